@@ -1,0 +1,120 @@
+"""Settings of the Django project. Every switch a farm may set is read through coldroom.env."""
+
+from pathlib import Path
+
+import dj_database_url
+
+from coldroom import env
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = env.data_folder()
+
+SECRET_KEY = env.secret_key(DATA_DIR)
+DEBUG = env.flag("COLDROOM_DEBUG")
+HTTPS = env.flag("COLDROOM_HTTPS")
+
+# Which names are ours is decided by inventory.middleware.LocalHostsMiddleware: a farm's laptop
+# changes its address with every router, and Django's list cannot say "any private address".
+ALLOWED_HOSTS = ["*"]
+EXTRA_HOSTS = env.words("COLDROOM_HOSTS")
+CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in EXTRA_HOSTS]
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "template_partials",
+    "inventory",
+]
+
+MIDDLEWARE = [
+    "inventory.middleware.LocalHostsMiddleware",
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.middleware.gzip.GZipMiddleware",
+    "inventory.middleware.ContentPolicyMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "inventory.middleware.FarmMiddleware",
+]
+
+ROOT_URLCONF = "coldroom.urls"
+WSGI_APPLICATION = "coldroom.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "inventory.views.chrome.page_frame",
+            ],
+        },
+    }
+]
+
+DATABASES = {
+    "default": dj_database_url.config(
+        default=f"sqlite:///{DATA_DIR / 'coldroom.sqlite3'}", conn_max_age=60
+    )
+}
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    # A read that turns into a write is refused at once under deferred transactions, whatever
+    # the timeout; FULL survives a power cut.
+    DATABASES["default"]["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;",
+    }
+else:
+    DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "inventory.Person"
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "sign-in"
+
+# A farm's phone stays signed in for the season.
+SESSION_COOKIE_AGE = 270 * 24 * 3600
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
+CSRF_FAILURE_VIEW = "inventory.views.errors.stale_form"
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS else None
+SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0
+X_FRAME_OPTIONS = "DENY"
+DATA_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
+
+LANGUAGE_CODE = "en"
+LANGUAGES = [("en", "English"), ("es", "Español")]
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+}
