@@ -1,0 +1,183 @@
+"""Counting a crate, splitting it, combining and re-sorting crates into new ones."""
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from inventory.actions.ledger import Book, need_free, need_quantity, recorded
+from inventory.actions.movements import child_of
+from inventory.errors import Conflict, Refused
+from inventory.models import Action, Lot, Movement, Position
+
+
+@recorded(Action.Kind.COUNT)
+def count_lots(
+    book: Book,
+    *,
+    figures: dict[str, Decimal],
+    reason: str,
+    position: Position | None = None,
+) -> None:
+    """Set crates to what a person counted, by code; the difference stays in the ledger.
+
+    position: where they were seen. A crate counted as empty can so be found again there.
+    """
+    for lot in book.lock(figures):
+        figure = figures[lot.pk]
+        if figure:
+            need_quantity(figure, lot.unit)
+        if lot.state in (Lot.State.OUT, Lot.State.VOID):
+            raise Conflict("not-here", code=lot.pk, state=lot.state)
+        found_again = lot.state == Lot.State.EMPTY and figure
+        state = ""
+        if position or found_again:
+            state = Lot.State.IN_PLACE if position else Lot.State.TO_PUT_AWAY
+        book.write(
+            lot,
+            Movement.Kind.COUNTED,
+            change=figure - lot.quantity,
+            figure=figure,
+            note=reason,
+            state=state,
+            position=position,
+        )
+
+
+@recorded(Action.Kind.SPLIT)
+def split_lot(book: Book, *, lot: str, quantity: Decimal) -> None:
+    """Put part of a crate into a second one, which stands where the first one does."""
+    parent = book.lock_one(lot)
+    need_free(parent)
+    need_quantity(quantity, parent.unit)
+    if quantity >= parent.quantity:
+        raise Refused(
+            "leave-some", field="quantity", code=lot, left=parent.quantity, unit=parent.unit
+        )
+    child = child_of(book, [(parent, quantity)], quantity, book.entry.at)
+    book.write(parent, Movement.Kind.SPLIT, change=-quantity)
+    book.write(
+        child,
+        Movement.Kind.SPLIT,
+        change=quantity,
+        state=parent.state,
+        position=parent.position,
+    )
+
+
+@recorded(Action.Kind.COMBINE)
+def combine_lots(book: Book, *, lots: list[str], position: Position | None = None) -> None:
+    """Put crates of one crop together in one. It keeps the oldest cut and the most life used."""
+    parents = _alike(book, lots)
+    if len(parents) < 2:
+        raise Refused("two-crates", field="lots")
+    total = sum(parent.quantity for parent in parents)
+    grades = {parent.grade for parent in parents}
+    child = child_of(
+        book,
+        [(parent, parent.quantity) for parent in parents],
+        total,
+        book.entry.at,
+        grade=grades.pop() if len(grades) == 1 else Lot.Grade.UNSORTED,
+    )
+    _stand(book, child, total, Movement.Kind.COMBINED, parents, position)
+    for parent in parents:
+        book.write(parent, Movement.Kind.COMBINED, change=-parent.quantity)
+
+
+@recorded(Action.Kind.RESORT)
+def resort_lots(
+    book: Book,
+    *,
+    lots: list[str],
+    firsts: Decimal,
+    seconds: Decimal,
+    culls: Decimal,
+    lost: Decimal,
+    destination: str = "",
+    position: Position | None = None,
+) -> None:
+    """Sort crates again into firsts and seconds; the four amounts must add up to all of it.
+
+    culls are discarded to `destination`, lost is weight lost by drying and trimming. Which
+    crate the culls came from is not known: they are booked in code order.
+    """
+    parents = _alike(book, lots)
+    if not parents:
+        raise Refused("no-crates", field="lots")
+    total = sum(parent.quantity for parent in parents)
+    if firsts + seconds + culls + lost != total:
+        raise Refused("sort-sum", field="firsts", total=total, unit=parents[0].unit)
+    for name, amount in (
+        ("firsts", firsts),
+        ("seconds", seconds),
+        ("culls", culls),
+        ("lost", lost),
+    ):
+        if amount:
+            need_quantity(amount, parents[0].unit, field=name)
+    if culls and not destination:
+        raise Refused("destination", field="destination")
+    shares = _share_out(parents, [firsts, seconds, culls, lost])
+    for index, (grade, amount) in enumerate(
+        ((Lot.Grade.FIRSTS, firsts), (Lot.Grade.SECONDS, seconds))
+    ):
+        if amount:
+            links = [(parent, shares[parent.pk][index]) for parent in parents]
+            child = child_of(book, links, amount, book.entry.at, grade=grade)
+            _stand(book, child, amount, Movement.Kind.RESORTED, parents, position)
+    for parent in parents:
+        _empty_by_sorting(book, parent, *shares[parent.pk], destination)
+
+
+def _empty_by_sorting(book, parent, firsts, seconds, culled, lost, destination) -> None:
+    if culled:
+        book.write(
+            parent,
+            Movement.Kind.DISCARDED,
+            change=-culled,
+            reason=Movement.Reason.CULLED,
+            destination=destination,
+        )
+    if lost:
+        book.write(parent, Movement.Kind.WEIGHT_LOST, change=-lost)
+    book.write(parent, Movement.Kind.RESORTED, change=-(firsts + seconds))
+
+
+def _alike(book: Book, codes: list[str]) -> list[Lot]:
+    lots = book.lock(codes)
+    for lot in lots:
+        need_free(lot)
+        if (lot.crop_id, lot.unit) != (lots[0].crop_id, lots[0].unit):
+            raise Refused("not-alike", field="lots", code=lot.pk)
+    return lots
+
+
+def _stand(book, child, quantity, kind, parents, position) -> None:
+    """Put a new crate where asked, else where the first of its parents stands."""
+    position = position or next((lot.position for lot in parents if lot.position_id), None)
+    book.write(
+        child,
+        kind,
+        change=quantity,
+        state=Lot.State.IN_PLACE if position else Lot.State.TO_PUT_AWAY,
+        position=position,
+    )
+
+
+def _share_out(parents: list[Lot], amounts: list[Decimal]) -> dict[str, list[Decimal]]:
+    """Deal the amounts out over the crates in code order; each crate is used up exactly."""
+    return {
+        parent.pk: list(row) for parent, row in zip(parents, _rows(parents, amounts), strict=True)
+    }
+
+
+def _rows(parents: list[Lot], amounts: list[Decimal]) -> Iterator[list[Decimal]]:
+    left = list(amounts)
+    for parent in parents:
+        room = parent.quantity
+        row = []
+        for index, amount in enumerate(left):
+            take = min(room, amount)
+            left[index] -= take
+            room -= take
+            row.append(take)
+        yield row

@@ -1,0 +1,220 @@
+"""Bringing in a harvest or bought cases, and putting right what was entered wrongly."""
+
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+
+from inventory.actions.ledger import (
+    CLOCKS_DIFFER,
+    Book,
+    need_owner,
+    need_quantity,
+    recorded,
+)
+from inventory.errors import Conflict, Refused
+from inventory.models import Action, Container, Crop, Intake, Lot, Movement, Position, Source
+
+MOST_CRATES = 200
+MOST_IN_A_CRATE = Decimal(1000)
+OLDEST_CUT = timedelta(days=60)
+OLDEST_PACK = timedelta(days=730)
+
+
+@recorded(Action.Kind.BRING_IN)
+def bring_in_harvest(
+    book: Book,
+    *,
+    crop: Crop,
+    source: Source,
+    quantities: list[Decimal],
+    unit: str,
+    container: Container | None = None,
+    position: Position | None = None,
+    cut_at: datetime | None = None,
+    cut_ago: timedelta | None = None,
+    pulp_c: Decimal | None = None,
+    overrule: str = "",
+) -> None:
+    """Make one lot per crate of a harvest. quantities: what each crate holds, in `unit`.
+
+    cut_at or cut_ago: when the first was cut; neither means not given. overrule: the owner's
+    reason for harvesting from a block that says "not before".
+    """
+    if cut_ago is not None:
+        cut_at = book.entry.at - cut_ago
+    if cut_at is not None:
+        _need_plausible(book, cut_at, OLDEST_CUT, "cut_at")
+    if source.kind != Source.Kind.BLOCK:
+        raise Refused("not-a-block", field="source")
+    _need_open_block(book, source, cut_at or book.entry.at, overrule)
+    _bring_in(
+        book,
+        Intake(crop=crop, source=source, cut_at=cut_at, pulp_c=pulp_c, note=overrule),
+        quantities,
+        unit,
+        container,
+        position,
+    )
+
+
+@recorded(Action.Kind.BRING_IN)
+def bring_in_cases(
+    book: Book,
+    *,
+    crop: Crop,
+    source: Source,
+    quantities: list[Decimal],
+    unit: str,
+    container: Container | None = None,
+    position: Position | None = None,
+    packed_on: date | None = None,
+    supplier_reference: str = "",
+    origin: str = "",
+    case_cost: Decimal | None = None,
+    pulp_c: Decimal | None = None,
+) -> None:
+    """Make one lot per bought case; the supplier's own lot or invoice number is kept."""
+    if source.kind != Source.Kind.SUPPLIER:
+        raise Refused("not-a-supplier", field="source")
+    if packed_on is not None:
+        _need_plausible_day(book, packed_on)
+    _bring_in(
+        book,
+        Intake(
+            crop=crop,
+            source=source,
+            packed_on=packed_on,
+            supplier_reference=supplier_reference,
+            origin=origin,
+            case_cost=case_cost,
+            pulp_c=pulp_c,
+        ),
+        quantities,
+        unit,
+        container,
+        position,
+    )
+
+
+def _bring_in(book, intake, quantities, unit, container, position) -> None:
+    if not 1 <= len(quantities) <= MOST_CRATES:
+        raise Refused("crate-count", field="crates", most=MOST_CRATES)
+    for quantity in quantities:
+        need_quantity(quantity, unit)
+        if quantity > MOST_IN_A_CRATE:
+            raise Refused("crate-too-full", field="quantity", most=MOST_IN_A_CRATE)
+    intake.action = book.action
+    intake.lot_code = book.new_code().text
+    intake.arrived_at = book.entry.at
+    intake.save()
+    state = Lot.State.IN_PLACE if position else Lot.State.TO_PUT_AWAY
+    for quantity in quantities:
+        lot = book.new_lot(
+            crop=intake.crop, intake=intake, container=container, unit=unit, born_with=quantity
+        )
+        book.write(lot, Movement.Kind.BROUGHT_IN, change=quantity, state=state, position=position)
+
+
+def _need_plausible(book: Book, moment: datetime, oldest: timedelta, field: str) -> None:
+    if moment > book.entry.at + CLOCKS_DIFFER:
+        raise Refused("future", field=field)
+    if moment < book.entry.at - oldest:
+        raise Refused("too-long-ago", field=field, days=oldest.days)
+
+
+def _need_plausible_day(book: Book, day: date) -> None:
+    if day > book.entry.today:
+        raise Refused("future", field="packed_on")
+    if day < book.entry.today - OLDEST_PACK:
+        raise Refused("too-long-ago", field="packed_on", days=OLDEST_PACK.days)
+
+
+def _need_open_block(book: Book, source: Source, cut_at: datetime, overrule: str) -> None:
+    closed = source.not_before and book.entry.local_day(cut_at) < source.not_before
+    if not closed:
+        return
+    if not overrule:
+        raise Refused(
+            "block-closed", field="source", day=source.not_before, reason=source.not_before_reason
+        )
+    need_owner(book.entry)
+
+
+@recorded(Action.Kind.CORRECT)
+def correct_intake(
+    book: Book,
+    *,
+    intake: Intake,
+    crop: Crop,
+    source: Source,
+    cut_at: datetime | None = None,
+    packed_on: date | None = None,
+    reason: str,
+) -> None:
+    """Put right a wrong crop, source or time of an intake; the life of its crates follows.
+
+    Every crate filled from it takes the crop along, so a crop can't be put right any more
+    once crates of another intake were mixed in.
+    """
+    intake = Intake.objects.select_for_update(of=("self",)).get(pk=intake.pk)
+    if source.kind != intake.source.kind:
+        raise Refused("other-kind-of-source", field="source")
+    if cut_at is not None:
+        _need_plausible(book, cut_at, OLDEST_CUT, "cut_at")
+    if packed_on is not None:
+        _need_plausible_day(book, packed_on)
+    before = _facts(intake)
+    if crop.pk != intake.crop_id and _is_mixed(intake):
+        raise Conflict("already-mixed", field="crop")
+    lots = book.lock(intake.lots.exclude(state=Lot.State.VOID).values_list("pk", flat=True))
+    if not lots:
+        raise Conflict("intake-undone")
+    _set_facts(
+        intake, {"crop": crop.pk, "source": source.pk, "cut_at": cut_at, "packed_on": packed_on}
+    )
+    after = _facts(intake)
+    if after == before:
+        raise Refused("nothing-changed")
+    for lot in lots:
+        lot.crop = crop
+        lot.save(update_fields=["crop"])
+        book.write(
+            lot, Movement.Kind.CORRECTED, note=reason, detail={"before": before, "after": after}
+        )
+
+
+def restore_intake(intake: Intake, facts: dict) -> None:
+    """Set an intake back to what a correction had found."""
+    _set_facts(
+        intake,
+        {
+            **facts,
+            "cut_at": facts["cut_at"] and datetime.fromisoformat(facts["cut_at"]),
+            "packed_on": facts["packed_on"] and date.fromisoformat(facts["packed_on"]),
+        },
+    )
+    intake.lots.update(crop=facts["crop"])
+
+
+def _facts(intake: Intake) -> dict:
+    return {
+        "crop": intake.crop_id,
+        "source": intake.source_id,
+        "cut_at": intake.cut_at and intake.cut_at.isoformat(),
+        "packed_on": intake.packed_on and intake.packed_on.isoformat(),
+    }
+
+
+def _set_facts(intake: Intake, facts: dict) -> None:
+    intake.crop_id = facts["crop"]
+    intake.source_id = facts["source"]
+    intake.cut_at = facts["cut_at"]
+    intake.packed_on = facts["packed_on"]
+    intake.save(update_fields=["crop", "source", "cut_at", "packed_on"])
+
+
+def _is_mixed(intake: Intake) -> bool:
+    return (
+        Lot.objects.filter(intake__isnull=True, parent_links__parent__intake=intake)
+        .exclude(state=Lot.State.VOID)
+        .exists()
+    )

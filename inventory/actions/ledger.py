@@ -1,0 +1,285 @@
+"""The one door to the ledger: entries are written here, and crates refolded from them."""
+
+import functools
+import hashlib
+import json
+import secrets
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from uuid import UUID
+
+from django.db import IntegrityError, models, transaction
+
+from inventory import measures
+from inventory.codes import draw_code
+from inventory.errors import Conflict, Refused
+from inventory.models import Action, Code, Farm, Lot, Movement, Person, Phone
+
+CLOCKS_DIFFER = timedelta(minutes=10)
+_HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
+
+
+@dataclass(frozen=True)
+class Entry:
+    """Who does something, when, and under which id.
+
+    id: made once by the client or for the form; the same id again is the same action.
+    at: now, as the view or command read it. as_owner: rights shown by the owner's password.
+    proven: a password or PIN said who it is, not just a tap on a name.
+    choose: picks one character of a text for new codes.
+    """
+
+    id: UUID
+    person: Person
+    farm: Farm
+    at: datetime
+    phone: Phone | None = None
+    as_owner: bool = False
+    proven: bool = False
+    choose: Callable[[str], str] = secrets.choice
+
+    @property
+    def today(self) -> date:
+        return self.local_day(self.at)
+
+    def local_day(self, moment: datetime) -> date:
+        return moment.astimezone(self.farm.zone).date()
+
+
+def recorded(kind: Action.Kind):
+    """Make a function of (book, **content) an action of (entry, **content) → Action.
+
+    Everything happens in one transaction. The same id with the same content by the same person
+    returns the first answer; with other content or another person it raises Conflict.
+    """
+
+    def wrap(function):
+        @functools.wraps(function)
+        def act(entry: Entry, **content) -> Action:
+            fingerprint = _fingerprint(kind, content)
+            with transaction.atomic():
+                action = _begin(entry, kind, fingerprint)
+                if action is None:
+                    return _first_answer(entry, fingerprint)
+                function(Book(entry, action), **content)
+                return action
+
+        return act
+
+    return wrap
+
+
+def _begin(entry: Entry, kind: str, fingerprint: str) -> Action | None:
+    """Return the new action, or None if one with this id stands already."""
+    if Action.objects.filter(pk=entry.id).exists():
+        return None
+    try:
+        with transaction.atomic():
+            return Action.objects.create(
+                id=entry.id,
+                kind=kind,
+                person=entry.person,
+                phone=entry.phone,
+                proven=entry.proven,
+                fingerprint=fingerprint,
+                recorded_at=entry.at,
+                occurred_at=entry.at,
+            )
+    except IntegrityError:
+        # PostgreSQL: another request with this id was committed while we waited.
+        return None
+
+
+def _first_answer(entry: Entry, fingerprint: str) -> Action:
+    action = Action.objects.get(pk=entry.id)
+    if action.person_id != entry.person.pk or action.fingerprint != fingerprint:
+        raise Conflict("sent-before")
+    return action
+
+
+def _fingerprint(kind: str, content: dict) -> str:
+    text = json.dumps([kind, content], default=_plain, sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _plain(value):
+    if isinstance(value, models.Model):
+        return [value._meta.label, str(value.pk)]
+    if isinstance(value, Decimal):
+        return measures.plain(value)
+    if isinstance(value, datetime | date):
+        return value.isoformat()
+    if isinstance(value, timedelta):
+        return value.total_seconds()
+    if isinstance(value, UUID):
+        return str(value)
+    raise TypeError(f"{value!r} has no plain form")
+
+
+@dataclass(frozen=True)
+class Folded:
+    """What a crate's entries say it is."""
+
+    quantity: Decimal
+    state: str
+    position_id: str | None
+    held: bool
+    kept_until: date | None
+    seen_at: datetime | None
+
+
+FOLDED_FIELDS = ("quantity", "state", "position_id", "held", "kept_until", "seen_at")
+
+
+def fold(movements: Iterable[Movement]) -> Folded:
+    """Return what a crate's entries add up to; they come in recorded order.
+
+    Quantity is the sum of all changes. State and position follow the latest standing entry
+    that sets them, hold and keep the latest that speaks of them; an undone entry and its
+    undoing say nothing. A crate in the house that holds nothing is empty.
+    """
+    movements = list(movements)
+    undone = {movement.undoes_id for movement in movements if movement.undoes_id}
+    standing = [
+        movement
+        for movement in movements
+        if movement.pk not in undone and movement.kind != Movement.Kind.UNDONE
+    ]
+    standing.sort(key=lambda movement: (movement.occurred_at, movement.pk))
+    quantity = sum((movement.change for movement in movements), Decimal(0))
+    state, position_id, held, kept_until = Lot.State.VOID, None, False, None
+    for movement in standing:
+        if movement.state:
+            state, position_id = movement.state, movement.position_id
+        if movement.kind in (Movement.Kind.HELD, Movement.Kind.RELEASED):
+            held = movement.kind == Movement.Kind.HELD
+        if movement.kind == Movement.Kind.INSPECTED:
+            kept_until = movement.kept_until
+    if state in _HERE and not quantity:
+        state = Lot.State.EMPTY
+    return Folded(
+        quantity=quantity,
+        state=state,
+        position_id=position_id if state == Lot.State.IN_PLACE else None,
+        held=held,
+        kept_until=kept_until,
+        seen_at=standing[-1].occurred_at if standing else None,
+    )
+
+
+class Book:
+    """Writes the entries of one action and keeps its crates' columns true to the ledger."""
+
+    def __init__(self, entry: Entry, action: Action):
+        self.entry = entry
+        self.action = action
+        self._count = 0
+
+    def lock(self, codes: Iterable[str]) -> list[Lot]:
+        """Return these crates, locked in code order so that two people never deadlock."""
+        wanted = sorted(set(codes))
+        lots = list(
+            Lot.objects.select_for_update(of=("self",)).filter(pk__in=wanted).order_by("pk")
+        )
+        if len(lots) != len(wanted):
+            found = {lot.pk for lot in lots}
+            raise Refused("unknown-code", code=next(code for code in wanted if code not in found))
+        return lots
+
+    def lock_one(self, code: str) -> Lot:
+        return self.lock([code])[0]
+
+    def new_code(self) -> Code:
+        return new_code(self.entry.choose)
+
+    def new_lot(self, **fields) -> Lot:
+        return Lot.objects.create(code=self.new_code(), **fields)
+
+    def write(self, lot: Lot, kind: Movement.Kind, **fields) -> Movement:
+        """Write one entry about a crate and refold it. Quantity can't fall below zero."""
+        earlier = list(lot.movements.order_by("pk"))
+        movement = Movement(
+            action=self.action,
+            number=self._count + 1,
+            lot=lot,
+            kind=kind,
+            occurred_at=self._moment(earlier),
+            **fields,
+        )
+        if sum((entry.change for entry in earlier), movement.change) < 0:
+            raise Conflict("more-than-there", code=lot.pk, left=lot.quantity, unit=lot.unit)
+        movement.save(force_insert=True)
+        self._count += 1
+        refold(lot, [*earlier, movement])
+        return movement
+
+    def _moment(self, earlier: list[Movement]) -> datetime:
+        """Return the entry's time, never before what the crate's ledger already knows.
+
+        Two requests may reach the lock in another order than they read the clock.
+        """
+        latest = max((movement.occurred_at for movement in earlier), default=self.entry.at)
+        if latest - self.entry.at > CLOCKS_DIFFER:
+            raise Conflict("later-entry", code=earlier[0].lot_id)
+        return max(latest, self.entry.at)
+
+
+def new_code(choose: Callable[[str], str]) -> Code:
+    """Return a code never given before. choose: see inventory.codes.draw_code."""
+    while True:
+        code, made = Code.objects.get_or_create(text=draw_code(choose))
+        if made:
+            return code
+
+
+def refold(lot: Lot, movements: Iterable[Movement]) -> None:
+    """Set a crate's columns to what its entries say."""
+    folded = fold(movements)
+    for name in FOLDED_FIELDS:
+        setattr(lot, name, getattr(folded, name))
+    lot.save(update_fields=[name.removesuffix("_id") for name in FOLDED_FIELDS])
+
+
+def need_here(lot: Lot) -> None:
+    """Raise Conflict unless the crate is in the house."""
+    if not lot.is_here:
+        raise Conflict("not-here", code=lot.pk, state=lot.state)
+
+
+def need_free(lot: Lot) -> None:
+    """Raise Conflict unless the crate is in the house and not on hold."""
+    need_here(lot)
+    if lot.held:
+        raise Conflict("held", code=lot.pk)
+
+
+def need_owner(entry: Entry) -> None:
+    if not entry.as_owner:
+        raise Refused("owner-only")
+
+
+def portion_of(lot: Lot, portion: Decimal | str) -> Decimal:
+    """Return a quantity of a crate. portion: an amount, or "quarter", "half", … "all".
+
+    Resolved under the crate's lock, so that the same tap sent twice is the same action.
+    """
+    if isinstance(portion, str):
+        return measures.share_of(lot.quantity, portion, lot.unit)
+    need_quantity(portion, lot.unit)
+    if portion > lot.quantity:
+        raise Conflict(
+            "more-than-there", field="quantity", code=lot.pk, left=lot.quantity, unit=lot.unit
+        )
+    return portion
+
+
+def need_quantity(quantity: Decimal, unit: str, field: str = "quantity") -> None:
+    """Raise Refused unless this is a sensible amount: above zero, counts whole."""
+    if quantity <= 0:
+        raise Refused("not-positive", field=field)
+    if quantity != quantity.quantize(measures.PLACES):
+        raise Refused("too-fine", field=field)
+    if measures.is_count(unit) and quantity != quantity.to_integral_value():
+        raise Refused("not-whole", field=field, unit=unit)

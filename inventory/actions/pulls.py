@@ -1,0 +1,84 @@
+"""Getting an order or a market load together: promising crates, taking them, giving up."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db import transaction
+from django.db.models import Sum
+
+from inventory.actions.ledger import Book, Entry, need_quantity, recorded
+from inventory.actions.movements import take_from
+from inventory.errors import Conflict, Refused
+from inventory.models import Action, Crop, Lot, Outlet, Pull, PullLine, PullTake
+
+
+@dataclass(frozen=True)
+class Wanted:
+    crop: Crop
+    unit: str
+    quantity: Decimal
+
+
+def open_pull(entry: Entry, *, outlet: Outlet, lines: list[Wanted]) -> Pull:
+    """Write down what a buyer wants. The same id again returns the same pull."""
+    if not lines:
+        raise Refused("no-lines", field="lines")
+    for line in lines:
+        need_quantity(line.quantity, line.unit)
+    with transaction.atomic():
+        pull, made = Pull.objects.get_or_create(
+            id=entry.id,
+            defaults={"outlet": outlet, "planned_by": entry.person, "planned_at": entry.at},
+        )
+        if made:
+            PullLine.objects.bulk_create(
+                PullLine(pull=pull, crop=line.crop, unit=line.unit, quantity=line.quantity)
+                for line in lines
+            )
+    return pull
+
+
+def promise(pull: Pull, takes: Iterable[tuple[PullLine, str, Decimal]]) -> None:
+    """Promise crates to the lines of a pull. Raises Conflict if one was promised meanwhile."""
+    takes = list(takes)
+    with transaction.atomic():
+        codes = sorted({code for _, code, _ in takes})
+        lots = {
+            lot.pk: lot
+            for lot in Lot.objects.select_for_update(of=("self",))
+            .filter(pk__in=codes)
+            .order_by("pk")
+        }
+        for line, code, quantity in takes:
+            lot = lots[code]
+            if lot.held or not lot.is_here or quantity > lot.quantity - _promised(lot):
+                raise Conflict("promised-meanwhile", code=code)
+            PullTake.objects.create(line=line, lot=lot, quantity=quantity)
+
+
+def _promised(lot: Lot) -> Decimal:
+    total = PullTake.objects.open().filter(lot=lot).aggregate(total=Sum("quantity"))["total"]
+    return total or Decimal(0)
+
+
+@recorded(Action.Kind.TAKE_OUT)
+def take_promised(book: Book, *, take: PullTake) -> None:
+    """Take a promised crate, or the promised part of it, out for its buyer."""
+    take = PullTake.objects.select_for_update(of=("self",)).get(pk=take.pk)
+    if take.is_taken or take.missing or take.line.pull.closed_at:
+        raise Conflict("taken-already", code=take.lot_id)
+    outlet = take.line.pull.outlet
+    take_from(book, book.lock_one(take.lot_id), take.quantity, outlet.purpose, outlet)
+    take.taken = book.action
+    take.save(update_fields=["taken"])
+
+
+def mark_missing(take: PullTake) -> None:
+    """Note that a promised crate could not be found, which frees the line for another."""
+    PullTake.objects.open().filter(pk=take.pk).update(missing=True)
+
+
+def close_pull(entry: Entry, *, pull: Pull) -> None:
+    """End a pull; what was promised and not taken is free again."""
+    Pull.objects.filter(pk=pull.pk, closed_at__isnull=True).update(closed_at=entry.at)

@@ -1,0 +1,94 @@
+"""Discarding, looking and keeping, holding and releasing."""
+
+from datetime import timedelta
+from decimal import Decimal
+
+from inventory.actions.ledger import (
+    Book,
+    need_here,
+    need_owner,
+    portion_of,
+    recorded,
+)
+from inventory.errors import Conflict, Refused
+from inventory.models import Action, Intake, Lot, Movement
+from inventory.rotation.order import LONGEST_KEEP_DAYS
+
+
+@recorded(Action.Kind.DISCARD)
+def discard(
+    book: Book,
+    *,
+    lot: str,
+    portion: Decimal | str,
+    reason: str,
+    destination: str,
+    note: str = "",
+) -> None:
+    """Throw out all or part of a crate, saying why and where to."""
+    locked = book.lock_one(lot)
+    need_here(locked)
+    amount = portion_of(locked, portion)
+    book.write(
+        locked,
+        Movement.Kind.DISCARDED,
+        change=-amount,
+        reason=reason,
+        destination=destination,
+        note=note,
+    )
+
+
+@recorded(Action.Kind.INSPECT)
+def inspect(book: Book, *, lot: str, days: int, seen: str) -> None:
+    """Record what a person saw and for how many days they keep the crate, to that farm day."""
+    if not 1 <= days <= LONGEST_KEEP_DAYS:
+        raise Refused("keep-days", field="days", most=LONGEST_KEEP_DAYS)
+    if not seen:
+        raise Refused("what-seen", field="seen")
+    locked = book.lock_one(lot)
+    need_here(locked)
+    book.write(
+        locked,
+        Movement.Kind.INSPECTED,
+        note=seen,
+        kept_until=book.entry.today + timedelta(days=days),
+    )
+
+
+@recorded(Action.Kind.HOLD)
+def hold(book: Book, *, reason: str, lot: str | None = None, intake: Intake | None = None) -> None:
+    """Put a crate, or all that is left of an intake, on hold: gone from every list at once."""
+    if not reason:
+        raise Refused("hold-reason", field="reason")
+    codes = [lot] if lot else crates_from(intake)
+    held = 0
+    for locked in book.lock(codes):
+        if locked.held or not locked.is_here:
+            continue
+        book.write(locked, Movement.Kind.HELD, note=reason)
+        held += 1
+    if not held:
+        raise Conflict("nothing-to-hold")
+
+
+def crates_from(intake: Intake) -> list[str]:
+    """Return the codes of every crate of an intake and every crate filled from one of them."""
+    found: set[str] = set()
+    fresh = set(intake.lots.values_list("pk", flat=True))
+    while fresh:
+        found |= fresh
+        fresh = set(Lot.objects.filter(parents__in=fresh).values_list("pk", flat=True)) - found
+    return sorted(found)
+
+
+@recorded(Action.Kind.RELEASE)
+def release(book: Book, *, lot: str, reason: str) -> None:
+    """Let a held crate go again; only the owner does, saying why."""
+    need_owner(book.entry)
+    if not reason:
+        raise Refused("release-reason", field="reason")
+    locked = book.lock_one(lot)
+    if not locked.held:
+        raise Conflict("not-held", code=lot)
+    book.write(locked, Movement.Kind.RELEASED, note=reason)

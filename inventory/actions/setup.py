@@ -1,0 +1,129 @@
+"""Making the farm usable: the farm itself, its rooms and shelves, its crops and people."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+from itertools import product
+
+from django.db import transaction
+
+from inventory.actions.ledger import new_code
+from inventory.errors import Conflict, Refused
+from inventory.keeping import load_reference
+from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room
+
+MOST_SHELVES = 12
+MOST_RACKS = 12
+_LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ"
+_COUNTED_BY_THE_HEAD = frozenset({"lettuce-head", "lettuce-romaine", "lettuce-leaf"})
+
+
+@dataclass(frozen=True)
+class Shelving:
+    """A room with racks A, B, … of equal shelves, as many crates to a shelf as stated."""
+
+    name: str
+    target_c: Decimal
+    racks: int
+    shelves: int
+    capacity: int = 5
+
+
+def set_up_farm(
+    *,
+    name: str,
+    weight_unit: str,
+    temperature_unit: str,
+    time_zone: str,
+    rooms: list[Shelving],
+    owner_name: str,
+    password: str,
+    language: str,
+    choose: Callable[[str], str],
+) -> Person:
+    """Make the farm, its rooms and its first owner. Raises Conflict if it exists already."""
+    with transaction.atomic():
+        farm, made = Farm.objects.get_or_create(
+            pk=1,
+            defaults={
+                "name": name,
+                "weight_unit": weight_unit,
+                "temperature_unit": temperature_unit,
+                "time_zone": time_zone,
+            },
+        )
+        if not made:
+            raise Conflict("farm-exists")
+        for order, shelving in enumerate(rooms):
+            add_room(shelving, order, choose)
+        owner = Person(name=owner_name, role=Person.Role.OWNER, language=language)
+        owner.set_password(password)
+        owner.full_clean(exclude=["password"])
+        owner.save()
+        load_crops(farm.weight_unit)
+        Container.objects.get_or_create(name="Tote")
+        Outlet.objects.get_or_create(name="Market", defaults={"kind": Outlet.Kind.MARKET})
+    return owner
+
+
+def load_crops(weight_unit: str) -> None:
+    """Make a row for every crop of the reference that has none yet; none is switched on."""
+    known = set(Crop.objects.values_list("reference_key", flat=True))
+    Crop.objects.bulk_create(
+        Crop(reference_key=key, unit=_usual_unit(key, weight_unit))
+        for key in load_reference()
+        if key not in known
+    )
+
+
+def _usual_unit(key: str, weight_unit: str) -> str:
+    if key in _COUNTED_BY_THE_HEAD:
+        return "head"
+    if key.endswith("-bunched") or key in {"kale", "collards", "swiss-chard", "green-onion"}:
+        return "bunch"
+    return weight_unit
+
+
+def add_room(shelving: Shelving, order: int, choose: Callable[[str], str]) -> Room:
+    """Make a room with racks of shelves, walked rack by rack; they get the next free letters."""
+    if not (1 <= shelving.racks <= MOST_RACKS and 1 <= shelving.shelves <= MOST_SHELVES):
+        raise Refused("shelves", field="racks", racks=MOST_RACKS, shelves=MOST_SHELVES)
+    room = Room(name=shelving.name, target_c=shelving.target_c, order=order)
+    room.full_clean()
+    room.save()
+    for rack in _free_racks(shelving.racks):
+        for shelf in range(1, shelving.shelves + 1):
+            add_position(room, rack=rack, shelf=shelf, capacity=shelving.capacity, choose=choose)
+    return room
+
+
+def _free_racks(count: int) -> list[str]:
+    """Return names no rack of any room has, so that a place is told by its name alone."""
+    taken = set(Position.objects.values_list("rack", flat=True))
+    names = [*_LETTERS, *("".join(pair) for pair in product(_LETTERS, repeat=2))]
+    return [name for name in names if name not in taken][:count]
+
+
+def add_position(
+    room: Room,
+    *,
+    rack: str,
+    shelf: int,
+    choose: Callable[[str], str],
+    place: str = "",
+    capacity: int = 5,
+) -> Position:
+    """Make one labelled place, last in the walk."""
+    last = Position.objects.order_by("-walk").values_list("walk", flat=True).first() or 0
+    position = Position(
+        code=new_code(choose),
+        room=room,
+        rack=rack,
+        shelf=shelf,
+        place=place,
+        capacity=capacity,
+        walk=last + 1,
+    )
+    position.full_clean()
+    position.save()
+    return position

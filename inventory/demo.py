@@ -1,0 +1,426 @@
+"""Brindlemoor, an invented farm in the invented Tamberlow Valley: ten weeks of its log.
+
+Made by the same actions as the pages, the same every time but for today's date. All figures
+and names here are made up.
+"""
+
+import random
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import Q
+
+from inventory.actions import crates as reshape
+from inventory.actions import intakes, movements, pulls, quality
+from inventory.actions.ledger import Entry
+from inventory.actions.setup import Shelving, set_up_farm
+from inventory.models import (
+    Container,
+    Crop,
+    Farm,
+    Lot,
+    Movement,
+    Outlet,
+    Person,
+    Position,
+    Source,
+)
+from inventory.queries.crates import Crate, crates_here
+from inventory.queries.pulls import plan_for
+from inventory.queries.rooms import places_for
+from inventory.queries.rotation import read_at_market
+
+WEEKS = 10
+OWNER = "Odile"
+_MARKET = "Saturday market"
+
+# crop key: (unit, per crate, crates a harvest, block, weekdays of harvest)
+_HARVESTS = {
+    "kale": ("bunch", 12, 4, "Bed 3", (0, 2, 4)),
+    "lettuce-romaine": ("head", 18, 4, "Bed 7", (0, 4)),
+    "salad-mix": ("kg", "2.5", 3, "Tunnel 1", (0, 2, 4)),
+    "spinach": ("kg", 4, 3, "Bed 12", (2,)),
+    "carrot-bunched": ("bunch", 20, 2, "Bed 5", (2, 4)),
+    "beet-topped": ("kg", 15, 1, "Long field", (0, 2)),
+    "carrot-topped": ("kg", 18, 1, "Long field", (2,)),
+    "basil": ("bunch", 10, 1, "Tunnel 2", (2,)),
+    "tomato-ripe": ("kg", 8, 2, "Tunnel 2", (0, 4)),
+}
+_ORDERS = {
+    "Lantern Bistro": (5, {"kale": 24, "lettuce-romaine": 30, "salad-mix": 3, "carrot-topped": 15}),
+    "The Ferry Inn": (4, {"kale": 18, "spinach": 6, "beet-topped": 12, "basil": 7, "apple": 18}),
+    "Cook's Table": (3, {"kale": 12, "carrot-bunched": 18, "tomato-ripe": 8, "salad-mix": 2}),
+}
+_TO_MARKET = {
+    "lettuce-romaine": 5, "kale": 4, "carrot-bunched": 3, "salad-mix": 4, "tomato-ripe": 3,
+    "spinach": 1, "beet-topped": 1,
+}  # fmt: skip
+
+
+@dataclass
+class Season:
+    """The farm while its log is being written: the clock, the crew, and chance with a seed."""
+
+    farm: Farm
+    now: datetime
+    chance: random.Random
+    people: dict[str, Person] = field(default_factory=dict)
+
+    def entry(self, who: str, at: datetime) -> Entry:
+        person = self.people[who]
+        return Entry(
+            id=UUID(int=self.chance.getrandbits(128), version=4),
+            person=person,
+            farm=self.farm,
+            at=min(at, self.now),
+            as_owner=person.is_owner,
+            proven=person.is_owner,
+            choose=self.chance.choice,
+        )
+
+    def crop(self, key: str) -> Crop:
+        return Crop.objects.get(reference_key=key)
+
+    def crates(self, at: datetime, **where) -> list[Crate]:
+        return crates_here(self.farm, at, Q(**where) if where else None)
+
+    def good_place(self, crop: Crop, number: int = 0) -> Position:
+        choices = [choice for choice in places_for(crop) if not choice.harm]
+        good = [choice.position for choice in choices if choice.suggested]
+        return good[number % len(good)] if good else max(choices, key=lambda c: c.free).position
+
+
+def load_demo(now: datetime, password: str) -> None:
+    """Write the whole demo farm in one transaction. password: of its owner."""
+    chance = random.Random(2604)
+    with transaction.atomic():
+        owner = set_up_farm(
+            name="Brindlemoor",
+            weight_unit="kg",
+            temperature_unit="C",
+            time_zone="America/New_York",
+            rooms=[
+                Shelving("Cold room", Decimal(4), racks=4, shelves=4, capacity=5),
+                Shelving("Warm corner", Decimal(13), racks=1, shelves=3, capacity=4),
+            ],
+            owner_name=OWNER,
+            password=password,
+            language="en",
+            choose=chance.choice,
+        )
+        season = Season(Farm.objects.get(), now, chance, {OWNER: owner})
+        _furnish(season)
+        first = season.now.astimezone(season.farm.zone).date() - timedelta(weeks=WEEKS)
+        today = season.now.astimezone(season.farm.zone).date()
+        for offset in range((today - first).days):
+            _one_day(season, first + timedelta(days=offset))
+        _today(season, today)
+
+
+def _furnish(season: Season) -> None:
+    for name, language in (("Tomas", "en"), ("Inés", "es"), ("Wren", "en")):
+        person = Person(name=name, language=language)
+        person.set_unusable_password()
+        person.save()
+        season.people[name] = person
+    Crop.objects.filter(reference_key__in=[*_HARVESTS, "apple", "onion-bulb"]).update(grown=True)
+    for key, (unit, *_) in _HARVESTS.items():
+        Crop.objects.filter(reference_key=key).update(unit=unit)
+    for block in sorted({block for *_, block, _ in _HARVESTS.values()}):
+        Source.objects.create(kind=Source.Kind.BLOCK, name=block)
+    Source.objects.create(
+        kind=Source.Kind.BLOCK,
+        name="Bed 9",
+        not_before_reason="sprayed",
+        not_before=season.now.date() + timedelta(days=6),
+    )
+    Source.objects.create(kind=Source.Kind.SUPPLIER, name="Highledge Orchard")
+    Container.objects.create(name="Bulb crate", tare_kg=Decimal("1.9"))
+    Container.objects.create(name="Waxed carton", tare_kg=Decimal("0.8"))
+    Outlet.objects.filter(name="Market").update(name=_MARKET, own_grown_only=True)
+    for name, (minimum, _) in _ORDERS.items():
+        Outlet.objects.create(name=name, minimum_days=minimum)
+    Outlet.objects.create(name="Farm stand", kind=Outlet.Kind.STAND)
+    Position.objects.filter(rack="A", shelf=3).update(cold_spot=True)
+
+
+def _one_day(season: Season, day: date) -> None:
+    weekday = day.weekday()
+    for key, (unit, per_crate, crates, block, days) in _HARVESTS.items():
+        if weekday in days:
+            _harvest(season, day, key, unit, per_crate, crates, block)
+    if weekday == 1:
+        _delivery(season, day)
+        _sort_beets(season, day)
+    if weekday == 3:
+        for name, (_, wanted) in _ORDERS.items():
+            _order(season, _at(season, day, 13), name, wanted)
+    if weekday == 5:
+        _load_market(season, _at(season, day, 5))
+        _close_market(season, _at(season, day, 14))
+    if weekday == 6:
+        _review(season, _at(season, day, 17))
+
+
+def _at(season: Season, day: date, hour: int, minute: int = 0) -> datetime:
+    return datetime.combine(day, time(hour, minute), season.farm.zone)
+
+
+def _harvest(season, day, key, unit, per_crate, crates, block) -> None:
+    at = _at(season, day, 8, season.chance.randrange(60))
+    crop = season.crop(key)
+    some = max(1, crates + season.chance.choice((-1, 0, 0, 1)))
+    intakes.bring_in_harvest(
+        season.entry("Tomas", at),
+        crop=crop,
+        source=Source.objects.get(name=block),
+        quantities=[Decimal(per_crate)] * some,
+        unit=unit,
+        container=Container.objects.order_by("pk").first(),
+        cut_ago=timedelta(minutes=season.chance.choice((30, 60, 120))),
+    )
+    _put_away(season, at + timedelta(minutes=20), crop)
+
+
+def _put_away(season: Season, at: datetime, crop: Crop) -> None:
+    waiting = [crate.code for crate in season.crates(at, crop=crop, state=Lot.State.TO_PUT_AWAY)]
+    for number, start in enumerate(range(0, len(waiting), 3)):
+        movements.move_lots(
+            season.entry("Wren", at),
+            lots=waiting[start : start + 3],
+            position=season.good_place(crop, number),
+        )
+
+
+def _delivery(season: Season, day: date) -> None:
+    if day.isocalendar().week % 2:
+        return
+    at = _at(season, day, 10)
+    apple = season.crop("apple")
+    intakes.bring_in_cases(
+        season.entry(OWNER, at),
+        crop=apple,
+        source=Source.objects.get(name="Highledge Orchard"),
+        quantities=[Decimal("18.1")] * 3,
+        unit="kg",
+        container=Container.objects.get(name="Waxed carton"),
+        packed_on=day - timedelta(days=9),
+        supplier_reference=f"HO-{day:%m%d}",
+        origin="next valley",
+        case_cost=Decimal(34),
+    )
+    _put_away(season, at + timedelta(minutes=10), apple)
+
+
+def _sort_beets(season: Season, day: date) -> None:
+    """One Tuesday a crate smells of a bad root: sorted into firsts, seconds, culls and loss."""
+    at = _at(season, day, 15)
+    beets = season.crates(at, crop=season.crop("beet-topped"), held=False)
+    beets = [crate for crate in beets if crate.lot.quantity == 15 and not crate.promised][:2]
+    if day.isocalendar().week % 4 or len(beets) < 2:
+        return
+    reshape.resort_lots(
+        season.entry("Wren", at),
+        lots=[crate.code for crate in beets],
+        firsts=Decimal(24),
+        seconds=Decimal(3),
+        culls=Decimal("2.5"),
+        lost=Decimal("0.5"),
+        destination=Movement.Destination.ANIMALS,
+    )
+
+
+def _order(season: Season, at: datetime, name: str, wanted: dict[str, int]):
+    lines = [
+        pulls.Wanted(crop := season.crop(key), crop.unit, Decimal(quantity))
+        for key, quantity in wanted.items()
+    ]
+    entry = season.entry("Wren", at)
+    pull = pulls.open_pull(entry, outlet=Outlet.objects.get(name=name), lines=lines)
+    _plan(season, pull, at)
+    for line in pull.lines.all():
+        for take in line.takes.all():
+            pulls.take_promised(season.entry("Wren", at), take=take)
+    pulls.close_pull(entry, pull=pull)
+
+
+def _plan(season: Season, pull, at: datetime) -> None:
+    plan = plan_for(pull, season.farm, at)
+    lines = {str(line.pk): line for line in pull.lines.all()}
+    pulls.promise(pull, [(lines[take.line], take.lot, take.quantity) for take in plan.takes])
+
+
+def _load_market(season: Season, at: datetime) -> None:
+    market = Outlet.objects.get(name=_MARKET)
+    for key, crates in _TO_MARKET.items():
+        fit = [
+            crate
+            for crate in season.crates(at, crop=season.crop(key), held=False)
+            if crate.verdict.list not in ("discard", "kept") and not crate.promised
+        ]
+        for crate in fit[:crates]:
+            movements.take_out(
+                season.entry("Tomas", at),
+                lot=crate.code,
+                portion="all",
+                purpose=Movement.Purpose.MARKET,
+                outlet=market,
+            )
+
+
+def _close_market(season: Season, at: datetime) -> None:
+    rows = []
+    for out in read_at_market():
+        back = Decimal(int(out.amount * season.chance.choice((0, 0, 0, 25, 40)) / 100))
+        lost = Decimal(season.chance.choice((0, 0, 1))) if out.amount > back + 1 else Decimal(0)
+        rows.append((out.lot.pk, back, Decimal(0), lost))
+    if rows:
+        movements.close_market(
+            season.entry("Tomas", at), market=_MARKET, rows=rows, warm_hours=Decimal(5)
+        )
+    for crate in season.crates(at, state=Lot.State.TO_PUT_AWAY):
+        movements.move_lots(
+            season.entry("Tomas", at),
+            lots=[crate.code],
+            position=season.good_place(crate.lot.crop),
+        )
+
+
+def _review(season: Season, at: datetime) -> None:
+    """Sunday: what is past its time goes, but for one crate; a count finds small differences."""
+    for crate in season.crates(at):
+        if crate.verdict.list == "discard":
+            quality.discard(
+                season.entry(OWNER, at),
+                lot=crate.code,
+                portion="all",
+                reason=season.chance.choice(("spoiled", "wilted", "yellowed", "unsold")),
+                destination=season.chance.choice(("compost", "compost", "animal feed")),
+            )
+        elif crate.verdict.list == "sell-first" and season.chance.random() < 0.3:
+            movements.take_out(
+                season.entry(OWNER, at),
+                lot=crate.code,
+                portion="half",
+                purpose=Movement.Purpose.GIVEN,
+                to="Tamberlow food pantry",
+            )
+    counted = [crate for crate in season.crates(at) if crate.lot.quantity > 5]
+    if counted:
+        crate = season.chance.choice(counted)
+        reshape.count_lots(
+            season.entry("Inés", at),
+            figures={crate.code: crate.lot.quantity - 1},
+            reason="missing",
+        )
+
+
+def _today(season: Season, today: date) -> None:
+    """What a newcomer finds: fresh harvests, a market still out, a doubt, a forgotten crate."""
+    now = season.now
+    _forgotten(season, now - timedelta(days=26))
+    _harvest_at(season, now - timedelta(hours=3), "kale", put_away=True)
+    _harvest_at(season, now - timedelta(minutes=25), "lettuce-romaine", put_away=False)
+    _delivery_spoilt_on_the_way(season, now - timedelta(hours=2))
+    _looked_at(season, now - timedelta(hours=1))
+    _out_now(season, now - timedelta(minutes=50))
+    pull = pulls.open_pull(
+        season.entry(OWNER, now - timedelta(minutes=30)),
+        outlet=Outlet.objects.get(name="Lantern Bistro"),
+        lines=[
+            pulls.Wanted(season.crop("kale"), "bunch", Decimal(30)),
+            pulls.Wanted(season.crop("beet-topped"), "kg", Decimal(10)),
+        ],
+    )
+    _plan(season, pull, now)
+
+
+def _harvest_at(season: Season, at: datetime, key: str, put_away: bool) -> None:
+    unit, per_crate, _, block, _ = _HARVESTS[key]
+    crop = season.crop(key)
+    intakes.bring_in_harvest(
+        season.entry("Tomas", at),
+        crop=crop,
+        source=Source.objects.get(name=block),
+        quantities=[Decimal(per_crate)] * 4,
+        unit=unit,
+        container=Container.objects.order_by("pk").first(),
+        cut_ago=timedelta(hours=1),
+    )
+    if put_away:
+        _put_away(season, at + timedelta(minutes=15), crop)
+
+
+def _forgotten(season: Season, at: datetime) -> None:
+    """A crate of kale at the back of the lowest shelf that every review walked past."""
+    crop = season.crop("kale")
+    intakes.bring_in_harvest(
+        season.entry("Tomas", at),
+        crop=crop,
+        source=Source.objects.get(name="Bed 3"),
+        quantities=[Decimal(11)],
+        unit="bunch",
+        cut_ago=timedelta(hours=2),
+        position=Position.objects.get(rack="D", shelf=4),
+    )
+
+
+def _delivery_spoilt_on_the_way(season: Season, at: datetime) -> None:
+    """A chef sent half a crate back; the van had stood in the sun all day."""
+    crates = [
+        crate
+        for crate in season.crates(at, crop=season.crop("lettuce-romaine"), state="in place")
+        if crate.verdict.list != "discard"
+    ]
+    if not crates:
+        return
+    code = crates[0].code
+    movements.take_out(
+        season.entry("Wren", at - timedelta(hours=9)),
+        lot=code,
+        portion="all",
+        purpose=Movement.Purpose.ORDER,
+        outlet=Outlet.objects.get(name="The Ferry Inn"),
+    )
+    out = next(iter(Lot.objects.get(pk=code).still_out().values()))
+    movements.bring_back(
+        season.entry("Wren", at),
+        lot=code,
+        quantity=min(out, Decimal(6)),
+        warm_hours=Decimal(9),
+        position=season.good_place(season.crop("lettuce-romaine")),
+    )
+
+
+def _looked_at(season: Season, at: datetime) -> None:
+    """One crate kept after a look, one on hold for a doubt."""
+    past = [crate for crate in season.crates(at) if crate.verdict.list == "discard"]
+    if len(past) > 1:
+        quality.inspect(
+            season.entry(OWNER, at), lot=past[-1].code, days=2, seen="firm, smells fresh"
+        )
+    spinach = season.crates(at, crop=season.crop("spinach"))
+    if spinach:
+        quality.hold(season.entry("Inés", at), lot=spinach[0].code, reason="a doubt")
+
+
+def _out_now(season: Season, at: datetime) -> None:
+    """A small load that is at the market right now."""
+    market = Outlet.objects.get(name=_MARKET)
+    for key in ("carrot-bunched", "salad-mix"):
+        fit = [
+            crate
+            for crate in season.crates(at, crop=season.crop(key), state="in place")
+            if crate.verdict.list not in ("discard", "kept") and not crate.promised
+        ]
+        for crate in fit[:1]:
+            movements.take_out(
+                season.entry("Tomas", at),
+                lot=crate.code,
+                portion="all",
+                purpose=Movement.Purpose.MARKET,
+                outlet=market,
+            )

@@ -1,0 +1,1 @@
+"""What people type, checked and turned into the values that actions take."""

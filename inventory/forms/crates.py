@@ -1,0 +1,226 @@
+"""What can be done to a crate that stands here or is out."""
+
+from decimal import Decimal
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from inventory.forms.fields import Chips, NumberField, PlainForm, PortionMixin, WordsField
+from inventory.models import Movement, Outlet, Position
+from inventory.rotation.order import LONGEST_KEEP_DAYS
+
+
+class CrateForm(PlainForm):
+    """A form about one crate."""
+
+    def __init__(self, *args, crate, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.crate = crate
+
+
+PUT_AWAY_LATER = _("put away later")
+BESIDE_THE_FIRST = _("where the first one stands")
+
+
+def place_field(empty=PUT_AWAY_LATER) -> forms.ModelChoiceField:
+    return forms.ModelChoiceField(
+        Position.objects.filter(in_use=True).select_related("room"),
+        label=_("Where to?"),
+        empty_label=empty,
+        required=False,
+        error_messages={"invalid_choice": _("There is no such place.")},
+    )
+
+
+class MoveForm(CrateForm):
+    position = place_field()
+
+    def clean_position(self):
+        position = self.cleaned_data["position"]
+        if position is None:
+            raise forms.ValidationError(_("Tap the place where it stands now."))
+        return position
+
+
+class TakeOutForm(PortionMixin, CrateForm):
+    outlet = forms.ModelChoiceField(
+        Outlet.objects.filter(in_use=True),
+        label=_("For whom?"),
+        required=False,
+        empty_label=_("nobody on the list"),
+    )
+    purpose = forms.ChoiceField(
+        label=_("or"),
+        choices=[(value, label) for value, label in Movement.Purpose.choices if value != "market"],
+        widget=Chips,
+        required=False,
+    )
+    to = WordsField(label=_("To whom?"), max_length=80, required=False)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.add_portion(self.crate)
+
+    def clean(self):
+        data = super().clean()
+        if not data.get("outlet") and not data.get("purpose") and not self.errors:
+            self.add_error("outlet", _("Say for whom, or that it is given or for own use."))
+        return data
+
+    @property
+    def what_for(self) -> dict:
+        outlet = self.cleaned_data["outlet"]
+        return {
+            "purpose": outlet.purpose if outlet else self.cleaned_data["purpose"],
+            "outlet": outlet,
+            "to": self.cleaned_data["to"],
+        }
+
+
+class BringBackForm(CrateForm):
+    quantity = NumberField(label=_("How much came back?"), least=0, most=1_000_000)
+    warm_hours = NumberField(
+        label=_("Hours it stood warm (empty: all the time it was out)"),
+        required=False,
+        least=0,
+        most=72,
+    )
+    position = place_field()
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        pools = self.crate.lot.still_out()
+        if pools:
+            self.initial.setdefault("quantity", list(pools.values())[-1])
+
+
+COUNT_REASONS = (
+    ("miscounted", _("it was counted wrong before")),
+    ("missing", _("some is missing")),
+    ("found", _("more was found")),
+)
+
+
+class CountForm(CrateForm):
+    quantity = NumberField(label=_("How much is in it?"), least=0, most=1_000_000)
+    reason = forms.ChoiceField(label=_("Why the difference?"), choices=COUNT_REASONS, widget=Chips)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.initial.setdefault("quantity", self.crate.lot.quantity)
+        self.initial.setdefault("reason", "miscounted")
+
+
+class SplitForm(CrateForm):
+    quantity = NumberField(label=_("How much goes into the second crate?"), least=0, most=1_000_000)
+
+
+class SeveralCratesForm(CrateForm):
+    """A form about this crate and others of the same crop and unit."""
+
+    def __init__(self, *args, others, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["others"] = forms.MultipleChoiceField(
+            label=_("Together with"),
+            choices=[(other.code, other) for other in others],
+            required=False,
+            widget=forms.CheckboxSelectMultiple,
+        )
+        self.order_fields(["others"])
+
+    @property
+    def lots(self) -> list[str]:
+        return [self.crate.code, *self.cleaned_data["others"]]
+
+
+class CombineForm(SeveralCratesForm):
+    position = place_field(BESIDE_THE_FIRST)
+
+    def clean_others(self):
+        if not self.cleaned_data["others"]:
+            raise forms.ValidationError(_("Tap at least one other crate."))
+        return self.cleaned_data["others"]
+
+
+class ResortForm(SeveralCratesForm):
+    firsts = NumberField(label=_("Firsts"), required=False, least=0, most=1_000_000)
+    seconds = NumberField(label=_("Seconds"), required=False, least=0, most=1_000_000)
+    culls = NumberField(label=_("Culls, thrown out"), required=False, least=0, most=1_000_000)
+    lost = NumberField(
+        label=_("Weight lost by drying and trimming"), required=False, least=0, most=1_000_000
+    )
+    destination = forms.ChoiceField(
+        label=_("Where the culls go"),
+        choices=[("", _("no culls")), *Movement.Destination.choices],
+        required=False,
+    )
+    position = place_field(BESIDE_THE_FIRST)
+
+    def amounts(self) -> dict[str, Decimal]:
+        names = ("firsts", "seconds", "culls", "lost")
+        return {name: self.cleaned_data[name] or Decimal(0) for name in names}
+
+
+_DISCARD_REASONS = [
+    choice for choice in Movement.Reason.choices if choice[0] != Movement.Reason.CULLED
+]
+
+
+class DiscardForm(PortionMixin, CrateForm):
+    reason = forms.ChoiceField(label=_("Why?"), choices=_DISCARD_REASONS, widget=Chips)
+    destination = forms.ChoiceField(
+        label=_("Where does it go?"),
+        choices=Movement.Destination.choices,
+        initial=Movement.Destination.COMPOST,
+    )
+    note = WordsField(label=_("Note"), required=False)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.add_portion(self.crate)
+
+
+class InspectForm(CrateForm):
+    days = forms.TypedChoiceField(
+        label=_("Keep it for how many days?"),
+        choices=[(days, days) for days in range(1, LONGEST_KEEP_DAYS + 1)],
+        coerce=int,
+        widget=Chips,
+    )
+    seen = WordsField(label=_("What did you see and smell?"))
+
+
+class ReasonForm(CrateForm):
+    reason = WordsField(label=_("Why?"))
+
+
+HOLD_REASONS = (
+    ("blood or droppings", _("blood or droppings")),
+    ("flood or dirty water", _("flood or dirty water")),
+    ("chemical", _("chemical")),
+    ("glass or metal", _("glass or metal")),
+    ("a doubt", _("a doubt")),
+)
+
+
+class HoldForm(PlainForm):
+    """Two taps: on hold, and why."""
+
+    reason = forms.ChoiceField(label=_("Why?"), choices=HOLD_REASONS, initial="a doubt")
+
+
+class PlainCrateChoice(PlainForm):
+    """Crates ticked on a list, all to one place."""
+
+    lots = forms.MultipleChoiceField(label=_("Crates"), widget=forms.CheckboxSelectMultiple)
+    position = place_field()
+
+    def __init__(self, *args, crates, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["lots"].choices = [(crate.code, crate) for crate in crates]
+
+    def clean_position(self):
+        position = self.cleaned_data["position"]
+        if position is None:
+            raise forms.ValidationError(_("Tap the place where they stand now."))
+        return position

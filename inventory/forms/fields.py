@@ -1,0 +1,198 @@
+"""Fields for wet hands: numbers with a point or a comma, degrees, local times, shares."""
+
+from datetime import UTC, datetime
+from decimal import Decimal
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from inventory import measures
+from inventory.models import Farm
+
+
+class PlainForm(forms.Form):
+    """A form that knows the farm. Colons and required marks are left to the template."""
+
+    def __init__(self, *args, farm: Farm, **kwargs):
+        kwargs.setdefault("label_suffix", "")
+        super().__init__(*args, **kwargs)
+        self.farm = farm
+        use_native_keypads(self)
+
+
+def use_native_keypads(form: forms.BaseForm) -> None:
+    """Let the browser leave checking to us, so that nothing typed is ever lost to it."""
+    form.use_required_attribute = False
+
+
+class NumberField(forms.CharField):
+    """A number as a Decimal; says in a sentence what is wrong with it."""
+
+    default_error_messages = {
+        "number": _("“%(typed)s” is not a number. Type it like 12 or 12.5."),
+        "ambiguous": _(
+            "“%(typed)s” can be read in two ways. Type it with a point, or without the comma."
+        ),
+        "least": _("This must be at least %(least)s."),
+        "most": _("This can't be more than %(most)s."),
+        "whole": _("This must be a whole number."),
+    }
+
+    def __init__(self, *, least=None, most=None, whole=False, **kwargs):
+        kwargs.setdefault("max_length", 20)
+        super().__init__(**kwargs)
+        self.least, self.most, self.whole = least, most, whole
+        self.widget.attrs |= {
+            "inputmode": "numeric" if whole else "decimal",
+            "autocomplete": "off",
+        }
+
+    def prepare_value(self, value):
+        return measures.plain(value) if isinstance(value, Decimal | int | float) else value
+
+    def to_python(self, value):
+        text = super().to_python(value)
+        if text in self.empty_values:
+            return None
+        try:
+            number = measures.read_decimal(text)
+        except measures.NotANumber as error:
+            raise self._wrong(error.reason, typed=error.typed) from error
+        if self.whole and number != number.to_integral_value():
+            raise self._wrong("whole")
+        if self.least is not None and number < self.least:
+            raise self._wrong("least", least=self.least)
+        if self.most is not None and number > self.most:
+            raise self._wrong("most", most=self.most)
+        return int(number) if self.whole else number
+
+    def _wrong(self, code: str, **params) -> forms.ValidationError:
+        return forms.ValidationError(self.error_messages[code], code=code, params=params)
+
+    def run_validators(self, value):
+        """The text checks of a CharField do not apply to a number."""
+
+
+class TemperatureField(NumberField):
+    """Degrees in the farm's unit, kept in °C to one decimal."""
+
+    COLDEST_C, WARMEST_C = Decimal(-30), Decimal(60)
+
+    default_error_messages = {"degrees": _("%(typed)s is outside −30 to 60 °C (−22 to 140 °F).")}
+
+    unit = "C"
+
+    def use_unit(self, unit: str) -> None:
+        self.unit = unit
+        self.label = f"{self.label} (°{unit})"
+
+    def prepare_value(self, value):
+        if isinstance(value, Decimal):
+            value = measures.from_celsius(value, self.unit).quantize(Decimal("0.1"))
+        return super().prepare_value(value)
+
+    def to_python(self, value):
+        number = super().to_python(value)
+        if number is None:
+            return None
+        celsius = measures.to_celsius(number, self.unit)
+        if not self.COLDEST_C <= celsius <= self.WARMEST_C:
+            raise self._wrong("degrees", typed=measures.plain(number))
+        return celsius.quantize(Decimal("0.1"))
+
+
+class LocalMomentField(forms.DateTimeField):
+    """A date and time on the farm's clock, as an aware moment in UTC.
+
+    Of an hour that comes twice the earlier is meant; an hour that is skipped is refused.
+    """
+
+    default_error_messages = {
+        "missing-hour": _("The clocks skipped that hour that night. Type the time after it."),
+        "invalid": _("Type a date and a time like 2026-07-31 06:30."),
+    }
+    widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+
+    zone = UTC
+
+    def to_python(self, value):
+        if not value or isinstance(value, datetime):
+            return value or None
+        try:
+            naive = datetime.fromisoformat(value.strip()).replace(tzinfo=None, fold=0)
+        except ValueError as error:
+            raise self._wrong("invalid") from error
+        if naive.year < 1900:
+            raise self._wrong("invalid")
+        moment = naive.replace(tzinfo=self.zone).astimezone(UTC)
+        if moment.astimezone(self.zone).replace(tzinfo=None) != naive:
+            raise self._wrong("missing-hour")
+        return moment
+
+    def _wrong(self, code: str) -> forms.ValidationError:
+        return forms.ValidationError(self.error_messages[code], code=code)
+
+    def prepare_value(self, value):
+        if isinstance(value, datetime):
+            return value.astimezone(self.zone).replace(tzinfo=None)
+        return value
+
+
+class DayField(forms.DateField):
+    """A plain day."""
+
+    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    default_error_messages = {"invalid": _("Type a date like 2026-07-31.")}
+
+
+def no_control_characters(text: str) -> None:
+    if any(character < " " for character in text):
+        raise forms.ValidationError(_("This may be one line of plain text only."))
+
+
+class WordsField(forms.CharField):
+    """One line of text a person typed."""
+
+    def __init__(self, *, max_length=200, **kwargs):
+        super().__init__(max_length=max_length, **kwargs)
+        self.validators.append(no_control_characters)
+
+
+class Chips(forms.RadioSelect):
+    """Choices as big buttons, one tap each."""
+
+
+SHARES = (
+    ("all", _("all of it")),
+    ("three-quarters", _("three quarters")),
+    ("half", _("half")),
+    ("quarter", _("a quarter")),
+)
+
+
+class PortionMixin:
+    """How much of a crate: a share by tap, or an amount typed, which then counts."""
+
+    def add_portion(self, crate) -> None:
+        lot = crate.lot
+        self.fields["share"] = forms.ChoiceField(
+            label=_("How much?"),
+            choices=[
+                (
+                    share,
+                    f"{words} ({measures.plain(measures.share_of(lot.quantity, share, lot.unit))})",
+                )
+                for share, words in SHARES
+            ],
+            initial="all",
+            required=False,
+            widget=Chips,
+        )
+        self.fields["quantity"] = NumberField(
+            label=_("or another amount"), required=False, least=0, most=1_000_000
+        )
+        self.order_fields(["share", "quantity"])
+
+    @property
+    def portion(self) -> Decimal | str:
+        return self.cleaned_data.get("quantity") or self.cleaned_data.get("share") or "all"

@@ -1,0 +1,162 @@
+"""Bringing in a harvest or bought cases, and putting an intake right."""
+
+from datetime import timedelta
+from decimal import Decimal
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from inventory.actions.intakes import MOST_CRATES, MOST_IN_A_CRATE
+from inventory.forms.crates import place_field
+from inventory.forms.fields import (
+    Chips,
+    DayField,
+    LocalMomentField,
+    NumberField,
+    PlainForm,
+    TemperatureField,
+    WordsField,
+)
+from inventory.models import Container, Crop, Source
+from inventory.models.crops import Unit
+
+ODD_ROWS = (1, 2, 3)
+
+CUT_CHOICES = (
+    ("0.5", _("half an hour ago")),
+    ("1", _("1 h ago")),
+    ("2", _("2 h ago")),
+    ("", _("not known")),
+)
+
+
+class BringInForm(PlainForm):
+    """What a harvest and a delivery have in common."""
+
+    crates = NumberField(label=_("How many crates?"), whole=True, least=1, most=MOST_CRATES)
+    quantity = NumberField(label=_("In each crate"), least=0, most=MOST_IN_A_CRATE)
+    unit = forms.ChoiceField(label=_("Unit"), choices=Unit)
+    source = forms.ModelChoiceField(Source.objects.none(), label=_("From"), empty_label=None)
+    container = forms.ModelChoiceField(
+        Container.objects.filter(in_use=True),
+        label=_("Kind of crate"),
+        required=False,
+        empty_label=_("not said"),
+    )
+    position = place_field()
+    pulp_c = TemperatureField(label=_("Inside temperature, if measured"), required=False)
+
+    def __init__(self, *args, sources, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["source"].queryset = Source.objects.filter(
+            pk__in=[source.pk for source in sources]
+        )
+        self.fields["source"].choices = [(source.pk, source) for source in sources]
+        self.fields["pulp_c"].use_unit(self.farm.temperature_unit)
+        for row in ODD_ROWS:
+            self.fields[f"odd_crates_{row}"] = NumberField(
+                label=_("crates of these hold"),
+                required=False,
+                whole=True,
+                least=0,
+                most=MOST_CRATES,
+            )
+            self.fields[f"odd_quantity_{row}"] = NumberField(
+                label=_("instead"), required=False, least=0, most=MOST_IN_A_CRATE
+            )
+
+    @property
+    def odd_rows(self):
+        return [(self[f"odd_crates_{row}"], self[f"odd_quantity_{row}"]) for row in ODD_ROWS]
+
+    def clean(self):
+        data = super().clean()
+        crates = data.get("crates") or 0
+        odd: list[Decimal] = []
+        for row in ODD_ROWS:
+            count, quantity = data.get(f"odd_crates_{row}"), data.get(f"odd_quantity_{row}")
+            if count and not quantity:
+                self.add_error(f"odd_quantity_{row}", _("Say how much these crates hold."))
+            elif quantity and not count:
+                self.add_error(f"odd_crates_{row}", _("Say how many crates hold that."))
+            elif count:
+                odd += [quantity] * count
+        if len(odd) > crates and not self.errors:
+            self.add_error("odd_crates_1", _("There are only %(crates)s crates.") % data)
+        usual = data.get("quantity")
+        if usual is not None:
+            data["quantities"] = [usual] * max(crates - len(odd), 0) + odd
+        return data
+
+
+class HarvestForm(BringInForm):
+    cut_ago = forms.ChoiceField(
+        label=_("When was the first one cut?"), choices=CUT_CHOICES, widget=Chips, required=False
+    )
+    cut_at = LocalMomentField(label=_("or at"), required=False)
+    overrule = WordsField(label=_("Harvest all the same, because"), max_length=200, required=False)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["cut_at"].zone = self.farm.zone
+
+    @property
+    def content(self) -> dict:
+        data = self.cleaned_data
+        ago = data["cut_ago"]
+        by_tap = ago and not data["cut_at"]
+        return {
+            **common_content(data),
+            "cut_at": data["cut_at"],
+            "cut_ago": timedelta(hours=float(ago)) if by_tap else None,
+            "overrule": data["overrule"],
+        }
+
+
+class CasesForm(BringInForm):
+    packed_on = DayField(label=_("Packed on"), required=False)
+    supplier_reference = WordsField(
+        label=_("Supplier's lot or invoice number"), max_length=60, required=False
+    )
+    origin = WordsField(label=_("Country or state of origin"), max_length=60, required=False)
+    case_cost = NumberField(label=_("Cost of a case"), required=False, least=0, most=100_000)
+
+    @property
+    def content(self) -> dict:
+        data = self.cleaned_data
+        names = ("packed_on", "supplier_reference", "origin", "case_cost")
+        return {**common_content(data), **{name: data[name] for name in names}}
+
+
+def common_content(data: dict) -> dict:
+    names = ("source", "quantities", "unit", "container", "position", "pulp_c")
+    return {name: data[name] for name in names}
+
+
+class CorrectForm(PlainForm):
+    """A wrong crop, source or time of an intake."""
+
+    crop = forms.ModelChoiceField(Crop.objects.none(), label=_("Crop"), empty_label=None)
+    source = forms.ModelChoiceField(Source.objects.none(), label=_("From"), empty_label=None)
+    reason = WordsField(label=_("What was wrong?"))
+
+    def __init__(self, *args, intake, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.intake = intake
+        crops = Crop.objects.filter(grown=True) | Crop.objects.filter(pk=intake.crop_id)
+        self.fields["crop"].queryset = crops
+        self.fields["source"].queryset = Source.objects.filter(kind=intake.source.kind)
+        self.initial |= {"crop": intake.crop_id, "source": intake.source_id}
+        if intake.is_bought:
+            self.fields["packed_on"] = DayField(label=_("Packed on"), required=False)
+            self.initial["packed_on"] = intake.packed_on
+        else:
+            field = LocalMomentField(label=_("First cut at"), required=False)
+            field.zone = self.farm.zone
+            self.fields["cut_at"] = field
+            self.initial["cut_at"] = intake.cut_at
+        self.order_fields(["crop", "source", "cut_at", "packed_on", "reason"])
+
+    @property
+    def content(self) -> dict:
+        return {"intake": self.intake, **self.cleaned_data}

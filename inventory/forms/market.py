@@ -1,0 +1,51 @@
+"""Closing a market day, crate by crate."""
+
+from decimal import Decimal
+
+from django.utils.translation import gettext_lazy as _
+
+from inventory.forms.crates import place_field
+from inventory.forms.fields import NumberField, PlainForm
+from inventory.queries.rotation import AtMarket
+
+OUTCOMES = (("back", _("back")), ("given", _("given")), ("lost", _("lost")))
+
+
+class CloseMarketForm(PlainForm):
+    """For each crate what came back, was given or lost; the rest was sold."""
+
+    warm_hours = NumberField(
+        label=_("Hours it stood warm (empty: all the time it was out)"),
+        required=False,
+        least=0,
+        most=72,
+    )
+    position = place_field()
+
+    def __init__(self, *args, rows: list[AtMarket], **kwargs):
+        super().__init__(*args, **kwargs)
+        self.rows = rows
+        for row in rows:
+            for outcome, label in OUTCOMES:
+                self.fields[f"{outcome}-{row.lot.pk}"] = NumberField(
+                    label=label, required=False, least=0, most=1_000_000
+                )
+
+    @property
+    def crate_rows(self):
+        return [
+            (row, [self[f"{outcome}-{row.lot.pk}"] for outcome, _label in OUTCOMES])
+            for row in self.rows
+        ]
+
+    @property
+    def content(self) -> dict:
+        data = self.cleaned_data
+        return {
+            "rows": [
+                (row.lot.pk, *(data[f"{name}-{row.lot.pk}"] or Decimal(0) for name, _ in OUTCOMES))
+                for row in self.rows
+            ],
+            "warm_hours": data["warm_hours"],
+            "position": data["position"],
+        }

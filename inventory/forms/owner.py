@@ -1,0 +1,257 @@
+"""The owner's lists: crops, sources, crates, rooms, places, buyers, people, the farm."""
+
+from django import forms
+from django.contrib.auth.password_validation import validate_password
+from django.utils.translation import gettext_lazy as _
+
+from inventory.actions.setup import MOST_RACKS, MOST_SHELVES, Shelving
+from inventory.forms.fields import (
+    DayField,
+    NumberField,
+    PlainForm,
+    TemperatureField,
+    WordsField,
+    use_native_keypads,
+)
+from inventory.forms.people import time_zones
+from inventory.keeping import load_reference
+from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
+
+
+class OwnerForm(forms.ModelForm):
+    """A form for one row of a list."""
+
+    def __init__(self, *args, farm: Farm, **kwargs):
+        super().__init__(*args, label_suffix="", **kwargs)
+        self.farm = farm
+        use_native_keypads(self)
+        for field in self.fields.values():
+            if isinstance(field, TemperatureField):
+                field.use_unit(farm.temperature_unit)
+
+
+class CropForm(OwnerForm):
+    name = WordsField(label=_("The farm's own name for it"), max_length=80, required=False)
+    keeping_days = NumberField(
+        label=_("The farm's own keeping days at the best temperature"),
+        required=False,
+        least=1,
+        most=1000,
+    )
+    sell_first_days = NumberField(
+        label=_("Sell first from how many days left"), whole=True, least=0, most=60
+    )
+    piece_weight_kg = NumberField(
+        label=_("Weight of one piece or bunch in kg"), required=False, least=0, most=1000
+    )
+
+    class Meta:
+        model = Crop
+        fields = ["grown", "name", "unit", "keeping_days", "sell_first_days", "piece_weight_kg"]
+        labels = {"grown": _("We grow or buy it"), "unit": _("Usual unit")}
+
+
+class NewCropForm(CropForm):
+    """A crop of the farm's own that keeps like one of the reference."""
+
+    class Meta(CropForm.Meta):
+        fields = ["reference_key", *CropForm.Meta.fields]
+        labels = {**CropForm.Meta.labels, "reference_key": _("It keeps like")}
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["name"].required = True
+        self.fields["reference_key"] = forms.ChoiceField(
+            label=_("It keeps like"),
+            choices=sorted(
+                ((key, _(row.name)) for key, row in load_reference().items()),
+                key=lambda choice: str(choice[1]),
+            ),
+        )
+        self.order_fields(["name", "reference_key"])
+
+
+class SourceForm(OwnerForm):
+    name = WordsField(label=_("Name"), max_length=80)
+    not_before = DayField(label=_("Do not harvest before"), required=False)
+    not_before_reason = WordsField(
+        label=_("because of (spray, flood, manure, animals)"), max_length=120, required=False
+    )
+
+    class Meta:
+        model = Source
+        fields = ["name", "kind", "organic", "not_before", "not_before_reason", "in_use"]
+        labels = {
+            "kind": _("Block or supplier"),
+            "organic": _("Organic"),
+            "in_use": _("In use"),
+        }
+
+
+class ContainerForm(OwnerForm):
+    name = WordsField(label=_("Name"), max_length=60)
+    tare_kg = NumberField(label=_("Empty weight in kg"), least=0, most=100)
+
+    class Meta:
+        model = Container
+        fields = ["name", "tare_kg", "in_use"]
+        labels = {"in_use": _("In use")}
+
+
+class OutletForm(OwnerForm):
+    name = WordsField(label=_("Name"), max_length=80)
+    minimum_days = NumberField(
+        label=_("Days it must still keep there"), whole=True, least=0, most=60
+    )
+    fridge_c = TemperatureField(label=_("Their fridge"))
+
+    class Meta:
+        model = Outlet
+        fields = [
+            "name", "kind", "own_grown_only", "organic_only", "minimum_days", "fridge_c", "in_use"
+        ]  # fmt: skip
+        labels = {
+            "kind": _("Kind"),
+            "own_grown_only": _("Takes only what we grew ourselves"),
+            "organic_only": _("Takes only organic"),
+            "in_use": _("In use"),
+        }
+
+
+class RoomForm(OwnerForm):
+    name = WordsField(label=_("Name"), max_length=60)
+    target_c = TemperatureField(label=_("Kept at"))
+
+    class Meta:
+        model = Room
+        fields = ["name", "target_c"]
+
+
+class NewRoomForm(PlainForm):
+    name = WordsField(label=_("Name"), max_length=60)
+    target_c = TemperatureField(label=_("Kept at"))
+    racks = NumberField(label=_("Racks"), whole=True, least=1, most=MOST_RACKS, initial=1)
+    shelves = NumberField(
+        label=_("Shelves in each rack"), whole=True, least=1, most=MOST_SHELVES, initial=3
+    )
+    capacity = NumberField(label=_("Crates on a shelf"), whole=True, least=1, most=99, initial=5)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["target_c"].use_unit(self.farm.temperature_unit)
+
+    def clean_name(self):
+        name = self.cleaned_data["name"]
+        if Room.objects.filter(name__iexact=name).exists():
+            raise forms.ValidationError(_("There is a room of that name already."))
+        return name
+
+    @property
+    def shelving(self) -> Shelving:
+        return Shelving(**self.cleaned_data)
+
+
+class PositionForm(OwnerForm):
+    capacity = NumberField(label=_("Crates it holds"), whole=True, least=1, most=99)
+
+    class Meta:
+        model = Position
+        fields = ["capacity", "cold_spot", "in_use"]
+        labels = {"cold_spot": _("Known cold spot: things freeze here"), "in_use": _("In use")}
+
+    def clean_in_use(self):
+        in_use = self.cleaned_data["in_use"]
+        if not in_use and self.instance.lots.exists():
+            raise forms.ValidationError(_("Crates stand here. Move them first."))
+        return in_use
+
+
+class PersonForm(OwnerForm):
+    name = WordsField(label=_("Name"), max_length=60)
+    new_pin = forms.CharField(
+        label=_("New PIN, 4 to 12 digits (empty: leave it)"),
+        max_length=12,
+        min_length=4,
+        required=False,
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+    )
+    new_password = forms.CharField(
+        label=_("New password (empty: leave it)"),
+        max_length=200,
+        required=False,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    class Meta:
+        model = Person
+        fields = ["name", "role", "language", "is_active"]
+        labels = {
+            "role": _("Role"),
+            "language": _("Language"),
+            "is_active": _("Works here"),
+        }
+
+    def __init__(self, *args, person: Person, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.person = person
+
+    def clean_new_pin(self):
+        pin = self.cleaned_data["new_pin"]
+        if pin and not (pin.isascii() and pin.isdigit()):
+            raise forms.ValidationError(_("A PIN is digits only."))
+        return pin
+
+    def clean_new_password(self):
+        password = self.cleaned_data["new_password"]
+        if password:
+            validate_password(password, self.instance)
+        return password
+
+    def clean(self):
+        data = super().clean()
+        stays_owner = data.get("role") == Person.Role.OWNER and data.get("is_active")
+        if self.instance.pk == self.person.pk and not stays_owner:
+            self.add_error("role", _("You can't take the owner's rights from yourself."))
+        needs_password = data.get("role") == Person.Role.OWNER and not self.instance.password
+        if needs_password and not data.get("new_password"):
+            self.add_error("new_password", _("An owner needs a password."))
+        return data
+
+    def save(self, commit=True):
+        if self.cleaned_data["new_pin"]:
+            self.instance.set_pin(self.cleaned_data["new_pin"])
+        if self.cleaned_data["new_password"]:
+            self.instance.set_password(self.cleaned_data["new_password"])
+        elif not self.instance.password:
+            self.instance.set_unusable_password()
+        return super().save(commit)
+
+
+class FarmForm(OwnerForm):
+    name = WordsField(label=_("Name of the farm"), max_length=80)
+    time_zone = forms.ChoiceField(label=_("Time zone"), choices=time_zones)
+    week_start = forms.TypedChoiceField(
+        label=_("The week starts on"),
+        coerce=int,
+        choices=[
+            (0, _("Monday")),
+            (1, _("Tuesday")),
+            (2, _("Wednesday")),
+            (3, _("Thursday")),
+            (4, _("Friday")),
+            (5, _("Saturday")),
+            (6, _("Sunday")),
+        ],
+    )
+
+    class Meta:
+        model = Farm
+        fields = [
+            "name", "weight_unit", "temperature_unit", "time_zone", "week_start", "pin_required"
+        ]  # fmt: skip
+        labels = {
+            "weight_unit": _("Weights in"),
+            "temperature_unit": _("Temperatures in"),
+            "pin_required": _("Ask for a PIN when a phone changes hands"),
+        }

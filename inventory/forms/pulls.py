@@ -1,0 +1,96 @@
+"""What a buyer wants, and the search of the ledger."""
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from inventory.actions.pulls import Wanted
+from inventory.forms.fields import DayField, NumberField, PlainForm, WordsField
+from inventory.models import Crop, Outlet, Person
+from inventory.models.crops import Unit
+from inventory.queries.ledger import LedgerSearch
+from inventory.queries.pulls import Offer
+
+
+class PullForm(PlainForm):
+    """A buyer, picked or typed, and an amount beside each crop that is here."""
+
+    outlet = forms.ModelChoiceField(
+        Outlet.objects.filter(in_use=True),
+        label=_("For whom?"),
+        required=False,
+        empty_label=_("somebody new"),
+    )
+    new_outlet = WordsField(label=_("Name, if new"), max_length=80, required=False)
+    other_crop = forms.ModelChoiceField(
+        Crop.objects.filter(grown=True),
+        label=_("Something that is not here"),
+        required=False,
+        empty_label=_("nothing else"),
+    )
+    other_quantity = NumberField(label=_("How much"), required=False, least=0, most=1_000_000)
+    other_unit = forms.ChoiceField(label=_("Unit"), choices=Unit, required=False)
+
+    def __init__(self, *args, offers: list[Offer], **kwargs):
+        super().__init__(*args, **kwargs)
+        self.offers = offers
+        for offer in offers:
+            self.fields[self.name_of(offer)] = NumberField(
+                label=offer.crop.shown_name, required=False, least=0, most=1_000_000
+            )
+
+    @staticmethod
+    def name_of(offer: Offer) -> str:
+        return f"want_{offer.crop.pk}_{offer.unit}"
+
+    @property
+    def offer_rows(self):
+        return [(offer, self[self.name_of(offer)]) for offer in self.offers]
+
+    def clean(self):
+        data = super().clean()
+        if not data.get("outlet") and not data.get("new_outlet"):
+            self.add_error("outlet", _("Say for whom."))
+        if not self.errors and not self.lines:
+            self.add_error(None, _("Type how much of at least one crop."))
+        return data
+
+    @property
+    def lines(self) -> list[Wanted]:
+        data = self.cleaned_data
+        wanted = {
+            (offer.crop.pk, offer.unit): Wanted(offer.crop, offer.unit, data[self.name_of(offer)])
+            for offer in self.offers
+            if data.get(self.name_of(offer))
+        }
+        crop, quantity = data.get("other_crop"), data.get("other_quantity")
+        if crop and quantity:
+            unit = data.get("other_unit") or crop.unit
+            wanted.setdefault((crop.pk, unit), Wanted(crop, unit, quantity))
+        return list(wanted.values())
+
+    def find_outlet(self) -> Outlet:
+        """Return the buyer, making a kitchen of a name that is new."""
+        data = self.cleaned_data
+        if data["outlet"]:
+            return data["outlet"]
+        found = Outlet.objects.filter(name__iexact=data["new_outlet"]).first()
+        return found or Outlet.objects.create(name=data["new_outlet"])
+
+
+class LedgerForm(PlainForm):
+    crop = forms.ModelChoiceField(
+        Crop.objects.filter(lots__isnull=False).distinct(),
+        label=_("Crop"),
+        required=False,
+        empty_label=_("any"),
+    )
+    code = WordsField(label=_("Crate code"), max_length=12, required=False)
+    person = forms.ModelChoiceField(
+        Person.objects.all(), label=_("Who"), required=False, empty_label=_("anybody")
+    )
+    from_day = DayField(label=_("From"), required=False)
+    to_day = DayField(label=_("To"), required=False)
+
+    @property
+    def search(self) -> LedgerSearch:
+        return LedgerSearch(**self.cleaned_data) if self.is_valid() else LedgerSearch()

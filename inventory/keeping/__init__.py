@@ -1,0 +1,11 @@
+"""How long produce keeps: published storage figures and the arithmetic on them.
+
+Everything here takes plain values and returns plain values; it knows no clock and no database.
+Figures are estimates of quality, never of food safety.
+"""
+
+from inventory.keeping.life import life_days, life_used, rate
+from inventory.keeping.placing import Placing, placing
+from inventory.keeping.reference import Reference, load_reference
+
+__all__ = ["Placing", "Reference", "life_days", "life_used", "load_reference", "placing", "rate"]

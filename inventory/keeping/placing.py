@@ -1,0 +1,60 @@
+"""Where a crop may stand: what the cold, a freezing corner or warmth would do to it."""
+
+from dataclasses import dataclass
+
+from inventory.keeping.life import life_days
+from inventory.keeping.reference import Reference
+
+# A store can normally be held only to about ±1 °C (handbook 66, 2016).
+ROOM_TOLERANCE_C = 1.0
+
+# Least hurt by a light freeze: handbook 66, pages 65-66, without the leafy crops, which the
+# trade keeps away from a blower all the same (common practice, no source).
+STANDS_A_LIGHT_FREEZE = frozenset(
+    {
+        "beet-topped",
+        "brussels-sprouts",
+        "cabbage-late",
+        "kohlrabi",
+        "parsnip",
+        "rutabaga",
+        "turnip",
+    }
+)
+
+
+@dataclass(frozen=True)
+class Placing:
+    """Whether a place may be suggested for a crop, why not, and how long it keeps there.
+
+    harm: "", "freezes" (the air there would freeze it), "chills" (colder than it stands) or
+    "cold-spot" (a known freezing corner).
+    """
+
+    harm: str
+    life_days: float
+
+    @property
+    def fits(self) -> bool:
+        return not self.harm
+
+
+def placing(reference: Reference, temperature_c: float, cold_spot: bool = False) -> Placing:
+    """Return what a place at this temperature does to the crop. [°C]
+
+    Example: basil (lowest safe 12 °C) in a room at 2 °C → Placing("chills", 7.0)
+    """
+    return Placing(
+        harm=_harm(reference, temperature_c, cold_spot),
+        life_days=life_days(reference, temperature_c),
+    )
+
+
+def _harm(reference: Reference, temperature_c: float, cold_spot: bool) -> str:
+    if reference.freezing_c is not None and temperature_c <= reference.freezing_c:
+        return "freezes"
+    if reference.chilling_c is not None and temperature_c < reference.chilling_c - ROOM_TOLERANCE_C:
+        return "chills"
+    if cold_spot and reference.key not in STANDS_A_LIGHT_FREEZE:
+        return "cold-spot"
+    return ""

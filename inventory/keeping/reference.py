@@ -1,0 +1,92 @@
+"""The storage figures of crops.csv, one Reference a crop. SOURCES.md says where each is from."""
+
+import csv
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+from types import MappingProxyType
+
+_FILE = Path(__file__).with_name("crops.csv")
+_RESPIRATION_COLUMNS = (0, 5, 10, 15, 20, 25)
+
+
+@dataclass(frozen=True)
+class Reference:
+    """Published storage figures of one crop, for sound, promptly cooled produce.
+
+    Temperatures in °C, humidity in % RH, lives in days from harvest at the recommended
+    temperature, respiration in mg CO2 per kg and hour. `other_lives` holds (°C, days) pairs;
+    of a chilling-sensitive crop, pairs below `temp_low_c` are days until injury, not decay.
+    """
+
+    key: str
+    name: str
+    group: str
+    temp_low_c: float
+    temp_high_c: float
+    humidity_low_pct: float | None
+    humidity_high_pct: float | None
+    life_low_days: float
+    life_high_days: float
+    freezing_c: float | None
+    chilling_c: float | None
+    other_lives: tuple[tuple[float, float], ...]
+    respiration: tuple[tuple[float, float], ...]
+    source: str
+    evidence: str
+    own_days: float | None = None
+
+    @property
+    def base_days(self) -> float:
+        """Life counted with at the recommended temperature: the farm's own, else cautious. [d]"""
+        return self.own_days if self.own_days is not None else self.life_low_days
+
+    def with_life(self, days: float) -> "Reference":
+        """Return the same crop with the farm's own keeping life at its best temperature. [d]"""
+        return replace(self, own_days=days)
+
+    def generous(self) -> "Reference":
+        """Return the same crop counted with the long end of its published life."""
+        return replace(self, own_days=max(self.life_high_days, self.base_days))
+
+
+@cache
+def load_reference() -> Mapping[str, Reference]:
+    """Return every crop of the reference table by its key."""
+    with _FILE.open(encoding="utf-8", newline="") as file:
+        rows = [_reference(row) for row in csv.DictReader(file)]
+    return MappingProxyType({row.key: row for row in rows})
+
+
+def _reference(row: dict[str, str]) -> Reference:
+    return Reference(
+        key=row["key"],
+        name=row["name"],
+        group=row["group"],
+        temp_low_c=float(row["temp_low_c"]),
+        temp_high_c=float(row["temp_high_c"]),
+        humidity_low_pct=_number(row["rh_low_pct"]),
+        humidity_high_pct=_number(row["rh_high_pct"]),
+        life_low_days=float(row["life_low_days"]),
+        life_high_days=float(row["life_high_days"]),
+        freezing_c=_number(row["freezing_c"]),
+        chilling_c=_number(row["chilling_c"]),
+        other_lives=_pairs(row["other_temps"]),
+        respiration=tuple(
+            (float(column), float(row[f"resp_{column}"]))
+            for column in _RESPIRATION_COLUMNS
+            if row[f"resp_{column}"]
+        ),
+        source=row["source"],
+        evidence=row["evidence"],
+    )
+
+
+def _number(text: str) -> float | None:
+    return float(text) if text else None
+
+
+def _pairs(text: str) -> tuple[tuple[float, float], ...]:
+    pairs = (pair.split(":") for pair in text.split(";") if pair)
+    return tuple(sorted((float(temperature), float(days)) for temperature, days in pairs))

@@ -1,0 +1,97 @@
+"""Everything a farm needs to begin: data folder, tables, static files, the first words, serve."""
+
+import contextlib
+import secrets
+import socket
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+from granian import Granian
+from granian.constants import Interfaces
+
+from coldroom.env import kept_secret
+from inventory.actions.setup import load_crops
+from inventory.codes import draw_code
+from inventory.management.commands.demo import make_password
+from inventory.models import Farm, Person
+
+THREADS = 4
+
+
+class Command(BaseCommand):
+    help = "Prepare the data folder and serve the log on this machine and the local network."
+
+    def add_arguments(self, parser):
+        parser.add_argument("--demo", action="store_true", help="load the demo farm, once")
+        parser.add_argument("--host", default="0.0.0.0", help="address to listen on")
+        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument(
+            "--reset-password", metavar="NAME", help="give this person a new password and end"
+        )
+
+    def handle(self, *args, **options):
+        call_command("migrate", verbosity=0, interactive=False)
+        if options["reset_password"]:
+            self.reset_password(options["reset_password"])
+            return
+        call_command("collectstatic", verbosity=0, interactive=False)
+        farm = Farm.objects.first()
+        self.stdout.write(f"Data folder: {settings.DATA_DIR}")
+        if farm is not None:
+            load_crops(farm.weight_unit)
+            self.stdout.write(
+                "Sign in as before. Password lost? Stop, then run: start --reset-password NAME"
+            )
+        elif options["demo"]:
+            call_command("demo", stdout=self.stdout)
+        else:
+            code = kept_secret(settings.DATA_DIR / "set-up-code", new_set_up_code)
+            self.stdout.write(f"Set-up code, asked on the first page: {code}")
+        self.announce(options["host"], options["port"])
+        serve(options["host"], options["port"])
+
+    def reset_password(self, name: str) -> None:
+        person = Person.objects.filter(name__iexact=name).first()
+        if person is None:
+            raise CommandError(f"There is nobody called {name}.")
+        password = make_password()
+        person.set_password(password)
+        person.save(update_fields=["password"])
+        self.stdout.write(f"{person.name} signs in with the password {password}")
+
+    def announce(self, host: str, port: int) -> None:
+        self.stdout.write("Open one of these addresses; Ctrl-C stops the server:")
+        self.stdout.write(f"  on this machine      http://127.0.0.1:{port}/")
+        if host == "0.0.0.0":
+            for name in network_names():
+                self.stdout.write(f"  on the local network http://{name}:{port}/")
+        self.stdout.flush()
+
+
+def new_set_up_code() -> str:
+    return draw_code(secrets.choice)
+
+
+def network_names() -> list[str]:
+    """Return this machine's address on the local network and its name, as far as known."""
+    names = []
+    with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        # Connecting a datagram socket sends nothing; it only picks the outgoing address.
+        probe.connect(("192.0.2.1", 9))
+        names.append(probe.getsockname()[0])
+    names.append(f"{socket.gethostname()}.local")
+    return names
+
+
+def serve(host: str, port: int) -> None:
+    """Serve with one worker process and a few threads, until interrupted."""
+    Granian(
+        "coldroom.wsgi:application",
+        address=host,
+        port=port,
+        interface=Interfaces.WSGI,
+        workers=1,
+        blocking_threads=THREADS,
+        log_level="warning",
+    ).serve()

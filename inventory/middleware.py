@@ -1,0 +1,107 @@
+"""What every request passes: our own host names, the content policy, the farm and who asks."""
+
+import ipaddress
+import socket
+
+from django.conf import settings
+from django.contrib.auth import logout
+from django.http import HttpResponseBadRequest
+from django.http.request import split_domain_port
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone, translation
+
+from inventory.errors import Refused
+from inventory.models import Farm, Phone
+from inventory.views.refusals import sentence
+
+_LOCAL_ENDINGS = (".local", ".lan", ".home", ".home.arpa", ".internal", ".localhost")
+
+
+class LocalHostsMiddleware:
+    """Answer only to names of this machine, private addresses, and what COLDROOM_HOSTS adds."""
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+        self.names = {"localhost", socket.gethostname().lower(), *settings.EXTRA_HOSTS}
+
+    def __call__(self, request):
+        host, _ = split_domain_port(request.META.get("HTTP_HOST", "localhost"))
+        if not self.is_ours(host):
+            return HttpResponseBadRequest(
+                "This address is not one of the farm's. The owner adds it with COLDROOM_HOSTS.",
+                content_type="text/plain",
+            )
+        return self.get_response(request)
+
+    def is_ours(self, host: str) -> bool:
+        if host in self.names or host.endswith(_LOCAL_ENDINGS):
+            return True
+        try:
+            return ipaddress.ip_address(host.strip("[]")).is_private
+        except ValueError:
+            return False
+
+
+class ContentPolicyMiddleware:
+    """Only our own scripts, styles and pictures; nobody frames the pages."""
+
+    POLICY = (
+        "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; "
+        "frame-ancestors 'none'; form-action 'self'"
+    )
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request):
+        response = self.get_response(request)
+        response.headers["Content-Security-Policy"] = self.POLICY
+        return response
+
+
+class FarmMiddleware:
+    """Put the farm, the phone and the reader's language on the request.
+
+    Before the farm is set up every page leads to the set-up. Every page but those marked
+    `public` asks who is there.
+    """
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request):
+        request.farm = Farm.objects.first()
+        request.phone = self._phone(request)
+        with translation.override(self._language(request)):
+            if request.farm is None:
+                return self.get_response(request)
+            with timezone.override(request.farm.zone):
+                return self.get_response(request)
+
+    def process_view(self, request, view, args, kwargs):
+        if request.farm is None and not getattr(view, "before_set_up", False):
+            return redirect("set-up")
+        if request.user.is_authenticated or getattr(view, "public", False):
+            return None
+        path = request.get_full_path() if request.method == "GET" else reverse("home")
+        return redirect(f"{reverse('sign-in')}?next={path}")
+
+    def process_exception(self, request, exception):
+        if not isinstance(exception, Refused):
+            return None
+        context = {"sentence": sentence(exception, request.farm)}
+        return render(request, "inventory/refused.html", context, status=exception.status)
+
+    def _phone(self, request) -> Phone | None:
+        """Return the paired phone; a sign-in from an unpaired one ends here."""
+        key = request.get_signed_cookie("phone", default=None)
+        phone = Phone.objects.filter(pk=key, unpaired_at__isnull=True).first() if key else None
+        if phone is None and request.user.is_authenticated:
+            logout(request)
+        return phone
+
+    def _language(self, request) -> str:
+        if request.user.is_authenticated:
+            return request.user.language
+        return translation.get_language_from_request(request)

@@ -1,0 +1,32 @@
+"""Tables and their constraints; no workflow. Rows of the ledger are never edited or deleted."""
+
+from inventory.models.codes import Code
+from inventory.models.crops import Container, Crop, Source
+from inventory.models.farm import Farm
+from inventory.models.ledger import Action, Movement
+from inventory.models.lots import Intake, Lot, Parentage
+from inventory.models.people import Guess, Person, Phone
+from inventory.models.places import Position, Room
+from inventory.models.pulls import Outlet, Pull, PullLine, PullTake
+
+__all__ = [
+    "Action",
+    "Code",
+    "Container",
+    "Crop",
+    "Farm",
+    "Guess",
+    "Intake",
+    "Lot",
+    "Movement",
+    "Outlet",
+    "Parentage",
+    "Person",
+    "Phone",
+    "Position",
+    "Pull",
+    "PullLine",
+    "PullTake",
+    "Room",
+    "Source",
+]

@@ -1,0 +1,111 @@
+from django.db import models
+from django.db.models import Q
+from django.db.models.functions import Lower
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from inventory import measures
+from inventory.keeping import Reference, load_reference
+
+
+class Unit(models.TextChoices):
+    KG = "kg", _("kg")
+    LB = "lb", _("lb")
+    BUNCH = "bunch", _("bunches")
+    HEAD = "head", _("heads")
+    PIECE = "piece", _("pieces")
+
+
+class Crop(models.Model):
+    """What is sold. Storage figures come from the reference row it keeps like."""
+
+    reference_key = models.CharField(max_length=40)
+    name = models.CharField(
+        max_length=80, blank=True, help_text="the farm's own name; empty shows the reference's"
+    )
+    grown = models.BooleanField(default=False)
+    unit = models.CharField(max_length=5, choices=Unit, default=Unit.KG)
+    keeping_days = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
+    sell_first_days = models.PositiveSmallIntegerField(default=2)
+    piece_weight_kg = models.DecimalField(max_digits=8, decimal_places=3, null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["reference_key"],
+                condition=Q(name=""),
+                name="one_unnamed_crop_per_reference",
+            ),
+            models.UniqueConstraint(
+                Lower("name"), condition=~Q(name=""), name="crop_names_are_unique"
+            ),
+            models.CheckConstraint(
+                condition=Q(keeping_days__isnull=True) | Q(keeping_days__gt=0),
+                name="keeping_days_are_positive",
+            ),
+        ]
+
+    def __str__(self):
+        return self.shown_name
+
+    @property
+    def shown_name(self) -> str:
+        """The farm's own name, else the reference's in the reader's language."""
+        return self.name or gettext(load_reference()[self.reference_key].name)
+
+    @property
+    def reference(self) -> Reference:
+        """The published figures, with the farm's own keeping life where it set one."""
+        reference = load_reference()[self.reference_key]
+        return reference.with_life(float(self.keeping_days)) if self.keeping_days else reference
+
+
+class Source(models.Model):
+    """Where a crop came from: a block of the farm, or a supplier."""
+
+    class Kind(models.TextChoices):
+        BLOCK = "block", _("block of the farm")
+        SUPPLIER = "supplier", _("supplier")
+
+    kind = models.CharField(max_length=8, choices=Kind)
+    name = models.CharField(max_length=80)
+    organic = models.BooleanField(default=False)
+    not_before = models.DateField(null=True, blank=True)
+    not_before_reason = models.CharField(max_length=120, blank=True)
+    in_use = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(Lower("name"), "kind", name="source_names_are_unique"),
+        ]
+
+    def __str__(self):
+        return self.name
+
+
+class Container(models.Model):
+    """What a crate is: its empty weight and how much usually goes in."""
+
+    name = models.CharField(max_length=60)
+    tare_kg = models.DecimalField(max_digits=6, decimal_places=3, default=0)
+    in_use = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(Lower("name"), name="container_names_are_unique"),
+            models.CheckConstraint(condition=Q(tare_kg__gte=0), name="tare_is_not_negative"),
+        ]
+
+    def __str__(self):
+        return self.name
+
+
+class QuantityField(models.DecimalField):
+    """A quantity in a lot's own unit, three decimals."""
+
+    def __init__(self, *args, **kwargs):
+        kwargs.setdefault("max_digits", 12)
+        kwargs.setdefault("decimal_places", -measures.PLACES.as_tuple().exponent)
+        super().__init__(*args, **kwargs)

@@ -1,0 +1,40 @@
+from zoneinfo import ZoneInfo
+
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+
+class Farm(models.Model):
+    """The one farm this installation belongs to."""
+
+    class WeightUnit(models.TextChoices):
+        KG = "kg", _("kilograms (kg)")
+        LB = "lb", _("pounds (lb)")
+
+    class TemperatureUnit(models.TextChoices):
+        CELSIUS = "C", "°C"
+        FAHRENHEIT = "F", "°F"
+
+    name = models.CharField(max_length=80)
+    weight_unit = models.CharField(max_length=2, choices=WeightUnit, default=WeightUnit.KG)
+    temperature_unit = models.CharField(
+        max_length=1, choices=TemperatureUnit, default=TemperatureUnit.CELSIUS
+    )
+    time_zone = models.CharField(max_length=60)
+    week_start = models.PositiveSmallIntegerField(default=0, help_text="0 is Monday")
+    pin_required = models.BooleanField(default=False)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=models.Q(pk=1), name="only_one_farm"),
+            models.CheckConstraint(
+                condition=models.Q(week_start__lte=6), name="week_starts_on_a_weekday"
+            ),
+        ]
+
+    def __str__(self):
+        return self.name
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.time_zone)

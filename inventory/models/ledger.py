@@ -1,0 +1,150 @@
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from inventory.models.crops import QuantityField
+from inventory.models.lots import Lot
+from inventory.models.people import Person, Phone
+from inventory.models.places import Position
+
+
+class Action(models.Model):
+    """One thing a person did, once. Its id was made by the client or for the form."""
+
+    class Kind(models.TextChoices):
+        BRING_IN = "bring in", _("brought in")
+        MOVE = "move", _("moved")
+        TAKE_OUT = "take out", _("taken out")
+        BRING_BACK = "bring back", _("brought back")
+        SETTLE = "settle", _("market closed")
+        COUNT = "count", _("counted")
+        SPLIT = "split", _("split in two")
+        COMBINE = "combine", _("combined")
+        RESORT = "re-sort", _("re-sorted")
+        DISCARD = "discard", _("discarded")
+        INSPECT = "inspect", _("looked at")
+        HOLD = "hold", _("put on hold")
+        RELEASE = "release", _("released")
+        CORRECT = "correct", _("corrected")
+        UNDO = "undo", _("undone")
+
+    id = models.UUIDField(primary_key=True)
+    kind = models.CharField(max_length=10, choices=Kind)
+    person = models.ForeignKey(Person, models.PROTECT)
+    phone = models.ForeignKey(Phone, models.PROTECT, null=True, blank=True)
+    proven = models.BooleanField(default=False, help_text="a password or PIN said who it was")
+    fingerprint = models.CharField(max_length=64)
+    recorded_at = models.DateTimeField()
+    occurred_at = models.DateTimeField()
+    undoes = models.OneToOneField(
+        "self", models.PROTECT, null=True, blank=True, related_name="undone_by"
+    )
+
+    class Meta:
+        ordering = ["-recorded_at"]
+
+    def __str__(self):
+        return f"{self.kind} {self.id}"
+
+
+class Movement(models.Model):
+    """One entry of the ledger. Never edited, never deleted.
+
+    `change` is signed and adds up to the crate's quantity. `amount` is how much the entry is
+    about where that is not the change (a sale settled later). A set `state` says where the
+    crate stands from then on; empty leaves it. `figure` is what a count saw.
+    """
+
+    class Kind(models.TextChoices):
+        BROUGHT_IN = "brought in", _("brought in")
+        CORRECTED = "corrected", _("corrected")
+        MOVED = "moved", _("moved")
+        OUT = "out", _("out")
+        BACK = "back", _("back")
+        SETTLED = "settled", _("settled")
+        COUNTED = "counted", _("counted")
+        SPLIT = "split", _("split")
+        COMBINED = "combined", _("combined")
+        RESORTED = "re-sorted", _("re-sorted")
+        WEIGHT_LOST = "weight lost", _("weight lost")
+        DISCARDED = "discarded", _("discarded")
+        INSPECTED = "inspected", _("looked at")
+        HELD = "held", _("on hold")
+        RELEASED = "released", _("released")
+        UNDONE = "undone", _("undone")
+
+    class Purpose(models.TextChoices):
+        ORDER = "order", _("an order")
+        MARKET = "market", _("the market")
+        GIVEN = "given", _("given away")
+        OWN_USE = "own use", _("own use")
+
+    class Outcome(models.TextChoices):
+        SOLD = "sold", _("sold")
+        GIVEN = "given", _("given away")
+        LOST = "lost", _("lost")
+
+    class Destination(models.TextChoices):
+        """Where discarded food goes: Food Loss and Waste Standard 1.0 (2016)."""
+
+        ANIMALS = "animal feed", _("animal feed")
+        COMPOST = "compost", _("compost")
+        LAND = "land", _("spread on land")
+        DIGESTION = "digestion", _("anaerobic digestion")
+        BIOMATERIAL = "biomaterial", _("made into other materials")
+        BURNT = "burnt", _("burnt under control")
+        LANDFILL = "landfill", _("landfill")
+        REFUSE = "refuse", _("refuse, litter")
+        SEWER = "sewer", _("sewer")
+        NOT_HARVESTED = "not harvested", _("left in the field, ploughed in")
+
+    class Reason(models.TextChoices):
+        SPOILED = "spoiled", _("rotten or slimy")
+        WILTED = "wilted", _("wilted")
+        YELLOWED = "yellowed", _("yellowed or overripe")
+        FROZE = "froze", _("froze")
+        CHILLED = "chilled", _("hurt by cold")
+        DAMAGED = "damaged", _("bruised or broken")
+        PESTS = "pests", _("pests")
+        UNSAFE = "unsafe", _("dirty or doubtful")
+        UNSOLD = "unsold", _("good, but not sold")
+        CULLED = "culled", _("culled at sorting")
+        OTHER = "other", _("other")
+
+    action = models.ForeignKey(Action, models.PROTECT, related_name="movements")
+    number = models.PositiveSmallIntegerField()
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="movements")
+    kind = models.CharField(max_length=11, choices=Kind)
+    occurred_at = models.DateTimeField(db_index=True)
+    change = QuantityField(default=0)
+    amount = QuantityField(default=0)
+    figure = QuantityField(null=True, blank=True)
+    state = models.CharField(max_length=11, choices=Lot.State, blank=True)
+    position = models.ForeignKey(Position, models.PROTECT, null=True, blank=True)
+    purpose = models.CharField(max_length=7, choices=Purpose, blank=True)
+    outcome = models.CharField(max_length=5, choices=Outcome, blank=True)
+    reason = models.CharField(max_length=9, choices=Reason, blank=True)
+    destination = models.CharField(max_length=13, choices=Destination, blank=True)
+    other_party = models.CharField(max_length=80, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+    warm_hours = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
+    kept_until = models.DateField(null=True, blank=True)
+    detail = models.JSONField(default=dict, blank=True)
+    undoes = models.OneToOneField(
+        "self", models.PROTECT, null=True, blank=True, related_name="undone_by"
+    )
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["action", "number"], name="entries_are_numbered"),
+            models.CheckConstraint(condition=Q(amount__gte=0), name="amount_is_not_negative"),
+            models.CheckConstraint(
+                condition=Q(kind="undone", undoes__isnull=False)
+                | (~Q(kind="undone") & Q(undoes__isnull=True)),
+                name="only_an_undo_undoes",
+            ),
+        ]
+
+    def __str__(self):
+        return f"{self.lot_id} {self.kind} {self.change}"

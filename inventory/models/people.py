@@ -1,0 +1,79 @@
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.contrib.auth.hashers import check_password, make_password
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+
+class PersonManager(BaseUserManager):
+    def get_by_natural_key(self, name):
+        return self.get(name__iexact=name.strip())
+
+
+class Person(AbstractBaseUser):
+    """A crew member or owner. Crew without a password are chosen by a tap on a paired phone."""
+
+    class Role(models.TextChoices):
+        CREW = "crew", _("crew")
+        OWNER = "owner", _("owner")
+
+    class Language(models.TextChoices):
+        ENGLISH = "en", "English"
+        SPANISH = "es", "Español"
+
+    name = models.CharField(max_length=60, unique=True)
+    role = models.CharField(max_length=5, choices=Role, default=Role.CREW)
+    language = models.CharField(max_length=2, choices=Language, default=Language.ENGLISH)
+    pin = models.CharField(max_length=128, blank=True)
+    is_active = models.BooleanField(default=True)
+
+    USERNAME_FIELD = "name"
+    REQUIRED_FIELDS = []
+
+    objects = PersonManager()
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self):
+        return self.name
+
+    @property
+    def is_owner(self) -> bool:
+        return self.role == self.Role.OWNER
+
+    def set_pin(self, pin: str) -> None:
+        self.pin = make_password(pin) if pin else ""
+
+    def check_pin(self, pin: str) -> bool:
+        return check_password(pin, self.pin)
+
+
+class Phone(models.Model):
+    """A phone or tablet paired by somebody's password. Unpairing ends its sign-ins at once."""
+
+    name = models.CharField(max_length=60)
+    paired_by = models.ForeignKey(Person, models.PROTECT)
+    paired_at = models.DateTimeField()
+    unpaired_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-paired_at"]
+
+    def __str__(self):
+        return self.name
+
+
+class Guess(models.Model):
+    """Wrong passwords and PINs in a row, per phone (or address) and person."""
+
+    device = models.CharField(max_length=64)
+    person_name = models.CharField(max_length=60)
+    count = models.PositiveIntegerField(default=0)
+    last_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["device", "person_name"], name="one_guess_count_per_device_and_person"
+            )
+        ]

@@ -1,0 +1,48 @@
+from django.db import models
+from django.db.models.functions import Lower
+
+from inventory.models.codes import Code
+
+
+class Room(models.Model):
+    """A place with one temperature: the cold room, a warmer corner."""
+
+    name = models.CharField(max_length=60)
+    target_c = models.DecimalField(max_digits=4, decimal_places=1)
+    order = models.PositiveSmallIntegerField(default=0)
+
+    class Meta:
+        ordering = ["order", "pk"]
+        constraints = [models.UniqueConstraint(Lower("name"), name="room_names_are_unique")]
+
+    def __str__(self):
+        return self.name
+
+
+class Position(models.Model):
+    """A labelled place in a room: rack, shelf, and place on the shelf where there are several."""
+
+    code = models.OneToOneField(Code, models.PROTECT, primary_key=True)
+    room = models.ForeignKey(Room, models.PROTECT, related_name="positions")
+    rack = models.CharField(max_length=8)
+    shelf = models.PositiveSmallIntegerField()
+    place = models.CharField(max_length=8, blank=True)
+    capacity = models.PositiveSmallIntegerField(default=5)
+    cold_spot = models.BooleanField(default=False)
+    walk = models.PositiveIntegerField(help_text="order in which one walks the shelves")
+    in_use = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["walk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["room", "rack", "shelf", "place"], name="positions_are_unique_in_a_room"
+            )
+        ]
+
+    def __str__(self):
+        return self.name
+
+    @property
+    def name(self) -> str:
+        return f"{self.rack}{self.shelf}{self.place}"

@@ -1,0 +1,1 @@
+"""What each screen needs to read. Nothing here writes."""

@@ -1,0 +1,120 @@
+"""Crates with their life, their place in the rotation and what is promised of them."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from functools import cached_property
+
+from django.db.models import Q, Sum
+
+from inventory.models import Farm, Lot, PullTake
+from inventory.queries.histories import Histories, Life
+from inventory.rotation import Standing, Verdict, judge, rotation_key
+from inventory.rotation.order import whole_days
+
+HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
+
+
+@dataclass(frozen=True)
+class Crate:
+    """One crate as a screen shows it."""
+
+    lot: Lot
+    life: Life
+    verdict: Verdict
+    promised: Decimal
+    standing: Standing
+    zone: object
+
+    @property
+    def code(self) -> str:
+        return self.lot.pk
+
+    @property
+    def days_left(self) -> int:
+        """Whole days left, never below zero; the cautious figure."""
+        return max(whole_days(self.life.days_left), 0)
+
+    @property
+    def generous_days_left(self) -> int:
+        return max(whole_days(self.life.generous_days_left), 0)
+
+    @property
+    def days_over(self) -> int:
+        return max(whole_days(-self.life.days_left), 0)
+
+    @property
+    def lasts_until(self) -> date:
+        """The last whole local day it keeps."""
+        return last_whole_day(self.life.keep_until, self.zone)
+
+    @property
+    def used_percent(self) -> int:
+        return min(round(self.life.used * 100), 100)
+
+    @cached_property
+    def key(self) -> tuple:
+        return rotation_key(self.standing)
+
+
+def last_whole_day(moment: datetime, zone) -> date:
+    """Return the last local day that is over by this moment."""
+    return moment.astimezone(zone).date() - timedelta(days=1)
+
+
+def lots_with_parts():
+    return Lot.objects.select_related("crop", "intake__source", "position__room", "container")
+
+
+def crates_here(farm: Farm, at: datetime, where: Q | None = None) -> list[Crate]:
+    """Return every crate in the house, narrowed by `where`, oldest first within a crop."""
+    lots = lots_with_parts().filter(state__in=HERE)
+    if where is not None:
+        lots = lots.filter(where)
+    return sorted(with_life(lots, farm, at), key=lambda crate: crate.key)
+
+
+def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
+    """Return these lots as crates, with the life they have at a moment."""
+    lots = list(lots)
+    histories = Histories(lots, farm)
+    promised = promised_by_lot()
+    today = at.astimezone(farm.zone).date()
+    crates = []
+    for lot in lots:
+        life = histories.life(lot, at)
+        standing = Standing(
+            code=lot.pk,
+            days_left=life.days_left,
+            life_used=life.used,
+            harvested_at=life.harvested_at,
+            part=lot.is_part,
+            kept_until=lot.kept_until,
+        )
+        verdict = judge(standing, today, lot.crop.sell_first_days)
+        crates.append(
+            Crate(lot, life, verdict, promised.get(lot.pk, Decimal(0)), standing, farm.zone)
+        )
+    return crates
+
+
+def one_crate(code: str, farm: Farm, at: datetime) -> Crate | None:
+    """Return the crate with this code, whatever its state."""
+    lots = lots_with_parts().filter(pk=code)
+    return next(iter(with_life(lots, farm, at)), None)
+
+
+def promised_by_lot() -> dict[str, Decimal]:
+    """Return how much of each crate is promised to a pull that is still open."""
+    rows = PullTake.objects.open().values_list("lot_id").annotate(total=Sum("quantity"))
+    return dict(rows.order_by())
+
+
+def totals(pairs: Iterable[tuple[str, Decimal]]) -> list[tuple[str, Decimal]]:
+    """Return (unit, sum) for (unit, quantity) pairs, in the order units were met."""
+    sums: dict[str, Decimal] = defaultdict(Decimal)
+    for unit, quantity in pairs:
+        sums[unit] += quantity
+    return list(sums.items())

@@ -1,0 +1,63 @@
+"""What was brought in last time, so that the same again takes few taps."""
+
+from collections import Counter
+from dataclasses import dataclass
+from decimal import Decimal
+
+from inventory.models import Container, Crop, Intake, Source
+
+OFFERED_FIRST = 8
+
+
+@dataclass(frozen=True)
+class LastTime:
+    """The latest standing intake of a crop: what to fill the form with."""
+
+    intake: Intake
+    crates: int
+    quantity: Decimal
+    unit: str
+    container: Container | None
+
+
+def last_time(crop: Crop, kind: str) -> LastTime | None:
+    """Return how this crop was brought in last. kind: a Source.Kind."""
+    intake = _standing(kind).filter(crop=crop).first()
+    if intake is None:
+        return None
+    # Crates made later of this intake's crates are no part of what was brought in.
+    lots = list(intake.lots.filter(parent_links__isnull=True).select_related("container"))
+    usual = Counter(lot.born_with for lot in lots).most_common(1)[0][0]
+    return LastTime(intake, len(lots), usual, lots[0].unit, lots[0].container)
+
+
+def crops_first(kind: str) -> list[Crop]:
+    """Return at most eight crops, those brought in latest first, today's among them."""
+    latest: dict[int, Crop] = {}
+    for intake in _standing(kind)[:200]:
+        latest.setdefault(intake.crop_id, intake.crop)
+        if len(latest) == OFFERED_FIRST:
+            break
+    return list(latest.values())
+
+
+def other_crops(first: list[Crop]) -> list[Crop]:
+    """Return the rest of the crops the farm grows or buys, by name."""
+    shown = {crop.pk for crop in first}
+    rest = [crop for crop in Crop.objects.filter(grown=True) if crop.pk not in shown]
+    return sorted(rest, key=lambda crop: crop.shown_name.lower())
+
+
+def _standing(kind: str):
+    return (
+        Intake.objects.filter(source__kind=kind, action__undone_by__isnull=True)
+        .select_related("crop", "source")
+        .order_by("-arrived_at", "-pk")
+    )
+
+
+def sources_for(crop: Crop, kind: str) -> list[Source]:
+    """Return the sources in use, the one this crop came from last first."""
+    sources = list(Source.objects.filter(kind=kind, in_use=True))
+    last = _standing(kind).filter(crop=crop).values_list("source_id", flat=True).first()
+    return sorted(sources, key=lambda source: source.pk != last)

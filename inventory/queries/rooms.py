@@ -1,0 +1,149 @@
+"""The rooms: what stands where, how full it is, what could go there, what nobody touched."""
+
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from django.db.models import Count, Q
+
+from inventory.keeping import Placing, placing
+from inventory.models import Crop, Farm, Lot, Position, Room
+from inventory.queries.crates import Crate, crates_here
+
+UNSEEN_AFTER = timedelta(days=5)
+GOOD_SHARE = 0.8  # of the longest keeping life any place offers
+
+
+@dataclass(frozen=True)
+class Place:
+    position: Position
+    crates: list[Crate] = field(default_factory=list)
+
+    @property
+    def is_full(self) -> bool:
+        return len(self.crates) >= self.position.capacity
+
+
+@dataclass(frozen=True)
+class Rack:
+    name: str
+    places: list[Place]
+
+
+@dataclass(frozen=True)
+class RoomNow:
+    room: Room
+    racks: list[Rack]
+    crates: int
+    capacity: int
+
+
+def read_rooms(farm: Farm, at: datetime) -> list[RoomNow]:
+    """Return every room with its racks, shelf by shelf."""
+    crates = crates_here(farm, at, Q(state=Lot.State.IN_PLACE))
+    rooms = Room.objects.prefetch_related("positions")
+    return [_room(room, crates) for room in rooms]
+
+
+def _room(room: Room, crates: list[Crate]) -> RoomNow:
+    places = [
+        Place(position, [crate for crate in crates if crate.lot.position_id == position.pk])
+        for position in room.positions.all()
+        if position.in_use
+    ]
+    names = list(dict.fromkeys(place.position.rack for place in places))
+    return RoomNow(
+        room=room,
+        racks=[
+            Rack(name, [place for place in places if place.position.rack == name]) for name in names
+        ],
+        crates=sum(len(place.crates) for place in places),
+        capacity=sum(place.position.capacity for place in places),
+    )
+
+
+def read_place(position: Position, farm: Farm, at: datetime) -> Place:
+    return Place(position, crates_here(farm, at, Q(position=position)))
+
+
+def crops_that_fit(position: Position) -> tuple[list[Crop], list[tuple[Crop, Placing]]]:
+    """Return the farm's crops that may stand here, longest-keeping first, and those harmed."""
+    fitting, harmed = [], []
+    for crop in Crop.objects.filter(grown=True):
+        verdict = placing(crop.reference, float(position.room.target_c), position.cold_spot)
+        if verdict.fits:
+            fitting.append((crop, verdict))
+        else:
+            harmed.append((crop, verdict))
+    fitting.sort(key=lambda pair: -pair[1].life_days)
+    return [crop for crop, _ in fitting], harmed
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A place offered for a crop. harm as in keeping.Placing; same: the crop stands there."""
+
+    position: Position
+    standing: int
+    harm: str
+    same: bool
+    suggested: bool
+
+    @property
+    def free(self) -> int:
+        return max(self.position.capacity - self.standing, 0)
+
+
+def places_for(crop: Crop | None) -> list[Choice]:
+    """Return every place in walking order, with the best three that have room marked.
+
+    Best: where the crop keeps about as long as anywhere, beside its own kind, then nearest in
+    the walk. A place that would hurt the crop is never suggested.
+    """
+    positions = (
+        Position.objects.filter(in_use=True)
+        .select_related("room")
+        .annotate(standing=Count("lots", filter=Q(lots__state=Lot.State.IN_PLACE)))
+        .order_by("walk")
+    )
+    same = Counter(
+        Lot.objects.filter(crop=crop, state=Lot.State.IN_PLACE).values_list(
+            "position_id", flat=True
+        )
+    )
+    offers = [(position, _placing(crop, position), same[position.pk] > 0) for position in positions]
+    longest = max((verdict.life_days for _, verdict, _ in offers if verdict), default=0)
+    best = sorted(
+        (offer for offer in offers if _is_good(*offer[:2], longest)),
+        key=lambda offer: (not offer[2], offer[0].walk),
+    )[:3]
+    suggested = {position.pk for position, *_ in best}
+    return [
+        Choice(
+            position=position,
+            standing=position.standing,
+            harm=verdict.harm if verdict else "",
+            same=beside,
+            suggested=position.pk in suggested,
+        )
+        for position, verdict, beside in offers
+    ]
+
+
+def _placing(crop: Crop | None, position: Position) -> Placing | None:
+    if crop is None:
+        return None
+    return placing(crop.reference, float(position.room.target_c), position.cold_spot)
+
+
+def _is_good(position: Position, verdict: Placing | None, longest: float) -> bool:
+    """Return whether there is room, nothing harms the crop, and it keeps about its longest."""
+    if position.standing >= position.capacity:
+        return False
+    return verdict is None or (verdict.fits and verdict.life_days >= GOOD_SHARE * longest)
+
+
+def not_seen_since(farm: Farm, at: datetime, since: datetime) -> list[Crate]:
+    """Return crates in the house that nobody has touched since a moment, longest first."""
+    crates = crates_here(farm, at, Q(seen_at__lt=since))
+    return sorted(crates, key=lambda crate: crate.lot.seen_at)

@@ -1,0 +1,108 @@
+"""The home page: what goes first, what to look at, what came in, what is out at market."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from django.db.models import Case, F, Sum, When
+
+from inventory.models import Crop, Farm, Intake, Lot, Movement, Pull
+from inventory.queries.crates import Crate, crates_here, totals
+from inventory.queries.days import day_bounds
+
+
+@dataclass(frozen=True)
+class CropInRoom:
+    crop: Crop
+    totals: list[tuple[str, Decimal]]
+    crates: int
+    oldest: Crate
+
+
+@dataclass(frozen=True)
+class AtMarket:
+    """What of one crate is out at a market and not yet back or settled."""
+
+    lot: Lot
+    market: str
+    amount: Decimal
+
+
+@dataclass(frozen=True)
+class Rotation:
+    sell_first: list[Crate]
+    discard: list[Crate]
+    kept: list[Crate]
+    held: list[Crate]
+    to_put_away: list[Crate]
+    crops: list[CropInRoom]
+    came_in: list[Intake]
+    at_market: list[AtMarket]
+    open_pulls: list[Pull]
+
+
+def read_rotation(farm: Farm, at: datetime) -> Rotation:
+    """Return everything the home page shows. Held crates are absent from every list but theirs."""
+    crates = crates_here(farm, at)
+    free = [crate for crate in crates if not crate.lot.held]
+    free.sort(key=lambda crate: crate.life.keep_until)
+    on = defaultdict(list)
+    for crate in free:
+        on[crate.verdict.list].append(crate)
+    return Rotation(
+        sell_first=on["sell-first"],
+        discard=on["discard"],
+        kept=on["kept"],
+        held=[crate for crate in crates if crate.lot.held],
+        to_put_away=[crate for crate in free if crate.lot.state == Lot.State.TO_PUT_AWAY],
+        crops=_by_crop(free),
+        came_in=intakes_of_day(farm, at),
+        at_market=read_at_market(),
+        open_pulls=list(Pull.objects.filter(closed_at__isnull=True).select_related("outlet")),
+    )
+
+
+def _by_crop(crates: list[Crate]) -> list[CropInRoom]:
+    groups: dict[int, list[Crate]] = defaultdict(list)
+    for crate in crates:
+        groups[crate.lot.crop_id].append(crate)
+    rows = [
+        CropInRoom(
+            crop=group[0].lot.crop,
+            totals=totals((crate.lot.unit, crate.lot.quantity) for crate in group),
+            crates=len(group),
+            oldest=min(group, key=lambda crate: crate.key),
+        )
+        for group in groups.values()
+    ]
+    return sorted(rows, key=lambda row: row.crop.shown_name.lower())
+
+
+def intakes_of_day(farm: Farm, at: datetime) -> list[Intake]:
+    """Return the intakes of the farm's day that still stand, latest first, with their crates."""
+    start, end = day_bounds(farm, at)
+    return list(
+        Intake.objects.filter(arrived_at__gte=start, arrived_at__lt=end)
+        .filter(action__undone_by__isnull=True)
+        .select_related("crop", "source", "action__person")
+        .prefetch_related("lots")
+        .order_by("-arrived_at")
+    )
+
+
+def read_at_market() -> list[AtMarket]:
+    """Return what is out at any market and not yet accounted for, crate by crate."""
+    sign = Case(When(kind=Movement.Kind.OUT, then=F("amount")), default=-F("amount"))
+    rows = (
+        Movement.objects.filter(purpose=Movement.Purpose.MARKET, undone_by__isnull=True)
+        .exclude(kind=Movement.Kind.UNDONE)
+        .values_list("lot_id", "other_party")
+        .annotate(amount=Sum(sign))
+        .filter(amount__gt=0)
+        .order_by("other_party", "lot_id")
+    )
+    rows = list(rows)
+    lots = Lot.objects.select_related("crop").in_bulk([code for code, *_ in rows])
+    found = [AtMarket(lots[code], market, amount) for code, market, amount in rows]
+    return sorted(found, key=lambda row: (row.market, row.lot.crop.shown_name, row.lot.pk))

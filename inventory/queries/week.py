@@ -1,0 +1,162 @@
+"""The week: what came in, where it went, what is left, and whether that adds up."""
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db.models import Q, Sum
+
+from inventory.models import Crop, Farm, Lot, Movement, Source
+from inventory.queries.days import day_start
+
+_KIND = Movement.Kind
+_PURPOSE = Movement.Purpose
+_OUTCOME = Movement.Outcome
+ZERO = Decimal(0)
+
+
+@dataclass
+class WeekRow:
+    """One crop in one unit. All in that unit; `counted` may be negative."""
+
+    crop: Crop
+    unit: str
+    opening: Decimal = ZERO
+    harvested: Decimal = ZERO
+    bought: Decimal = ZERO
+    sold: Decimal = ZERO
+    given: Decimal = ZERO
+    own_use: Decimal = ZERO
+    returned: Decimal = ZERO
+    lost: Decimal = ZERO
+    weight_lost: Decimal = ZERO
+    counted: Decimal = ZERO
+    at_market: Decimal = ZERO
+    closing: Decimal = ZERO
+    discards: dict[tuple[str, str], Decimal] = field(default_factory=lambda: defaultdict(Decimal))
+
+    @property
+    def discarded(self) -> Decimal:
+        return sum(self.discards.values(), ZERO)
+
+    @property
+    def discard_list(self) -> list[tuple[str, str, Decimal]]:
+        """(reason, destination, amount), most first, in words."""
+        rows = sorted(self.discards.items(), key=lambda item: -item[1])
+        return [
+            (
+                Movement.Reason(reason).label,
+                Movement.Destination(destination).label,
+                amount,
+            )
+            for (reason, destination), amount in rows
+        ]
+
+    @property
+    def wasted(self) -> Decimal:
+        """Discarded, lost at market, and missing at a count."""
+        return self.discarded + self.lost + max(-self.counted, ZERO)
+
+    @property
+    def waste_percent(self) -> int | None:
+        """Waste in % of what left the room: sold, given, own use and wasted; None if nothing."""
+        left = self.sold + self.given + self.own_use + self.wasted
+        return round(self.wasted * 100 / left) if left > 0 else None
+
+    @property
+    def difference(self) -> Decimal:
+        """What does not add up: closing less everything that should lead to it."""
+        out = (
+            self.sold
+            + self.given
+            + self.own_use
+            + self.lost
+            + self.weight_lost
+            + self.discarded
+            + self.at_market
+        )
+        return self.closing - (self.opening + self.harvested + self.bought + self.counted - out)
+
+
+def read_week(farm: Farm, first_day: date) -> list[WeekRow]:
+    """Return a row per crop and unit that was in the house or moved in this week."""
+    start = day_start(farm, first_day)
+    end = day_start(farm, first_day + timedelta(days=7))
+    rows: dict[tuple[int, str], WeekRow] = {}
+    crops = {crop.pk: crop for crop in Crop.objects.all()}
+
+    def row(crop_id: int, unit: str) -> WeekRow:
+        return rows.setdefault((crop_id, unit), WeekRow(crops[crop_id], unit))
+
+    standing = Movement.objects.filter(undone_by__isnull=True).exclude(kind=_KIND.UNDONE)
+    for crop_id, unit, opening, closing in (
+        standing.filter(occurred_at__lt=end)
+        .values_list("lot__crop_id", "lot__unit")
+        .annotate(
+            opening=Sum("change", filter=Q(occurred_at__lt=start), default=ZERO),
+            closing=Sum("change"),
+        )
+        .order_by()
+    ):
+        if opening or closing:
+            row(crop_id, unit).opening = opening
+            row(crop_id, unit).closing = closing
+    for crop_id, unit, *facts in _sums(
+        standing.filter(occurred_at__gte=start, occurred_at__lt=end)
+    ):
+        _book(row(crop_id, unit), *facts)
+    return sorted(rows.values(), key=lambda found: (found.crop.shown_name.lower(), found.unit))
+
+
+def _sums(movements):
+    return (
+        movements.values_list(
+            "lot__crop_id",
+            "lot__unit",
+            "kind",
+            "purpose",
+            "outcome",
+            "reason",
+            "destination",
+            "lot__intake__source__kind",
+        )
+        .annotate(change=Sum("change"), amount=Sum("amount"))
+        .order_by()
+    )
+
+
+def _book(row, kind, purpose, outcome, reason, destination, source_kind, change, amount) -> None:
+    """Add one sum of the ledger to the columns it belongs to."""
+    if kind == _KIND.BROUGHT_IN:
+        bought = source_kind == Source.Kind.SUPPLIER
+        row.bought += change if bought else ZERO
+        row.harvested += ZERO if bought else change
+    elif kind in (_KIND.OUT, _KIND.BACK):
+        signed = amount if kind == _KIND.OUT else -amount
+        column = {
+            _PURPOSE.ORDER: "sold",
+            _PURPOSE.MARKET: "at_market",
+            _PURPOSE.GIVEN: "given",
+            _PURPOSE.OWN_USE: "own_use",
+        }.get(purpose)
+        if column:
+            setattr(row, column, getattr(row, column) + signed)
+        row.returned += amount if kind == _KIND.BACK else ZERO
+    elif kind == _KIND.SETTLED:
+        row.at_market -= amount
+        column = {_OUTCOME.SOLD: "sold", _OUTCOME.GIVEN: "given", _OUTCOME.LOST: "lost"}[outcome]
+        setattr(row, column, getattr(row, column) + amount)
+    elif kind == _KIND.COUNTED:
+        row.counted += change
+    elif kind == _KIND.DISCARDED:
+        row.discards[reason, destination] -= change
+    elif kind == _KIND.WEIGHT_LOST:
+        row.weight_lost -= change
+
+
+def ledger_difference() -> Decimal:
+    """Return by how much the stored quantities differ from the sum of the ledger, in all."""
+    stored = Lot.objects.aggregate(total=Sum("quantity", default=ZERO))["total"]
+    booked = Movement.objects.aggregate(total=Sum("change", default=ZERO))["total"]
+    return stored - booked

@@ -1,0 +1,69 @@
+"""First in, first out within a crop; what to sell first and what to look at before discarding."""
+
+import math
+from dataclasses import dataclass
+from datetime import date, datetime
+
+SELL_FIRST_SHARE = 0.6
+SELL_FIRST_DAYS = 2
+LONGEST_KEEP_DAYS = 7
+
+
+@dataclass(frozen=True)
+class Standing:
+    """One crate as the rules see it.
+
+    days_left: until its life is used up where it stands; negative when past. [d]
+    life_used: fraction of its keeping life. kept_until: last farm day of a person's "keep".
+    """
+
+    code: str
+    days_left: float
+    life_used: float
+    harvested_at: datetime
+    part: bool = False
+    kept_until: date | None = None
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Which list a crate is on: "discard", "kept", "sell-first" or "", and the rule that said so.
+
+    reason: "spent", "kept", "few-days", "share-used" or "".
+    """
+
+    list: str
+    reason: str
+
+
+def whole_days(days: float) -> int:
+    """Return days rounded down, the only way days left are shown to crew."""
+    # Half a second of float dust must not turn a full seven days into six.
+    return math.floor(days + 1e-6)
+
+
+def rotation_key(standing: Standing) -> tuple:
+    """Sort key within a crop: whole days left, harvest time, part crates before full, code."""
+    return (
+        whole_days(standing.days_left),
+        standing.harvested_at,
+        not standing.part,
+        standing.code,
+    )
+
+
+def judge(standing: Standing, today: date, sell_first_days: int = SELL_FIRST_DAYS) -> Verdict:
+    """Return the list a crate belongs on today. The lists never overlap; a person decides.
+
+    A crate a person looked at and kept stays off the discard list until the last day of that
+    "keep", when someone has to look again.
+    """
+    if standing.life_used >= 1:
+        if standing.kept_until is not None and today < standing.kept_until:
+            return Verdict("kept", "kept")
+        return Verdict("discard", "spent")
+    if standing.days_left <= sell_first_days:
+        return Verdict("sell-first", "few-days")
+    if standing.life_used >= SELL_FIRST_SHARE:
+        return Verdict("sell-first", "share-used")
+    return Verdict("", "")

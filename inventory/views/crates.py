@@ -1,0 +1,215 @@
+"""The page of a crate, and the few things that can be done to it."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.http import Http404
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+from inventory.actions import crates as reshape
+from inventory.actions import movements, quality
+from inventory.codes import InvalidCode, read_code
+from inventory.forms import crates as forms
+from inventory.keeping import placing
+from inventory.models import Lot
+from inventory.queries.crates import Crate, crates_here, one_crate
+from inventory.queries.rooms import places_for
+from inventory.views.entry import attempt, done, is_owner, show_form
+
+
+@dataclass(frozen=True)
+class Doing:
+    """One thing that can be done to a crate: its button, its form, its action."""
+
+    title: str
+    form: type
+    act: Callable
+    states: tuple[str, ...] = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
+    several: bool = False
+    while_held: bool = False
+
+
+def _move(entry, crate, form):
+    return movements.move_lots(entry, lots=[crate.code], position=form.cleaned_data["position"])
+
+
+def _take_out(entry, crate, form):
+    return movements.take_out(entry, lot=crate.code, portion=form.portion, **form.what_for)
+
+
+def _bring_back(entry, crate, form):
+    return movements.bring_back(entry, lot=crate.code, **form.cleaned_data)
+
+
+def _count(entry, crate, form):
+    data = form.cleaned_data
+    return reshape.count_lots(entry, figures={crate.code: data["quantity"]}, reason=data["reason"])
+
+
+def _split(entry, crate, form):
+    return reshape.split_lot(entry, lot=crate.code, quantity=form.cleaned_data["quantity"])
+
+
+def _combine(entry, crate, form):
+    return reshape.combine_lots(entry, lots=form.lots, position=form.cleaned_data["position"])
+
+
+def _resort(entry, crate, form):
+    return reshape.resort_lots(
+        entry,
+        lots=form.lots,
+        destination=form.cleaned_data["destination"],
+        position=form.cleaned_data["position"],
+        **form.amounts(),
+    )
+
+
+def _discard(entry, crate, form):
+    data = form.cleaned_data
+    return quality.discard(
+        entry,
+        lot=crate.code,
+        portion=form.portion,
+        reason=data["reason"],
+        destination=data["destination"],
+        note=data["note"],
+    )
+
+
+def _inspect(entry, crate, form):
+    return quality.inspect(entry, lot=crate.code, **form.cleaned_data)
+
+
+def _hold(entry, crate, form):
+    return quality.hold(entry, lot=crate.code, reason=form.cleaned_data["reason"])
+
+
+def _release(entry, crate, form):
+    return quality.release(entry, lot=crate.code, reason=form.cleaned_data["reason"])
+
+
+class CrateHoldForm(forms.CrateForm, forms.HoldForm):
+    """Putting one crate on hold."""
+
+
+_ANY = tuple(Lot.State)
+
+DOINGS = {
+    "take-out": Doing(_("Take out"), forms.TakeOutForm, _take_out),
+    "move": Doing(_("Move"), forms.MoveForm, _move, while_held=True),
+    "bring-back": Doing(_("Bring back"), forms.BringBackForm, _bring_back, states=_ANY),
+    "look": Doing(_("Look and keep"), forms.InspectForm, _inspect, while_held=True),
+    "discard": Doing(_("Discard"), forms.DiscardForm, _discard, while_held=True),
+    "count": Doing(
+        _("Count"),
+        forms.CountForm,
+        _count,
+        while_held=True,
+        states=(Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE, Lot.State.EMPTY),
+    ),
+    "split": Doing(_("Split in two"), forms.SplitForm, _split),
+    "combine": Doing(_("Combine"), forms.CombineForm, _combine, several=True),
+    "sort": Doing(_("Re-sort"), forms.ResortForm, _resort, several=True),
+    "hold": Doing(_("Put on hold"), CrateHoldForm, _hold),
+    "release": Doing(_("Release"), forms.ReasonForm, _release, while_held=True),
+}
+
+
+def possible(crate: Crate, as_owner: bool) -> list[tuple[str, Doing]]:
+    """Return what can be done to a crate now, the likely things first."""
+    lot = crate.lot
+    out = bool(lot.still_out())
+
+    def is_possible(name: str, doing: Doing) -> bool:
+        if name == "bring-back":
+            return out
+        if name == "release":
+            return lot.held and as_owner
+        return lot.state in doing.states and (doing.while_held or not lot.held)
+
+    found = [(name, doing) for name, doing in DOINGS.items() if is_possible(name, doing)]
+    first = _likely(crate)
+    return sorted(found, key=lambda pair: pair[0] != first)
+
+
+def _likely(crate: Crate) -> str:
+    if crate.lot.held:
+        return "release"
+    if crate.lot.state == Lot.State.TO_PUT_AWAY:
+        return "move"
+    if crate.lot.state == Lot.State.OUT:
+        return "bring-back"
+    return "look" if crate.verdict.list == "discard" else "take-out"
+
+
+def _crate_or_404(request, code: str) -> Crate:
+    try:
+        crate = one_crate(read_code(code), request.farm, timezone.now())
+    except InvalidCode:
+        crate = None
+    if crate is None:
+        raise Http404
+    return crate
+
+
+def crate(request, code):
+    """What it is, where, how much is left, how long it keeps, and everything that happened."""
+    found = _crate_or_404(request, code)
+    if code != found.code:
+        return redirect("crate", found.code)
+    lot = found.lot
+    spot = lot.position
+    context = {
+        "crate": found,
+        "doings": possible(found, is_owner(request)),
+        "out": lot.still_out(),
+        "harm": spot
+        and placing(lot.crop.reference, float(spot.room.target_c), spot.cold_spot).harm,
+        "reference": lot.crop.reference,
+        "history": lot.movements.select_related(
+            "action__person", "lot__crop", "position__room", "undone_by"
+        ).order_by("-occurred_at", "-pk"),
+        "parents": lot.parent_links.select_related("parent__crop"),
+        "children": lot.child_links.exclude(child__state=Lot.State.VOID).select_related("child"),
+    }
+    return render(request, "inventory/crate.html", context)
+
+
+def do(request, code, doing):
+    """One form about one crate."""
+    found = _crate_or_404(request, code)
+    if doing not in DOINGS:
+        raise Http404
+    chosen = DOINGS[doing]
+    form = _form(request, found, chosen)
+    status = 200
+    if request.method == "POST":
+        action, status = attempt(request, form, lambda entry: chosen.act(entry, found, form))
+        if action:
+            return done(action)
+    choices = places_for(found.lot.crop) if "position" in form.fields else []
+    return show_form(
+        request,
+        "inventory/crate_do.html",
+        form,
+        status,
+        crate=found,
+        doing=doing,
+        title=chosen.title,
+        choices=choices,
+    )
+
+
+def _form(request, found: Crate, doing: Doing):
+    extra = {}
+    if doing.several:
+        extra["others"] = [
+            other
+            for other in crates_here(request.farm, timezone.now())
+            if (other.lot.crop_id, other.lot.unit) == (found.lot.crop_id, found.lot.unit)
+            and other.code != found.code
+            and not other.lot.held
+        ]
+    return doing.form(request.POST or None, farm=request.farm, crate=found, **extra)

@@ -1,0 +1,93 @@
+"""From a request to an entry: who, when, and the id that makes it count once."""
+
+from collections.abc import Callable
+from functools import wraps
+from urllib.parse import urlencode
+from uuid import UUID, uuid4
+
+from django.core.exceptions import PermissionDenied, SuspiciousOperation
+from django.forms import BaseForm
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.actions.ledger import Entry
+from inventory.errors import Refused
+from inventory.views.refusals import sentence
+
+
+def public(view):
+    """Mark a view that answers without a sign-in."""
+    view.public = True
+    return view
+
+
+def before_set_up(view):
+    """Mark a view that answers before the farm is set up, without a sign-in."""
+    view.public = view.before_set_up = True
+    return view
+
+
+def is_owner(request: HttpRequest) -> bool:
+    """Return whether the owner's password was given in this session."""
+    return request.user.is_owner and request.session.get("as_owner", False)
+
+
+def owner_only(view):
+    """Let only an owner in who gave the password, not just a name on a shared phone."""
+
+    @wraps(view)
+    def guarded(request, *args, **kwargs):
+        if is_owner(request):
+            return view(request, *args, **kwargs)
+        if not request.user.is_owner:
+            raise PermissionDenied
+        query = urlencode({"next": request.get_full_path()})
+        return redirect(f"{reverse('owner')}?{query}")
+
+    return guarded
+
+
+def entry_for(request: HttpRequest) -> Entry:
+    """Return the entry of a posted form, under the id its hidden field carries."""
+    try:
+        key = UUID(request.POST.get("entry", ""))
+    except ValueError as error:
+        raise SuspiciousOperation("the form carries no entry id") from error
+    return Entry(
+        id=key,
+        person=request.user,
+        farm=request.farm,
+        at=timezone.now(),
+        phone=request.phone,
+        as_owner=is_owner(request),
+        proven=request.session.get("proven", False),
+    )
+
+
+def form_key(request: HttpRequest) -> str:
+    """Return the id for a form's hidden field: the posted one again, or a new one."""
+    return request.POST.get("entry") or str(uuid4())
+
+
+def attempt(request: HttpRequest, form: BaseForm, act: Callable[[Entry], object]):
+    """Return (what the action answered, 200), or (None, status) with the refusal on the form."""
+    if not form.is_valid():
+        return None, 422
+    try:
+        return act(entry_for(request)), 200
+    except Refused as refusal:
+        field = refusal.field if refusal.field in form.fields else None
+        form.add_error(field, sentence(refusal, request.farm))
+        return None, refusal.status
+
+
+def show_form(request, template: str, form: BaseForm, status: int = 200, **context) -> HttpResponse:
+    context |= {"form": form, "entry_key": form_key(request)}
+    return render(request, template, context, status=status)
+
+
+def done(action) -> HttpResponse:
+    """Lead to the page that says what was done and offers to undo it."""
+    return redirect("done", action.pk)

@@ -1,0 +1,39 @@
+"""Pages for what went wrong. Nothing typed is lost to a stale form."""
+
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+
+NOT_KEPT = {"csrfmiddlewaretoken", "password", "pin"}
+
+
+def stale_form(request, reason=""):
+    """Offer to send a form again whose page was open too long, with all that was typed."""
+    fields = [
+        (name, value)
+        for name, values in request.POST.lists()
+        if name not in NOT_KEPT
+        for value in values
+    ]
+    context = {"fields": fields, "path": request.get_full_path()}
+    return render(request, "inventory/stale_form.html", context, status=403)
+
+
+def forbidden(request, exception=None):
+    context = {"sentence": _("Only the owner can do this. Owner: tap your name at the top first.")}
+    return render(request, "inventory/refused.html", context, status=403)
+
+
+def not_found(request, exception=None):
+    context = {"sentence": _("There is no such page, crate or place.")}
+    return render(request, "inventory/refused.html", context, status=404)
+
+
+def server_error(request):
+    """Say so without touching the database, which may be what failed."""
+    return HttpResponse(
+        "<!doctype html><title>Error</title><h1>Something went wrong on our side.</h1>"
+        "<p>Nothing was half-written. Go back and try again. "
+        "Algo falló de nuestro lado; nada quedó a medias. Regresa e intenta otra vez.</p>",
+        status=500,
+    )

@@ -1,0 +1,69 @@
+"""The rotation page, finding a crate by its code, and a sign of life."""
+
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from inventory.codes import InvalidCode, is_tail, normalise, read_code
+from inventory.models import Lot, Position
+from inventory.queries.crates import HERE, lots_with_parts, with_life
+from inventory.queries.rotation import read_rotation
+from inventory.views.entry import before_set_up
+from inventory.views.groups import group_crates
+from inventory.views.refusals import code_sentence
+
+
+@before_set_up
+def healthz(request):
+    return HttpResponse("ok", content_type="text/plain")
+
+
+def home(request):
+    """What goes first, what to look at, what came in, what is out at market."""
+    rotation = read_rotation(request.farm, timezone.now())
+    context = {
+        "rotation": rotation,
+        "sell_first": group_crates(rotation.sell_first),
+        "discard": group_crates(rotation.discard),
+        "kept": group_crates(rotation.kept),
+    }
+    return render(request, "inventory/home.html", context)
+
+
+def find(request):
+    """Lead to the crate or place with this code; the last four find it, a tap confirms it."""
+    typed = request.GET.get("code", "")[:100]
+    if not typed.strip():
+        return render(request, "inventory/find.html", {"typed": ""})
+    if is_tail(typed):
+        return _found_by_tail(request, typed)
+    try:
+        code = read_code(_without_address(typed))
+    except InvalidCode as error:
+        return _not_found(request, typed, code_sentence(error), 422)
+    if Lot.objects.filter(pk=code).exists():
+        return redirect("crate", code)
+    if Position.objects.filter(pk=code).exists():
+        return redirect("place", code)
+    return _not_found(request, typed, _("Nothing has this code."), 404)
+
+
+def _without_address(typed: str) -> str:
+    """Return the code of a scanned label, which is a link to this site."""
+    return typed.strip().rstrip("/").rpartition("/")[2]
+
+
+def _found_by_tail(request, typed: str):
+    lots = lots_with_parts().filter(pk__endswith=normalise(typed), state__in=HERE)
+    crates = with_life(lots, request.farm, timezone.now())
+    if not crates:
+        words = _("No crate in the house ends in %s. Type all seven.") % normalise(typed)
+        return _not_found(request, typed, words, 404)
+    return render(request, "inventory/find.html", {"typed": typed, "crates": crates})
+
+
+def _not_found(request, typed: str, words: str, status: int):
+    context = {"typed": typed, "problem": words, "find_url": reverse("find")}
+    return render(request, "inventory/find.html", context, status=status)

@@ -1,0 +1,169 @@
+"""Bringing in a harvest or bought cases, and the page of an intake."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.http import Http404
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from inventory.actions.intakes import bring_in_cases, bring_in_harvest, correct_intake
+from inventory.actions.movements import move_lots
+from inventory.actions.quality import crates_from, hold
+from inventory.forms.crates import HoldForm, PlainCrateChoice
+from inventory.forms.intakes import CasesForm, CorrectForm, HarvestForm
+from inventory.models import Crop, Intake, Lot, Source
+from inventory.queries.crates import crates_here, lots_with_parts, with_life
+from inventory.queries.intakes import crops_first, last_time, other_crops, sources_for
+from inventory.queries.rooms import places_for
+from inventory.views.entry import attempt, done, entry_for, form_key, is_owner, show_form
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way in: a harvest from a block, or cases from a supplier."""
+
+    kind: str
+    form: type
+    act: Callable
+
+
+WAYS = {
+    "harvest": Way(Source.Kind.BLOCK, HarvestForm, bring_in_harvest),
+    "delivery": Way(Source.Kind.SUPPLIER, CasesForm, bring_in_cases),
+}
+
+
+def _way(name: str) -> Way:
+    if name not in WAYS:
+        raise Http404
+    return WAYS[name]
+
+
+def choose_crop(request, way):
+    """At most eight crops first, those of today and last time; the others below."""
+    first = crops_first(_way(way).kind)
+    context = {"way": way, "first": first, "others": other_crops(first)}
+    return render(request, "inventory/bring_in_crop.html", context)
+
+
+def bring_in(request, way, pk):
+    """One intake: as last time, with another number of crates."""
+    chosen = _way(way)
+    crop = get_object_or_404(Crop, pk=pk)
+    sources = sources_for(crop, chosen.kind)
+    last = last_time(crop, chosen.kind)
+    form = chosen.form(
+        request.POST or None,
+        farm=request.farm,
+        sources=sources,
+        initial=_as_last_time(crop, last),
+    )
+    status = 200
+    if request.method == "POST":
+        action, status = attempt(
+            request, form, lambda entry: chosen.act(entry, crop=crop, **form.content)
+        )
+        if action:
+            return done(action)
+    return show_form(
+        request,
+        "inventory/bring_in.html",
+        form,
+        status,
+        crop=crop,
+        way=way,
+        last=last,
+        sources=sources,
+        choices=places_for(crop),
+        can_overrule=is_owner(request),
+    )
+
+
+def _as_last_time(crop: Crop, last) -> dict:
+    if last is None:
+        return {"unit": crop.unit}
+    return {
+        "crates": last.crates,
+        "quantity": last.quantity,
+        "unit": last.unit,
+        "source": last.intake.source_id,
+        "container": last.container,
+        "origin": last.intake.origin,
+        "case_cost": last.intake.case_cost,
+    }
+
+
+def intake(request, pk):
+    """One intake: its crates, wherever they are now."""
+    found = get_object_or_404(
+        Intake.objects.select_related("crop", "source", "action__person"), pk=pk
+    )
+    lots = lots_with_parts().filter(pk__in=crates_from(found))
+    context = {
+        "intake": found,
+        "crates": sorted(with_life(lots, request.farm, timezone.now()), key=lambda c: c.key),
+        "hold_form": HoldForm(farm=request.farm),
+        "entry_key": form_key(request),
+    }
+    return render(request, "inventory/intake.html", context)
+
+
+def correct(request, pk):
+    found = get_object_or_404(Intake.objects.select_related("crop", "source"), pk=pk)
+    form = CorrectForm(request.POST or None, farm=request.farm, intake=found)
+    status = 200
+    if request.method == "POST":
+        action, status = attempt(request, form, lambda entry: correct_intake(entry, **form.content))
+        if action:
+            return done(action)
+    return show_form(request, "inventory/correct.html", form, status, intake=found)
+
+
+@require_POST
+def hold_intake(request, pk):
+    """Everything that is left of an intake, on hold."""
+    found = get_object_or_404(Intake, pk=pk)
+    form = HoldForm(request.POST, farm=request.farm)
+    if not form.is_valid():
+        return redirect("intake", pk)
+    return done(hold(entry_for(request), intake=found, reason=form.cleaned_data["reason"]))
+
+
+def put_away(request):
+    """Crates that are to be put away, by crop; ticked ones go to the place tapped."""
+    waiting = crates_here(request.farm, timezone.now())
+    waiting = [crate for crate in waiting if crate.lot.state == Lot.State.TO_PUT_AWAY]
+    crop_ids = list(dict.fromkeys(crate.lot.crop_id for crate in waiting))
+    chosen = _chosen_crop(request, crop_ids)
+    shown = [crate for crate in waiting if crate.lot.crop_id == chosen]
+    form = PlainCrateChoice(
+        request.POST or None,
+        farm=request.farm,
+        crates=shown,
+        initial={"lots": [crate.code for crate in shown]},
+    )
+    status = 200
+    if request.method == "POST":
+        action, status = attempt(request, form, lambda entry: move_lots(entry, **form.cleaned_data))
+        if action:
+            return done(action)
+    crop = Crop.objects.filter(pk=chosen).first()
+    return show_form(
+        request,
+        "inventory/put_away.html",
+        form,
+        status,
+        crop=crop,
+        crates=shown,
+        choices=places_for(crop) if crop else [],
+        crops=Crop.objects.filter(pk__in=crop_ids),
+    )
+
+
+def _chosen_crop(request, crop_ids: list[int]) -> int | None:
+    asked = request.POST.get("crop") or request.GET.get("crop") or ""
+    if asked.isdigit() and int(asked) in crop_ids:
+        return int(asked)
+    return crop_ids[0] if crop_ids else None

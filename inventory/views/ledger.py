@@ -1,0 +1,91 @@
+"""What was just done and its undo, the ledger, and its export."""
+
+import csv
+
+from django.core.paginator import Paginator
+from django.http import StreamingHttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from inventory.actions.undo import blocking_action, may_undo, undo
+from inventory.forms.pulls import LedgerForm
+from inventory.models import Action, Movement
+from inventory.queries.ledger import csv_rows, find_movements
+from inventory.views.entry import done as lead_to_done
+from inventory.views.entry import entry_for, form_key, is_owner, owner_only
+
+PAGE_ROWS = 50
+
+
+def done(request, pk):
+    """What an action wrote, with its undo for as long as nothing later depends on it."""
+    action = get_object_or_404(Action.objects.select_related("person", "undoes"), pk=pk)
+    movements = list(
+        action.movements.select_related("lot__crop", "lot__intake", "position__room").order_by(
+            "number"
+        )
+    )
+    blocker = blocking_action(action)
+    day_of = _farm_day(request.farm)
+    can_undo = (
+        action.kind != Action.Kind.UNDO
+        and not hasattr(action, "undone_by")
+        and blocker is None
+        and may_undo(action, request.user, is_owner(request), day_of(timezone.now()), day_of)
+    )
+    context = {
+        "action": action,
+        "movements": movements,
+        "made": [entry.lot for entry in movements if entry.kind == Movement.Kind.BROUGHT_IN],
+        "first": movements[0] if movements else None,
+        "can_undo": can_undo,
+        "pull": _pull_of(action),
+        "entry_key": form_key(request),
+    }
+    return render(request, "inventory/done.html", context)
+
+
+def _farm_day(farm):
+    return lambda moment: moment.astimezone(farm.zone).date()
+
+
+def _pull_of(action):
+    take = getattr(action, "take", None)
+    return take.line.pull if take else None
+
+
+@require_POST
+def undo_action(request, pk):
+    action = get_object_or_404(Action, pk=pk)
+    return lead_to_done(undo(entry_for(request), action=action))
+
+
+def ledger(request):
+    """Everything that happened, latest first, by crop, crate, person and day."""
+    form = LedgerForm(request.GET or None, farm=request.farm)
+    movements = find_movements(form.search, request.farm)
+    page = Paginator(movements, PAGE_ROWS).get_page(request.GET.get("page"))
+    query = request.GET.copy()
+    query.pop("page", None)
+    context = {"form": form, "page": page, "query": query.urlencode()}
+    return render(request, "inventory/ledger.html", context, status=422 if form.errors else 200)
+
+
+class _Echo:
+    """A file for csv.writer that hands each line straight on."""
+
+    def write(self, line):
+        return line
+
+
+@owner_only
+def ledger_csv(request):
+    form = LedgerForm(request.GET or None, farm=request.farm)
+    writer = csv.writer(_Echo())
+    rows = csv_rows(find_movements(form.search, request.farm), request.farm)
+    return StreamingHttpResponse(
+        (writer.writerow(row) for row in rows),
+        content_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": 'attachment; filename="ledger.csv"'},
+    )

@@ -1,0 +1,135 @@
+"""The owner's lists: crops, sources, crates, rooms, places, buyers, people, the farm."""
+
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.db.models import Model, QuerySet
+from django.http import Http404
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext_lazy as _
+from django.views.decorators.http import require_POST
+
+from inventory.actions.setup import add_room
+from inventory.forms import owner as forms
+from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
+from inventory.views.entry import attempt, owner_only, show_form
+
+
+@dataclass(frozen=True)
+class OwnerList:
+    """One list: its rows, and the forms to change one and to add one."""
+
+    title: str
+    rows: Callable[[], QuerySet]
+    form: type
+    new_form: type | None
+    model: type[Model]
+
+
+LISTS = {
+    "crops": OwnerList(_("Crops"), Crop.objects.all, forms.CropForm, forms.NewCropForm, Crop),
+    "sources": OwnerList(
+        _("Blocks and suppliers"), Source.objects.all, forms.SourceForm, forms.SourceForm, Source
+    ),
+    "containers": OwnerList(
+        _("Kinds of crate"), Container.objects.all, forms.ContainerForm, forms.ContainerForm,
+        Container,
+    ),
+    "outlets": OwnerList(
+        _("Buyers"), Outlet.objects.all, forms.OutletForm, forms.OutletForm, Outlet
+    ),
+    "rooms": OwnerList(_("Rooms"), Room.objects.all, forms.RoomForm, None, Room),
+    "places": OwnerList(
+        _("Places on the shelves"), Position.objects.select_related("room").all,
+        forms.PositionForm, None, Position,
+    ),
+    "people": OwnerList(
+        _("People"), Person.objects.all, forms.PersonForm, forms.PersonForm, Person
+    ),
+}  # fmt: skip
+
+
+@owner_only
+def set_up_lists(request):
+    return render(request, "inventory/lists.html", {"lists": LISTS.items()})
+
+
+def _list(name: str) -> OwnerList:
+    if name not in LISTS:
+        raise Http404
+    return LISTS[name]
+
+
+@owner_only
+def rows(request, name):
+    chosen = _list(name)
+    found = list(chosen.rows())
+    if chosen.model is Crop:
+        found.sort(key=lambda crop: (not crop.grown, crop.shown_name.lower()))
+    return render(request, "inventory/list.html", {"name": name, "list": chosen, "rows": found})
+
+
+@owner_only
+def change(request, name, pk):
+    chosen = _list(name)
+    row = get_object_or_404(chosen.model, pk=pk)
+    return _edit(request, name, chosen, chosen.form, row)
+
+
+@owner_only
+def add(request, name):
+    chosen = _list(name)
+    if chosen.new_form is None:
+        raise Http404
+    return _edit(request, name, chosen, chosen.new_form, chosen.model())
+
+
+def _edit(request, name, chosen, form_class, row):
+    extra = {"person": request.user} if form_class is forms.PersonForm else {}
+    form = form_class(request.POST or None, instance=row, farm=request.farm, **extra)
+    status = 200
+    if request.method == "POST":
+        if form.is_valid():
+            form.save()
+            return redirect("list", name)
+        status = 422
+    return show_form(
+        request, "inventory/list_form.html", form, status, name=name, list=chosen, row=row
+    )
+
+
+@owner_only
+def new_room(request):
+    form = forms.NewRoomForm(request.POST or None, farm=request.farm)
+    status = 200
+    if request.method == "POST":
+        room, status = attempt(
+            request,
+            form,
+            lambda entry: add_room(form.shelving, Room.objects.count(), secrets.choice),
+        )
+        if room:
+            return redirect("list", "rooms")
+    return show_form(request, "inventory/room_new.html", form, status)
+
+
+@owner_only
+def farm(request):
+    form = forms.FarmForm(request.POST or None, instance=Farm.objects.get(), farm=request.farm)
+    if form.is_valid():
+        form.save()
+        return redirect("lists")
+    return show_form(request, "inventory/farm.html", form, 422 if form.errors else 200)
+
+
+@require_POST
+@owner_only
+def toggle_crop(request, pk):
+    """Switch a crop on or off, where it stands in the list."""
+    crop = get_object_or_404(Crop, pk=pk)
+    crop.grown = not crop.grown
+    crop.save(update_fields=["grown"])
+    if request.htmx:
+        return render(request, "inventory/list.html#crop", {"row": crop, "name": "crops"})
+    return redirect("list", "crops")

@@ -1,0 +1,236 @@
+"""Signing in, changing hands on a shared phone, and the first set-up."""
+
+import secrets
+
+from django.conf import settings
+from django.contrib.auth import authenticate, login, logout
+from django.http import Http404
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from inventory.actions.people import begin_guess, forget_guesses, pair_phone, unpair_phone
+from inventory.actions.setup import set_up_farm
+from inventory.codes import normalise
+from inventory.errors import Refused
+from inventory.forms.people import OwnerPasswordForm, PinForm, SetUpForm, SignInForm
+from inventory.models import Person, Phone
+from inventory.views.entry import before_set_up, owner_only, public
+from inventory.views.refusals import sentence
+
+_SEASON_S = 400 * 24 * 3600
+_BACKEND = "django.contrib.auth.backends.ModelBackend"
+
+
+def _next(request) -> str:
+    path = request.POST.get("next") or request.GET.get("next") or "/"
+    return path if url_has_allowed_host_and_scheme(path, {request.get_host()}) else "/"
+
+
+def _device(request) -> str:
+    return f"phone-{request.phone.pk}" if request.phone else request.META["REMOTE_ADDR"]
+
+
+def _begin(request, person: Person, proven: bool, as_owner: bool) -> None:
+    """Start a session of its own for this person; nothing of the last one is kept."""
+    request.session.flush()
+    login(request, person, backend=_BACKEND)
+    request.session["proven"] = proven
+    request.session["as_owner"] = as_owner
+
+
+@public
+def sign_in(request):
+    """Sign in by name and password, which pairs the phone; or tap a name on a paired one."""
+    form = SignInForm(request.POST or None)
+    status = 200
+    if request.method == "POST":
+        person = None
+        if form.is_valid():
+            person = _check(request, form)
+        if person is not None:
+            return _signed_in(request, person)
+        status = 422
+    context = {"form": form, "next": _next(request), "people": _crew() if request.phone else []}
+    return render(request, "inventory/sign_in.html", context, status=status)
+
+
+def _crew():
+    return Person.objects.filter(is_active=True)
+
+
+def _check(request, form) -> Person | None:
+    name, password = form.cleaned_data["name"], form.cleaned_data["password"]
+    device = _device(request)
+    try:
+        begin_guess(device, name, timezone.now())
+    except Refused as refusal:
+        form.add_error(None, sentence(refusal, request.farm))
+        return None
+    person = authenticate(request, username=name, password=password)
+    if person is None:
+        form.add_error(None, _("That name and password do not belong together."))
+        return None
+    forget_guesses(device, name)
+    return person
+
+
+def _signed_in(request, person: Person):
+    phone = request.phone or pair_phone(
+        person, request.headers.get("User-Agent", "?"), timezone.now()
+    )
+    target = _next(request)
+    _begin(request, person, proven=True, as_owner=person.is_owner)
+    response = redirect(target)
+    response.set_signed_cookie(
+        "phone",
+        phone.pk,
+        max_age=_SEASON_S,
+        httponly=True,
+        samesite="Lax",
+        secure=settings.SESSION_COOKIE_SECURE,
+    )
+    return response
+
+
+@require_POST
+def sign_out(request):
+    logout(request)
+    return redirect("sign-in")
+
+
+@public
+def who(request):
+    """The names to tap when a paired phone changes hands."""
+    if request.phone is None:
+        return redirect("sign-in")
+    context = {"people": _crew(), "next": _next(request)}
+    return render(request, "inventory/who.html", context)
+
+
+@public
+def switch(request, pk):
+    """Change to a crew member by a tap, and a PIN where the farm wants it."""
+    if request.phone is None:
+        return redirect("sign-in")
+    person = get_object_or_404(_crew(), pk=pk)
+    if not (request.farm.pin_required and person.pin):
+        if request.method != "POST":
+            return redirect("who")
+        _begin(request, person, proven=False, as_owner=False)
+        return redirect(_next(request))
+    form = PinForm(request.POST if "pin" in request.POST else None)
+    if form.is_valid() and _check_pin(request, form, person):
+        _begin(request, person, proven=True, as_owner=False)
+        return redirect(_next(request))
+    context = {"form": form, "someone": person, "next": _next(request)}
+    return render(request, "inventory/pin.html", context, status=422 if form.errors else 200)
+
+
+def _check_pin(request, form, person) -> bool:
+    return _guarded(
+        request, form, "pin", person, person.check_pin, _("That is not the PIN of %s.") % person
+    )
+
+
+def _guarded(request, form, field, person, check, wrong: str) -> bool:
+    """Check a secret against a person, slowly after wrong guesses."""
+    device = _device(request)
+    try:
+        begin_guess(device, person.name, timezone.now())
+    except Refused as refusal:
+        form.add_error(field, sentence(refusal, request.farm))
+        return False
+    if not check(form.cleaned_data[field]):
+        form.add_error(field, wrong)
+        return False
+    forget_guesses(device, person.name)
+    return True
+
+
+def owner(request):
+    """Ask the owner's password before the owner's doings on a phone taken by a tap."""
+    if not request.user.is_owner:
+        raise Http404
+    form = OwnerPasswordForm(request.POST or None)
+    person = request.user
+    if form.is_valid() and _guarded(
+        request, form, "password", person, person.check_password, _("That is not the password.")
+    ):
+        target = _next(request)
+        _begin(request, person, proven=True, as_owner=True)
+        return redirect(target)
+    context = {"form": form, "next": _next(request)}
+    return render(request, "inventory/owner.html", context, status=422 if form.errors else 200)
+
+
+@owner_only
+def phones(request):
+    """The phones that may be signed in by a tap on a name."""
+    return render(
+        request,
+        "inventory/phones.html",
+        {"phones": Phone.objects.filter(unpaired_at__isnull=True).select_related("paired_by")},
+    )
+
+
+@require_POST
+@owner_only
+def unpair(request, pk):
+    unpair_phone(get_object_or_404(Phone, pk=pk), timezone.now())
+    return redirect("phones")
+
+
+@before_set_up
+def set_up(request):
+    """The first page of a new installation: farm, room, shelves, owner."""
+    if request.farm is not None:
+        return redirect("home")
+    form = SetUpForm(request.POST or None)
+    if form.is_valid() and _set_up_code_is_right(request, form):
+        person = _make_farm(request, form)
+        return _signed_in(request, person)
+    return render(
+        request, "inventory/set_up.html", {"form": form}, status=422 if form.errors else 200
+    )
+
+
+def _set_up_code_is_right(request, form) -> bool:
+    file = settings.DATA_DIR / "set-up-code"
+    try:
+        begin_guess(request.META["REMOTE_ADDR"], "set-up", timezone.now())
+    except Refused as refusal:
+        form.add_error("code", sentence(refusal, None))
+        return False
+    code = file.read_text(encoding="ascii").strip() if file.exists() else ""
+    if not code or not secrets.compare_digest(normalise(form.cleaned_data["code"]), code):
+        form.add_error("code", _("That is not the code. It stands where the program was started."))
+        return False
+    return True
+
+
+def _make_farm(request, form) -> Person:
+    data = form.cleaned_data
+    person = set_up_farm(
+        name=data["name"],
+        weight_unit=data["weight_unit"],
+        temperature_unit=data["temperature_unit"],
+        time_zone=data["time_zone"],
+        rooms=[form.shelving],
+        owner_name=data["owner"],
+        password=data["password"],
+        language=_reader_language(request),
+        choose=secrets.choice,
+    )
+    (settings.DATA_DIR / "set-up-code").unlink(missing_ok=True)
+    forget_guesses(request.META["REMOTE_ADDR"], "set-up")
+    return person
+
+
+def _reader_language(request) -> str:
+    from django.utils.translation import get_language
+
+    language = get_language() or "en"
+    return language if language in Person.Language.values else "en"

@@ -1,0 +1,135 @@
+"""Getting an order or a market load together, and closing the market day."""
+
+from decimal import Decimal
+
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from inventory.actions.movements import close_market
+from inventory.actions.pulls import (
+    close_pull,
+    mark_missing,
+    open_pull,
+    promise,
+    take_promised,
+)
+from inventory.forms.market import CloseMarketForm
+from inventory.forms.pulls import PullForm
+from inventory.models import Pull, PullTake
+from inventory.queries.pulls import plan_for, pull_lines, pull_takes, read_offers
+from inventory.queries.rooms import places_for
+from inventory.queries.rotation import read_at_market
+from inventory.views.entry import attempt, done, entry_for, form_key, show_form
+
+
+def new_pull(request):
+    """A buyer and how much of what; the plan is made at once."""
+    offers = read_offers(request.farm, timezone.now())
+    form = PullForm(request.POST or None, farm=request.farm, offers=offers)
+    status = 200
+    if request.method == "POST":
+        pull, status = attempt(
+            request,
+            form,
+            lambda entry: open_pull(entry, outlet=form.find_outlet(), lines=form.lines),
+        )
+        if pull:
+            _plan(request, pull)
+            return redirect("pull", pk=pull.pk)
+    return show_form(request, "inventory/pull_new.html", form, status, offers=offers)
+
+
+def _plan(request, pull: Pull) -> None:
+    """Promise crates to what the pull still lacks."""
+    plan = plan_for(pull, request.farm, timezone.now())
+    lines = {str(line.pk): line for line in pull.lines.all()}
+    promise(pull, [(lines[take.line], take.lot, take.quantity) for take in plan.takes])
+
+
+def pull(request, pk):
+    """The crates to fetch in walking order, and what will be missing, said before the walk."""
+    return _show(request, get_object_or_404(Pull.objects.select_related("outlet"), pk=pk))
+
+
+def _show(request, found: Pull):
+    takes = pull_takes(found)
+    waiting = [take for take in takes if not take.is_taken and not take.missing]
+    context = {
+        "pull": found,
+        "lines": pull_lines(found),
+        "waiting": [] if found.closed_at else waiting,
+        "taken": [take for take in takes if take.is_taken],
+        "shorts": {
+            short.line: short for short in plan_for(found, request.farm, timezone.now()).shorts
+        }
+        if not found.closed_at
+        else {},
+        "entry_key": form_key(request),
+    }
+    template = "inventory/pull.html"
+    if request.htmx:
+        template += "#list"
+    return render(request, template, context)
+
+
+@require_POST
+def take(request, pk):
+    """Confirm one crate as taken."""
+    found = get_object_or_404(PullTake.objects.select_related("line__pull"), pk=pk)
+    take_promised(entry_for(request), take=found)
+    return _after(request, found.line.pull)
+
+
+@require_POST
+def missing(request, pk):
+    """This crate is not where it should be: take another, if there is one."""
+    found = get_object_or_404(PullTake.objects.select_related("line__pull"), pk=pk)
+    mark_missing(found)
+    _plan(request, found.line.pull)
+    return _after(request, found.line.pull)
+
+
+@require_POST
+def plan_again(request, pk):
+    found = get_object_or_404(Pull, pk=pk)
+    _plan(request, found)
+    return _after(request, found)
+
+
+@require_POST
+def close(request, pk):
+    close_pull(entry_for(request), pull=get_object_or_404(Pull, pk=pk))
+    return redirect("home")
+
+
+def _after(request, found: Pull):
+    if request.htmx:
+        return _show(request, found)
+    return redirect("pull", pk=found.pk)
+
+
+def market(request):
+    """What is out at market, by market day still open."""
+    rows = read_at_market()
+    markets = list(dict.fromkeys(row.market for row in rows))
+    chosen = request.POST.get("market") or request.GET.get("market") or (markets or [""])[0]
+    shown = [row for row in rows if row.market == chosen]
+    form = CloseMarketForm(request.POST or None, farm=request.farm, rows=shown)
+    status = 200
+    if request.method == "POST":
+        action, status = attempt(
+            request, form, lambda entry: close_market(entry, market=chosen, **form.content)
+        )
+        if action:
+            return done(action)
+    return show_form(
+        request,
+        "inventory/market.html",
+        form,
+        status,
+        market=chosen,
+        markets=markets,
+        total=sum((row.amount for row in shown), Decimal(0)),
+        choices=places_for(None),
+    )

@@ -1,0 +1,110 @@
+"""The rooms, one place, counting by looking, and what nobody has seen for long."""
+
+from django.http import Http404
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from inventory.actions.crates import count_lots
+from inventory.codes import InvalidCode, read_code
+from inventory.forms.crates import COUNT_REASONS, CountForm
+from inventory.models import Position
+from inventory.queries.crates import one_crate
+from inventory.queries.rooms import (
+    UNSEEN_AFTER,
+    crops_that_fit,
+    not_seen_since,
+    read_place,
+    read_rooms,
+)
+from inventory.views.entry import attempt, form_key
+
+
+def rooms(request):
+    """Place by place, rack by rack, shelf by shelf."""
+    context = {"rooms": read_rooms(request.farm, timezone.now())}
+    return render(request, "inventory/rooms.html", context)
+
+
+def _position(code: str) -> Position:
+    try:
+        return get_object_or_404(Position.objects.select_related("room"), pk=read_code(code))
+    except InvalidCode as error:
+        raise Http404 from error
+
+
+def place(request, code):
+    """What stands here and what could go here."""
+    position = _position(code)
+    if code != position.pk:
+        return redirect("place", position.pk)
+    fitting, harmed = crops_that_fit(position)
+    context = {
+        "place": read_place(position, request.farm, timezone.now()),
+        "fitting": fitting,
+        "harmed": harmed,
+    }
+    return render(request, "inventory/place.html", context)
+
+
+def unseen(request):
+    """Crates nobody has touched for long."""
+    at = timezone.now()
+    crates = not_seen_since(request.farm, at, at - UNSEEN_AFTER)
+    return render(request, "inventory/unseen.html", {"crates": crates, "days": UNSEEN_AFTER.days})
+
+
+def count(request):
+    """All places in walking order, to be counted one after the other."""
+    context = {"rooms": read_rooms(request.farm, timezone.now())}
+    return render(request, "inventory/count.html", context)
+
+
+def count_place(request, code):
+    """One place: what is on record, and a box beside each crate."""
+    position = _position(code)
+    place_now = read_place(position, request.farm, timezone.now())
+    following = (
+        Position.objects.filter(in_use=True, walk__gt=position.walk).order_by("walk").first()
+    )
+    context = {
+        "place": place_now,
+        "following": following,
+        "reasons": COUNT_REASONS,
+        "entry_key": form_key(request),
+    }
+    return render(request, "inventory/count_place.html", context)
+
+
+@require_POST
+def count_crate(request, code):
+    """Set one crate to what was seen; htmx swaps its row."""
+    try:
+        crate = one_crate(read_code(code), request.farm, timezone.now())
+    except InvalidCode:
+        crate = None
+    if crate is None or crate.lot.position_id is None:
+        raise Http404
+    position = crate.lot.position
+    form = CountForm(request.POST, farm=request.farm, crate=crate)
+    action, status = attempt(
+        request,
+        form,
+        lambda entry: count_lots(
+            entry,
+            figures={crate.code: form.cleaned_data["quantity"]},
+            reason=form.cleaned_data["reason"],
+        ),
+    )
+    if action and not request.htmx:
+        return redirect("count-place", position.pk)
+    context = {
+        "crate": one_crate(crate.code, request.farm, timezone.now()) if action else crate,
+        "counted": bool(action),
+        "action": action,
+        "form": form,
+        "place": read_place(position, request.farm, timezone.now()),
+        "reasons": COUNT_REASONS,
+    }
+    template = "inventory/count_place.html#row" if request.htmx else "inventory/count_one.html"
+    return render(request, template, context, status=status)
