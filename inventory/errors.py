@@ -14,7 +14,7 @@ class Refused(Exception):
 
     status = 422
 
-    def __init__(self, code: str, field: str = "", **facts: Any):
+    def __init__(self, code: str, /, field: str = "", **facts: Any):
         super().__init__(code, facts)
         self.code = code
         self.field = field

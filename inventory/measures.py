@@ -29,7 +29,7 @@ def read_decimal(typed: str) -> Decimal:
     text = typed.strip().replace("\u2212", "-")
     whole, comma, decimals = text.partition(",")
     if comma:
-        if len(decimals) == 3 and whole.strip("-") not in {"", "0"}:
+        if len(decimals) == 3 and decimals.isdigit() and whole.strip("-") not in {"", "0"}:
             raise NotANumber(typed, "ambiguous")
         text = f"{whole}.{decimals}"
     if not text.isascii() or not text.lstrip("-").replace(".", "", 1).isdigit():

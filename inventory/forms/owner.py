@@ -2,6 +2,7 @@
 
 from django import forms
 from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import NON_FIELD_ERRORS
 from django.utils.translation import gettext_lazy as _
 
 from inventory.actions.setup import MOST_RACKS, MOST_SHELVES, Shelving
@@ -28,6 +29,15 @@ class OwnerForm(forms.ModelForm):
         for field in self.fields.values():
             if isinstance(field, TemperatureField):
                 field.use_unit(farm.temperature_unit)
+
+    def _update_errors(self, errors):
+        """Show a taken name beside the name; the constraint itself knows no field."""
+        found = getattr(errors, "error_dict", {})
+        taken = [error for error in found.get(NON_FIELD_ERRORS, []) if error.code == "name-taken"]
+        if taken:
+            found[NON_FIELD_ERRORS] = [e for e in found[NON_FIELD_ERRORS] if e not in taken]
+            found.setdefault("name", []).extend(taken)
+        super()._update_errors(errors)
 
 
 class CropForm(OwnerForm):

@@ -7,6 +7,12 @@ from django.utils.translation import gettext_lazy as _
 from inventory import measures
 from inventory.keeping import Reference, load_reference
 
+# What a form says beside the name when it is taken.
+NAME_TAKEN = {
+    "violation_error_code": "name-taken",
+    "violation_error_message": _("There is one of that name already."),
+}
+
 
 class Unit(models.TextChoices):
     KG = "kg", _("kg")
@@ -37,7 +43,7 @@ class Crop(models.Model):
                 name="one_unnamed_crop_per_reference",
             ),
             models.UniqueConstraint(
-                Lower("name"), condition=~Q(name=""), name="crop_names_are_unique"
+                Lower("name"), condition=~Q(name=""), name="crop_names_are_unique", **NAME_TAKEN
             ),
             models.CheckConstraint(
                 condition=Q(keeping_days__isnull=True) | Q(keeping_days__gt=0),
@@ -77,7 +83,9 @@ class Source(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
-            models.UniqueConstraint(Lower("name"), "kind", name="source_names_are_unique"),
+            models.UniqueConstraint(
+                Lower("name"), "kind", name="source_names_are_unique", **NAME_TAKEN
+            ),
         ]
 
     def __str__(self):
@@ -94,7 +102,7 @@ class Container(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
-            models.UniqueConstraint(Lower("name"), name="container_names_are_unique"),
+            models.UniqueConstraint(Lower("name"), name="container_names_are_unique", **NAME_TAKEN),
             models.CheckConstraint(condition=Q(tare_kg__gte=0), name="tare_is_not_negative"),
         ]
 

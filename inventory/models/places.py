@@ -2,6 +2,7 @@ from django.db import models
 from django.db.models.functions import Lower
 
 from inventory.models.codes import Code
+from inventory.models.crops import NAME_TAKEN
 
 
 class Room(models.Model):
@@ -13,7 +14,9 @@ class Room(models.Model):
 
     class Meta:
         ordering = ["order", "pk"]
-        constraints = [models.UniqueConstraint(Lower("name"), name="room_names_are_unique")]
+        constraints = [
+            models.UniqueConstraint(Lower("name"), name="room_names_are_unique", **NAME_TAKEN)
+        ]
 
     def __str__(self):
         return self.name

@@ -3,7 +3,7 @@ from django.db.models import Q
 from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
-from inventory.models.crops import Crop, QuantityField, Unit
+from inventory.models.crops import NAME_TAKEN, Crop, QuantityField, Unit
 from inventory.models.ledger import Action, Movement
 from inventory.models.lots import Lot
 
@@ -27,7 +27,9 @@ class Outlet(models.Model):
 
     class Meta:
         ordering = ["name"]
-        constraints = [models.UniqueConstraint(Lower("name"), name="outlet_names_are_unique")]
+        constraints = [
+            models.UniqueConstraint(Lower("name"), name="outlet_names_are_unique", **NAME_TAKEN)
+        ]
 
     def __str__(self):
         return self.name

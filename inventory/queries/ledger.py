@@ -30,7 +30,7 @@ def find_movements(search: LedgerSearch, farm: Farm) -> QuerySet[Movement]:
         movements = movements.filter(lot__crop=search.crop)
     if search.code:
         code = normalise(search.code)
-        match = "lot_id__endswith" if is_tail(code) else "lot_id"
+        match = "lot__code__text__endswith" if is_tail(code) else "lot_id"
         movements = movements.filter(**{match: code})
     if search.person:
         movements = movements.filter(action__person=search.person)

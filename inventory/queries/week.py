@@ -59,10 +59,10 @@ class WeekRow:
         return self.discarded + self.lost + max(-self.counted, ZERO)
 
     @property
-    def waste_percent(self) -> int | None:
+    def waste_percent(self) -> Decimal | None:
         """Waste in % of what left the room: sold, given, own use and wasted; None if nothing."""
         left = self.sold + self.given + self.own_use + self.wasted
-        return round(self.wasted * 100 / left) if left > 0 else None
+        return round(self.wasted * 100 / left, 1) if left > 0 else None
 
     @property
     def difference(self) -> Decimal:

@@ -56,7 +56,7 @@ def _without_address(typed: str) -> str:
 
 
 def _found_by_tail(request, typed: str):
-    lots = lots_with_parts().filter(pk__endswith=normalise(typed), state__in=HERE)
+    lots = lots_with_parts().filter(code__text__endswith=normalise(typed), state__in=HERE)
     crates = with_life(lots, request.farm, timezone.now())
     if not crates:
         words = _("No crate in the house ends in %s. Type all seven.") % normalise(typed)

@@ -26,6 +26,10 @@ class OwnerList:
     new_form: type | None
     model: type[Model]
 
+    @property
+    def can_add(self) -> bool:
+        return self.new_form is not None
+
 
 LISTS = {
     "crops": OwnerList(_("Crops"), Crop.objects.all, forms.CropForm, forms.NewCropForm, Crop),

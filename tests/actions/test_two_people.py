@@ -1,0 +1,126 @@
+"""Two people at one crate in the same moment, on a real database with real threads."""
+
+import threading
+from decimal import Decimal
+from uuid import uuid4
+
+import pytest
+from django.db import connection
+
+from inventory.actions.movements import move_lots, take_out
+from inventory.actions.quality import discard
+from inventory.errors import Conflict
+from inventory.management.commands.check_ledger import differences
+from inventory.models import Action, Lot, Movement
+from tests import builders
+from tests.builders import entry, make_lot, make_lots, place
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def at_once(*doings):
+    """Run callables in threads that start together; return their answers or exceptions."""
+    barrier = threading.Barrier(len(doings))
+    answers = [None] * len(doings)
+
+    def run(index, doing):
+        try:
+            barrier.wait(timeout=10)
+            answers[index] = doing()
+        except Exception as error:
+            answers[index] = error
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=run, args=pair) for pair in enumerate(doings)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(timeout=60)
+    return answers
+
+
+@pytest.fixture
+def busy_farm():
+    builders.make_farm()
+    builders.make_crew()
+
+
+def taking(lot, portion, made=None):
+    made = made or entry()
+    return lambda: take_out(made, lot=lot.pk, portion=portion, purpose="own use")
+
+
+@pytest.mark.parametrize("_round", range(5))
+@pytest.mark.usefixtures("busy_farm")
+def test_the_second_to_take_a_whole_crate_is_refused(_round):
+    lot = make_lot(12)
+    answers = at_once(taking(lot, "all"), taking(lot, "all"))
+    assert sorted(type(answer) for answer in answers if isinstance(answer, Conflict)) == [Conflict]
+    assert sum(isinstance(answer, Action) for answer in answers) == 1
+    lot = Lot.objects.get(pk=lot.pk)
+    assert lot.quantity == 0
+    assert list(differences(lot, lot.movements.order_by("pk"))) == []
+
+
+@pytest.mark.usefixtures("busy_farm")
+def test_many_small_takes_never_go_below_zero_and_none_is_lost():
+    lot = make_lot(5)
+    answers = at_once(*(taking(lot, Decimal(1)) for _ in range(8)))
+    taken = [answer for answer in answers if isinstance(answer, Action)]
+    refused = [answer for answer in answers if isinstance(answer, Conflict)]
+    assert (len(taken), len(refused)) == (5, 3)
+    assert Movement.objects.filter(kind="out").count() == 5
+    assert Lot.objects.get(pk=lot.pk).quantity == 0
+
+
+@pytest.mark.usefixtures("busy_farm")
+def test_both_may_do_what_is_still_possible():
+    lot = make_lot(12)
+    moving = entry()
+    answers = at_once(
+        taking(lot, Decimal(5)),
+        lambda: move_lots(moving, lots=[lot.pk], position=place("B2")),
+    )
+    assert all(isinstance(answer, Action) for answer in answers), answers
+    lot = Lot.objects.get(pk=lot.pk)
+    assert (lot.quantity, lot.position) == (7, place("B2"))
+
+
+@pytest.mark.parametrize("_round", range(5))
+@pytest.mark.usefixtures("busy_farm")
+def test_the_same_id_twice_at_once_is_one_movement(_round):
+    lot = make_lot(12)
+    same = entry()
+    answers = at_once(taking(lot, "half", same), taking(lot, "half", same))
+    assert answers[0] == answers[1]
+    assert isinstance(answers[0], Action)
+    assert Movement.objects.filter(kind="out").count() == 1
+    assert Lot.objects.get(pk=lot.pk).quantity == 6
+
+
+@pytest.mark.usefixtures("busy_farm")
+def test_crossing_moves_of_the_same_crates_do_not_deadlock():
+    codes = [lot.pk for lot in make_lots(1, 1, 1, 1)]
+    made = [entry(id=uuid4()) for _ in range(4)]
+    answers = at_once(
+        *(
+            lambda one=one, order=order: move_lots(one, lots=order, position=place("B1"))
+            for one, order in zip(made, (codes, codes[::-1], codes, codes[::-1]), strict=True)
+        )
+    )
+    assert all(isinstance(answer, Action) for answer in answers), answers
+
+
+@pytest.mark.usefixtures("busy_farm")
+def test_taking_and_discarding_the_last_of_a_crate():
+    lot = make_lot(4)
+    throwing = entry()
+    answers = at_once(
+        taking(lot, Decimal(3)),
+        lambda: discard(
+            throwing, lot=lot.pk, portion=Decimal(3), reason="wilted", destination="compost"
+        ),
+    )
+    assert sum(isinstance(answer, Action) for answer in answers) == 1
+    assert Lot.objects.get(pk=lot.pk).quantity == 1

@@ -1,0 +1,144 @@
+"""A crate's whole life on a phone of 360 by 740 pixels."""
+
+from playwright.sync_api import expect
+
+from inventory.models import Lot, Movement
+from tests import builders
+from tests.browser.conftest import sign_in
+
+
+def harvest_twelve(thumb):
+    thumb.tap("Bring in a harvest", role="link")
+    thumb.tap("Kale", role="link")
+    thumb.type("How many crates?", "12")
+    thumb.type("In each crate", "10")
+    thumb.page.get_by_text("1 h ago").click()
+    thumb.tap("Bring in")
+
+
+def test_from_the_field_to_the_stall_and_back(thumb):
+    harvest_twelve(thumb)
+    assert "12 crates: Kale" in thumb.text
+    thumb.tap("Put away", role="link")
+    thumb.tap("A2", exact=False)
+    assert Lot.objects.filter(position=builders.place("A2")).count() == 12
+
+    code = Lot.objects.first().pk
+    thumb.open(f"/L/{code}")
+    thumb.tap("Take out", role="link")
+    thumb.page.get_by_text("half (5)").click()
+    thumb.page.get_by_label("For whom?").select_option("Market")
+    thumb.tap("Take out")
+    assert Lot.objects.get(pk=code).quantity == 5
+
+    thumb.tap("Back to the crate", role="link")
+    thumb.tap("Bring back", role="link")
+    thumb.type("How much came back?", "3")
+    thumb.tap("Bring back")
+    child = Lot.objects.get(parents__pk=code)
+    assert child.quantity == 3
+
+    thumb.open(f"/L/{child.pk}")
+    thumb.tap("Discard", role="link")
+    thumb.page.get_by_text("wilted").click()
+    thumb.tap("Discard")
+    child.refresh_from_db()
+    assert child.state == "empty"
+    thumb.tap("Undo")
+    child.refresh_from_db()
+    assert (child.state, child.quantity) == ("to put away", 3)
+    assert Movement.objects.filter(kind="undone").count() == 1
+
+
+def test_last_times_kale_again_takes_at_most_six_taps(thumb):
+    harvest_twelve(thumb)
+    thumb.open("/")
+    thumb.taps = 0
+    thumb.tap("Bring in a harvest", role="link")
+    thumb.tap("Kale", role="link")
+    thumb.type("How many crates?", "9")
+    thumb.taps += 1
+    thumb.page.get_by_text("half an hour ago").click()
+    thumb.tap("Bring in")
+    assert thumb.taps <= 6
+    assert Lot.objects.count() == 21
+    assert set(Lot.objects.values_list("quantity", flat=True)) == {10}
+
+
+def test_every_page_of_the_owner_and_the_crew_is_free_of_serious_faults(thumb):
+    harvest_twelve(thumb)
+    code = Lot.objects.first().pk
+    place = builders.place().pk
+    for path in (
+        "/", "/find", "/find?code=0000", "/in/delivery", "/pull", "/market", "/rooms",
+        f"/P/{place}",
+        "/rooms/unseen", "/count", f"/count/{place}", "/week", "/ledger", "/who", "/settings",
+        "/settings/crops", "/settings/people/new", "/settings/rooms/new", "/settings/farm",
+        "/settings/phones", f"/L/{code}", *(f"/L/{code}/{doing}" for doing in (
+            "take-out", "move", "look", "discard", "count", "split", "combine", "sort", "hold")),
+    ):  # fmt: skip
+        thumb.open(path)
+    assert len(thumb.checked) > 25
+
+
+def test_the_same_in_the_dark(new_thumb):
+    thumb = new_thumb(color_scheme="dark")
+    sign_in(thumb)
+    harvest_twelve(thumb)
+    for path in ("/", "/rooms", "/settings", f"/L/{Lot.objects.first().pk}"):
+        thumb.open(path)
+
+
+def test_an_order_is_fetched_without_a_reload(thumb):
+    builders.make_lots(10, 10, at=builders.timezone_now())
+    thumb.open("/pull")
+    thumb.type("Name, if new", "Harbour Inn")
+    thumb.page.locator(".want input").first.fill("15")
+    thumb.tap("Which crates?")
+    thumb.page.evaluate("window.stillTheSamePage = true")
+    for left in (1, 0):
+        thumb.page.get_by_role("button", name="Taken").first.click()
+        expect(thumb.page.get_by_role("button", name="Taken")).to_have_count(left)
+    assert thumb.page.evaluate("window.stillTheSamePage")
+    assert "Nothing more to fetch." in thumb.text
+    assert sum(entry.amount for entry in Movement.objects.filter(kind="out")) == 15
+
+
+def test_counting_by_looking_swaps_just_the_row(thumb):
+    lot = builders.make_lots(10, 10, at=builders.timezone_now())[0]
+    thumb.open(f"/count/{builders.place().pk}")
+    row = thumb.page.locator(f"#row-{lot.pk}")
+    row.get_by_label("How much is in it?").fill("x")
+    row.get_by_role("button", name="Set it to this").click()
+    row.locator(".error").wait_for()
+    row.get_by_label("How much is in it?").fill("7")
+    row.get_by_role("button", name="Set it to this").click()
+    row.get_by_role("status").wait_for()
+    lot.refresh_from_db()
+    assert lot.quantity == 7
+    assert "10 bunches on record" in thumb.text
+
+
+def test_all_of_it_works_without_javascript(new_thumb):
+    thumb = new_thumb(java_script_enabled=False)
+    page = thumb.page
+    page.goto(thumb.address)
+    page.get_by_label("Your name").fill("Ada")
+    page.get_by_label("Password").fill(builders.PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("link", name="Bring in a harvest").click()
+    page.get_by_role("link", name="Kale").first.click()
+    page.get_by_label("How many crates?").fill("3")
+    page.get_by_label("In each crate").fill("10")
+    page.get_by_role("button", name="Bring in").first.click()
+    page.get_by_role("link", name="Put away").click()
+    page.get_by_role("button", name="A1").first.click()
+    page.goto(thumb.address + "/pull")
+    page.get_by_label("Name, if new").fill("Inn")
+    page.locator(".want input").first.fill("10")
+    page.get_by_role("button", name="Which crates?").click()
+    page.get_by_role("button", name="Taken").click()
+    page.goto(f"{thumb.address}/count/{builders.place().pk}")
+    page.get_by_role("button", name="Not there").first.click()
+    states = sorted(Lot.objects.values_list("state", flat=True))
+    assert states == ["empty", "in place", "out"]

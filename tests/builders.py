@@ -1,0 +1,125 @@
+"""Sound farms, crates and entries for tests; a test states only what it is about."""
+
+import secrets
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from uuid import uuid4
+
+from inventory.actions.intakes import bring_in_cases, bring_in_harvest
+from inventory.actions.ledger import Entry
+from inventory.actions.people import pair_phone
+from inventory.actions.setup import Shelving, set_up_farm
+from inventory.models import Crop, Farm, Lot, Outlet, Person, Position, Source
+
+NOW = datetime(2026, 6, 10, 14, 0, tzinfo=UTC)
+PASSWORD = "correct-horse-staple"
+
+
+def make_farm(**changes) -> Farm:
+    """A farm with a cold room at 2 °C of two racks and three shelves, and its owner Ada."""
+    values = {
+        "name": "Test Farm",
+        "weight_unit": "kg",
+        "temperature_unit": "C",
+        "time_zone": "America/New_York",
+        "rooms": [Shelving("Cold room", Decimal(2), racks=2, shelves=3, capacity=5)],
+        "owner_name": "Ada",
+        "password": PASSWORD,
+        "language": "en",
+        "choose": secrets.choice,
+    }
+    set_up_farm(**values | changes)
+    Crop.objects.filter(reference_key__in=["kale", "apple", "basil", "salad-mix"]).update(
+        grown=True
+    )
+    Source.objects.create(kind="block", name="Bed 3")
+    Source.objects.create(kind="supplier", name="Orchard")
+    return Farm.objects.get()
+
+
+def owner() -> Person:
+    return Person.objects.get(name="Ada")
+
+
+def make_crew(name: str = "Ben", **changes) -> Person:
+    person = Person(name=name, **changes)
+    person.set_unusable_password()
+    person.save()
+    return person
+
+
+def entry(at: datetime = NOW, person: Person | None = None, **changes) -> Entry:
+    """An entry by the owner, with the owner's rights unless somebody else is named."""
+    return Entry(
+        **{
+            "id": uuid4(),
+            "person": person or owner(),
+            "farm": Farm.objects.get(),
+            "at": at,
+            "as_owner": person is None,
+            "proven": True,
+        }
+        | changes
+    )
+
+
+def crop(key: str = "kale") -> Crop:
+    return Crop.objects.get(reference_key=key)
+
+
+def place(name: str = "A1") -> Position:
+    return Position.objects.get(rack=name[0], shelf=int(name[1:]))
+
+
+def make_lots(*quantities, at: datetime = NOW, key: str = "kale", **changes) -> list[Lot]:
+    """Crates of one harvest cut at `at`, in A1 unless told otherwise."""
+    values = {
+        "crop": crop(key),
+        "source": Source.objects.get(name="Bed 3"),
+        "quantities": [Decimal(quantity) for quantity in quantities],
+        "unit": "bunch",
+        "position": place(),
+        "cut_ago": timedelta(0),
+    }
+    action = bring_in_harvest(entry(at), **values | changes)
+    return list(Lot.objects.filter(intake__action=action).order_by("movements__number"))
+
+
+def make_lot(quantity=12, **changes) -> Lot:
+    return make_lots(quantity, **changes)[0]
+
+
+def make_cases(*quantities, at: datetime = NOW, **changes) -> list[Lot]:
+    values = {
+        "crop": crop("apple"),
+        "source": Source.objects.get(name="Orchard"),
+        "quantities": [Decimal(str(quantity)) for quantity in quantities],
+        "unit": "kg",
+        "position": place("B1"),
+    }
+    action = bring_in_cases(entry(at), **values | changes)
+    return list(Lot.objects.filter(intake__action=action).order_by("movements__number"))
+
+
+def market() -> Outlet:
+    return Outlet.objects.get(name="Market")
+
+
+def sign_in(client, person: Person | None = None, as_owner: bool = True) -> Person:
+    """Sign a test client in on a paired phone."""
+    from django.core import signing
+
+    person = person or owner()
+    phone = pair_phone(person, "test phone", NOW)
+    client.force_login(person)
+    session = client.session
+    session["as_owner"] = as_owner and person.is_owner
+    session["proven"] = True
+    session.save()
+    client.cookies["phone"] = signing.get_cookie_signer(salt="phone").sign(phone.pk)
+    return person
+
+
+def timezone_now() -> datetime:
+    """The real moment, for pages that read the clock themselves."""
+    return datetime.now(UTC)

@@ -1,0 +1,110 @@
+"""The commands of manage.py."""
+
+import re
+from io import StringIO
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from inventory.management.commands import start
+from inventory.models import Farm, Lot, Movement, Person
+from tests import builders
+
+
+def run(*args) -> str:
+    out = StringIO()
+    call_command(*args, stdout=out)
+    return out.getvalue()
+
+
+def test_no_migration_is_missing(db):
+    run("makemigrations", "--check", "--dry-run")
+
+
+def test_check_ledger_is_content_with_a_true_ledger(farm):
+    builders.make_lots(12, 12)
+    assert run("check_ledger") == "2 crates agree with the ledger\n"
+
+
+def test_check_ledger_reports_a_tampered_crate(farm):
+    lot = builders.make_lot(12)
+    Lot.objects.filter(pk=lot.pk).update(quantity=11)
+    out = StringIO()
+    with pytest.raises(CommandError, match="1 differences in 1 crates"):
+        call_command("check_ledger", stdout=out)
+    assert f"{lot.pk}: quantity is 11.000, the ledger says 12.000" in out.getvalue()
+
+
+@pytest.fixture
+def demo(db):
+    return run("demo")
+
+
+def test_the_demo_is_a_season_with_something_of_everything(demo):
+    """One loading is used for all of it: it takes some seconds."""
+    password = re.search(r"password (\S+)", demo).group(1)
+    assert Person.objects.get(name="Odile").check_password(password)
+    assert "agree with the ledger" in run("check_ledger")
+    kinds = set(Movement.objects.values_list("kind", flat=True))
+    assert kinds >= {
+        "brought in", "moved", "out", "back", "settled", "counted", "re-sorted", "weight lost",
+        "discarded", "inspected", "held",
+    }  # fmt: skip
+    states = set(Lot.objects.values_list("state", flat=True))
+    assert states == {"to put away", "in place", "out", "empty"}
+    with pytest.raises(CommandError, match="a farm already"):
+        run("demo")
+    # All but the password and the ids of the forms is the same again.
+    codes = set(Lot.objects.values_list("pk", flat=True))
+    assert len(codes) > 300
+
+
+def test_the_demo_is_the_same_again(django_db_blocker, db):
+    from datetime import UTC, datetime
+
+    from django.db import transaction
+
+    from inventory.demo import load_demo
+
+    def story():
+        with transaction.atomic():
+            load_demo(datetime(2026, 7, 1, 15, tzinfo=UTC), "x")
+            told = list(Movement.objects.order_by("pk").values_list("lot_id", "kind", "change"))
+            transaction.set_rollback(True)
+        return told
+
+    assert story() == story()
+
+
+@pytest.fixture
+def started(db, monkeypatch):
+    """start without the server, and what it was asked to serve on."""
+    served = []
+    monkeypatch.setattr(start, "serve", lambda host, port: served.append((host, port)))
+    return served
+
+
+def test_start_prints_addresses_and_a_set_up_code(started):
+    said = run("start", "--port", "8001")
+    assert "http://127.0.0.1:8001/" in said
+    assert re.search(r"Set-up code[^:]*: [0-9A-Z]{7}\n", said)
+    assert run("start").count("Set-up code") == 1
+    assert started == [("0.0.0.0", 8001), ("0.0.0.0", 8000)]
+
+
+def test_start_keeps_to_itself_when_told(started):
+    said = run("start", "--host", "127.0.0.1")
+    assert "local network" not in said
+
+
+def test_start_again_keeps_the_farm(started, farm):
+    assert "Sign in as before" in run("start", "--demo")
+    assert Farm.objects.get() == farm
+
+
+def test_start_resets_a_lost_password(started, farm):
+    password = re.search(r"password (\S+)", run("start", "--reset-password", "ada")).group(1)
+    assert builders.owner().check_password(password)
+    assert not started
+    with pytest.raises(CommandError, match="nobody"):
+        run("start", "--reset-password", "Zoe")

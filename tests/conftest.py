@@ -1,0 +1,15 @@
+import pytest
+
+from tests import builders
+
+
+@pytest.fixture
+def farm(db):
+    return builders.make_farm()
+
+
+@pytest.fixture
+def signed_in(client, farm):
+    """A test client at the owner's own phone."""
+    builders.sign_in(client)
+    return client

@@ -1,0 +1,175 @@
+"""Keeping life against published figures.
+
+AH-66: USDA Agriculture Handbook 66 (2016 revision), "Respiratory Metabolism", pages 68-69, and
+its commodity chapters. Numbers a1, a5, … are those of the checks collected for the project.
+"""
+
+import math
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from inventory.keeping import Reference, life_days, life_used, load_reference, placing, rate
+
+REFERENCE = load_reference()
+
+
+def q10_crop(days: float = 100) -> Reference:
+    """A crop without published lives or respiration: the handbook's Q10 alone."""
+    return Reference(
+        key="x", name="x", group="x", temp_low_c=0, temp_high_c=0, humidity_low_pct=None,
+        humidity_high_pct=None, life_low_days=days, life_high_days=days, freezing_c=None,
+        chilling_c=None, other_lives=(), respiration=(), source="", evidence="",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("celsius", "expected"), [(0, 1), (10, 3), (20, 7.5), (30, 15), (40, 22.5)]
+)
+def test_q10_gives_the_handbook_rates(celsius, expected):
+    """AH-66 page 69, Table 2 (check a1)."""
+    assert rate(q10_crop(), celsius) == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(("celsius", "expected"), [(0, 100), (10, 33), (20, 13), (30, 7), (40, 4)])
+def test_q10_gives_the_handbook_shelf_lives(celsius, expected):
+    """AH-66 page 69, Table 2: relative shelf life (check a2)."""
+    assert life_days(q10_crop(), celsius) == pytest.approx(expected, abs=0.5)
+
+
+def test_life_of_a_fortnight_crop_at_5_and_10_degrees():
+    """Checks a3 and a4, computed from the handbook's Q10 of 3."""
+    assert life_days(q10_crop(14), 5) == pytest.approx(8.083, abs=0.01)
+    assert life_days(q10_crop(14), 10) == pytest.approx(4.667, abs=0.01)
+
+
+def test_two_warm_days_and_five_cold_ones_add_up():
+    """Check a5: additivity, Tijskens and Polderdijk 1996 (from memory)."""
+    used = life_used(q10_crop(21), [(2, 10), (5, 0)])
+    assert used == pytest.approx(0.5238, abs=0.001)
+    assert (1 - used) * life_days(q10_crop(21), 0) == pytest.approx(10.0, abs=0.01)
+
+
+def test_thirteen_days_at_20_are_32_and_a_half_at_10():
+    """Check a9, AH-66 Table 2."""
+    crop = q10_crop(13 * rate(q10_crop(), 20))
+    assert life_days(crop, 20) == pytest.approx(13)
+    assert life_days(crop, 10) == pytest.approx(32.5, abs=0.5)
+
+
+def test_apple_at_20_degrees_keeps_3_twentieths_of_its_cold_life():
+    """AH-66 Table 1, pages 7-10: apple respires 3 mg/(kg h) at 0 °C and 20 at 20 °C."""
+    apple = REFERENCE["apple"]
+    assert life_days(apple, 20) / life_days(apple, 0) == pytest.approx(3 / 20)
+
+
+def test_sweet_corn_respiration_is_interpolated_in_the_logarithm():
+    """Check a10, AH-66 page 10: 41 and 105 mg/(kg h) at 0 and 10 °C; printed 63 at 5 °C."""
+    assert rate(REFERENCE["sweet-corn"], 10) == pytest.approx(105 / 41)
+    assert 41 * rate(REFERENCE["sweet-corn"], 5) == pytest.approx(65.6, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("key", "low", "high", "best_c"),
+    [
+        ("broccoli", 14, 21, 0),  # chapter Broccoli
+        ("carrot-topped", 210, 270, 0),  # chapter Carrot: 7 to 9 months
+        ("kale", 14, 21, 0),  # chapter Greens for cooking
+        ("snap-bean", 8, 12, 7.5),  # chapter Bean, snap
+        ("cauliflower", 21, 21, 0),  # chapter Cauliflower
+    ],
+)
+def test_storage_lives_equal_the_handbooks(key, low, high, best_c):
+    """AH-66, the commodity chapters named beside each row."""
+    crop = REFERENCE[key]
+    assert (life_days(crop, best_c), life_days(crop.generous(), best_c)) == (low, high)
+
+
+def test_published_lives_at_other_temperatures_are_met():
+    """AH-66, chapter Broccoli: about 5 days at 10 °C against 14 to 21 (middle 17.5) at 0 °C."""
+    assert rate(REFERENCE["broccoli"], 10) == pytest.approx(17.5 / 5)
+    assert rate(REFERENCE["broccoli"], 20) == pytest.approx(17.5 / 5 * 2.5)
+
+
+@pytest.mark.parametrize("key", sorted(REFERENCE))
+def test_every_row_is_sane_and_never_keeps_longer_when_warmer(key):
+    crop = REFERENCE[key]
+    lives = [life_days(crop, half_degrees / 2) for half_degrees in range(-10, 91)]
+    assert all(math.isfinite(days) and days > 0 for days in lives)
+    assert all(warmer <= colder + 1e-9 for colder, warmer in pairwise(lives))
+    assert crop.temp_low_c <= crop.temp_high_c
+    assert 0 < crop.life_low_days <= crop.life_high_days
+    assert crop.source
+    assert crop.evidence in {"read", "mixed", "memory"}
+
+
+@pytest.mark.parametrize("key", sorted(REFERENCE))
+def test_different_published_temperatures_give_different_lives(key):
+    crop = REFERENCE[key]
+    warm = [c for c, _ in crop.other_lives if c > crop.temp_high_c]
+    lives = [life_days(crop, celsius) for celsius in [crop.temp_high_c, *warm]]
+    assert sorted(set(lives), reverse=True) == lives
+
+
+def test_no_crop_gains_by_being_colder_than_its_range():
+    """AH-66 page 69: the rule is not valid below the safe temperature."""
+    for key in ("basil", "cucumber", "tomato-ripe", "snap-bean"):
+        crop = REFERENCE[key]
+        assert life_days(crop, 0) == life_days(crop, crop.temp_low_c)
+
+
+LEAFY = [key for key, row in REFERENCE.items() if row.group == "leafy"]
+
+
+@pytest.mark.parametrize("key", LEAFY)
+def test_leaves_cut_on_tuesday_are_good_on_saturday(key):
+    """Common practice, no source: greens cut on Tuesday sell at Saturday's market."""
+    assert life_used(REFERENCE[key], [(4.5, 2)]) < 1
+
+
+def test_a_case_of_apples_keeps_a_month_cold_and_a_week_but_not_a_month_warm():
+    """Common practice, no source: ten days from the tree, then bought in."""
+    apple = REFERENCE["apple"]
+    ten_days = (10, 2)
+    assert life_used(apple, [ten_days, (30, 2)]) < 1
+    assert life_used(apple, [ten_days, (7, 20)]) < 1
+    assert life_used(apple, [ten_days, (30, 20)]) >= 1
+
+
+def test_the_farms_own_life_moves_the_life_but_not_the_rate():
+    kale = REFERENCE["kale"]
+    assert life_days(kale.with_life(10), 0) == 10
+    assert rate(kale.with_life(10), 7) == rate(kale, 7)
+    assert life_days(kale.with_life(30).generous(), 0) == 30
+
+
+def test_a_negative_period_is_a_mistake():
+    with pytest.raises(ValueError, match="-1"):
+        life_used(REFERENCE["kale"], [(-1, 2)])
+
+
+@given(st.lists(st.tuples(st.floats(0, 50), st.floats(-5, 45)), max_size=6), st.randoms())
+def test_the_order_of_the_periods_does_not_matter(periods, chance):
+    mixed = list(periods)
+    chance.shuffle(mixed)
+    crop = REFERENCE["spinach"]
+    assert life_used(crop, mixed) == pytest.approx(life_used(crop, periods))
+
+
+@pytest.mark.parametrize(
+    ("key", "celsius", "cold_spot", "harm"),
+    [
+        ("cucumber", 3, False, "chills"),  # check d4, AH-66 table of chilling, 7 °C
+        ("cucumber", 11, False, ""),
+        ("basil", 2, False, "chills"),
+        ("kale", -1, False, "freezes"),  # check d7
+        ("lettuce-head", -1, False, "freezes"),
+        ("lettuce-head", 2, True, "cold-spot"),
+        ("parsnip", 2, True, ""),  # AH-66 page 66: least hurt by a light freeze
+        ("tomato-ripe", 6.5, False, ""),  # within the ±1 °C a store can be held to
+    ],
+)
+def test_a_place_is_judged_by_what_it_does_to_the_crop(key, celsius, cold_spot, harm):
+    assert placing(REFERENCE[key], celsius, cold_spot).harm == harm

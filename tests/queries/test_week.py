@@ -1,0 +1,96 @@
+"""The week's figures against worked balances."""
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+
+from inventory.actions.intakes import bring_in_cases
+from inventory.actions.movements import take_out
+from inventory.actions.quality import discard
+from inventory.actions.undo import undo
+from inventory.models import Lot, Source
+from inventory.queries.week import ledger_difference, read_week
+from tests.builders import NOW, crop, entry, make_lot, make_lots
+
+MONDAY = date(2026, 6, 8)
+WEEK = timedelta(days=7)
+
+
+def only_row(farm, day=MONDAY):
+    (row,) = read_week(farm, day)
+    return row
+
+
+def give(lot, quantity, **where):
+    take_out(entry(), lot=lot.pk, portion=Decimal(quantity), **where)
+
+
+def throw(lot, quantity, destination="compost"):
+    discard(
+        entry(), lot=lot.pk, portion=Decimal(quantity), reason="wilted", destination=destination
+    )
+
+
+def test_a_published_balance(farm):
+    """Check e2: opening 40, in 200, sold 170, donated 10, discarded 15, closing 45 kg."""
+    make_lot(40, unit="kg", at=NOW - WEEK)
+    lot = make_lot(200, unit="kg")
+    give(lot, 170, purpose="order")
+    give(lot, 10, purpose="given", to="pantry")
+    throw(lot, 15)
+    row = only_row(farm)
+    figures = (row.opening, row.harvested, row.sold, row.given, row.discarded, row.closing)
+    assert figures == (40, 200, 170, 10, 15, 45)
+    assert row.difference == 0
+    assert float(row.waste_percent) == pytest.approx(7.69, abs=0.05)
+
+
+def test_a_published_waste_rate(farm):
+    """Check e1: sold 187.5 kg and discarded 12.5 kg are 6.25 %."""
+    lot = make_lot(200, unit="kg")
+    give(lot, "187.5", purpose="order")
+    throw(lot, "12.5")
+    assert float(only_row(farm).waste_percent) == pytest.approx(6.25, abs=0.051)
+
+
+def test_nothing_left_the_room_gives_no_rate(farm):
+    """Check e4: undefined, shown as a dash."""
+    make_lot(5)
+    assert only_row(farm).waste_percent is None
+
+
+def test_discards_are_told_apart_by_reason_and_destination(farm):
+    """Check e3, destinations of the Food Loss and Waste Standard (2016)."""
+    lot = make_lot(20)
+    throw(lot, 5)
+    throw(lot, 2, "landfill")
+    assert [(to, amount) for _, to, amount in only_row(farm).discard_list] == [
+        ("compost", 5), ("landfill", 2),
+    ]  # fmt: skip
+
+
+def test_bought_and_grown_are_told_apart_and_units_are_never_added(farm):
+    make_lots(12, 12)
+    make_lot(3, unit="kg")
+    bring_in_cases(
+        entry(), crop=crop("kale"), unit="bunch", quantities=[Decimal(6)],
+        source=Source.objects.get(name="Orchard"),
+    )  # fmt: skip
+    rows = {row.unit: (row.harvested, row.bought) for row in read_week(farm, MONDAY)}
+    assert rows == {"bunch": (24, 6), "kg": (3, 0)}
+
+
+def test_what_was_undone_never_happened(farm):
+    lot = make_lot(12)
+    action = take_out(entry(), lot=lot.pk, portion="half", purpose="order")
+    undo(entry(NOW + WEEK), action=action)
+    assert only_row(farm).sold == 0
+    assert only_row(farm, MONDAY + WEEK).closing == 12
+
+
+def test_a_tampered_amount_shows(farm):
+    lot = make_lot(12)
+    assert ledger_difference() == 0
+    Lot.objects.filter(pk=lot.pk).update(quantity=11)
+    assert ledger_difference() == -1

@@ -1,0 +1,167 @@
+"""The pull plan against published worked cases and a general solver."""
+
+import doctest
+from collections import defaultdict
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import linprog
+
+from inventory.rotation import PullLine, PullLot, plan_pulls, pulls
+from inventory.rotation.pulls import eligible
+
+
+def lots_and_lines(lots, lines):
+    """(quantity, days) pairs and (quantity, minimum days) pairs, of one crop."""
+    made_lines = [
+        PullLine(f"o{number}", "kale", Decimal(quantity), minimum)
+        for number, (quantity, minimum) in enumerate(lines)
+    ]
+    made_lots = [
+        PullLot(
+            f"L{number}", "kale", Decimal(quantity),
+            {line.id: days for line in made_lines}, walk=number, rank=days,
+        )
+        for number, (quantity, days) in enumerate(lots)
+    ]  # fmt: skip
+    return made_lots, made_lines
+
+
+def figures(plan, lots) -> tuple[Decimal, Decimal]:
+    """(amount filled, amount times days shipped)."""
+    days = {lot.code: lot.days_left for lot in lots}
+    filled = sum((take.quantity for take in plan.takes), Decimal(0))
+    shipped = sum(take.quantity * Decimal(days[take.lot][take.line]) for take in plan.takes)
+    return filled, shipped
+
+
+@pytest.mark.parametrize(
+    ("lots", "lines", "filled", "shipped"),
+    [
+        ([(5, 2), (4, 4), (6, 7), (3, 10)], [(6, 1), (4, 3), (5, 6)], 15, 68),  # h3
+        ([(6, 2), (6, 6)], [(6, 1), (6, 5)], 12, 48),  # h4
+        ([(5, 3), (5, 6), (5, 12)], [(5, 5), (5, 1)], 10, 45),  # h5
+    ],
+)
+def test_worked_cases(lots, lines, filled, shipped):
+    """Checks h3 to h5: allocation with minimum remaining life, computed with linprog."""
+    made = lots_and_lines(lots, lines)
+    assert figures(plan_pulls(*made), made[0]) == (filled, shipped)
+
+
+def test_the_example_in_the_docstring():
+    assert doctest.testmod(pulls).failed == 0
+
+
+@st.composite
+def situations(draw):
+    """Crates and lines of one crop, with buyers that refuse and fridges that differ."""
+    tags = st.frozensets(st.sampled_from(["bought-in", "not-organic"]))
+    quantity = st.integers(1, 12).map(Decimal)
+    lines = [
+        PullLine(f"o{n}", "kale", draw(quantity), draw(st.integers(0, 8)), draw(tags))
+        for n in range(draw(st.integers(1, 4)))
+    ]
+    lots = [
+        PullLot(
+            f"L{n}", "kale", draw(quantity),
+            {line.id: draw(st.integers(0, 12)) for line in lines},
+            walk=n, tags=draw(tags), rank=n, part=draw(st.booleans()),
+        )
+        for n in range(draw(st.integers(0, 5)))
+    ]  # fmt: skip
+    return lots, lines
+
+
+def best_by_solver(lots, lines) -> tuple[float, float]:
+    """Goal 1 and then goal 2 by a general linear program (scipy.optimize.linprog)."""
+    pairs = [(lot, line) for lot in lots for line in lines if eligible(lot, line)]
+    if not pairs:
+        return 0, 0
+    rows = [[float(lot is owner) for lot, _ in pairs] for owner in lots]
+    rows += [[float(line is wish) for _, line in pairs] for wish in lines]
+    limits = [float(lot.quantity) for lot in lots] + [float(line.quantity) for line in lines]
+    fill = linprog(-np.ones(len(pairs)), A_ub=rows, b_ub=limits)
+    days = np.array([lot.days_left[line.id] for lot, line in pairs], dtype=float)
+    least = linprog(days, A_ub=rows, b_ub=limits, A_eq=np.ones((1, len(pairs))), b_eq=[-fill.fun])
+    return -fill.fun, least.fun
+
+
+@settings(max_examples=150, deadline=None)
+@given(situations())
+def test_no_solver_fills_more_or_ships_less_life(situation):
+    lots, lines = situation
+    filled, shipped = figures(plan_pulls(lots, lines), lots)
+    assert (float(filled), float(shipped)) == pytest.approx(best_by_solver(lots, lines), abs=1e-6)
+
+
+@settings(deadline=None)
+@given(situations())
+def test_a_plan_is_possible(situation):
+    lots, lines = situation
+    plan = plan_pulls(lots, lines)
+    by_lot, by_line = defaultdict(Decimal), defaultdict(Decimal)
+    lot_of, line_of = {lot.code: lot for lot in lots}, {line.id: line for line in lines}
+    for take in plan.takes:
+        assert take.quantity > 0
+        assert eligible(lot_of[take.lot], line_of[take.line])
+        by_lot[take.lot] += take.quantity
+        by_line[take.line] += take.quantity
+    assert all(by_lot[lot.code] <= lot.quantity for lot in lots)
+    missing = {short.line: short.quantity for short in plan.shorts}
+    assert all(by_line[line.id] + missing.get(line.id, 0) == line.quantity for line in lines)
+    walks = [lot_of[take.lot].walk for take in plan.takes]
+    assert walks == sorted(walks)
+
+
+def test_the_third_chef_is_told_what_is_missing():
+    """The trade's own story: 60 fresh bunches and 10 old ones for 24, 30 and 18 at 5 days."""
+    lots, lines = lots_and_lines([(60, 7), (10, 2)], [(24, 5), (30, 5), (18, 5)])
+    plan = plan_pulls(lots, lines)
+    assert [(take.line, take.quantity) for take in plan.takes] == [
+        ("o0", 24), ("o1", 30), ("o2", 6),
+    ]  # fmt: skip
+    assert [(short.line, short.quantity, short.reason) for short in plan.shorts] == [
+        ("o2", 12, "too-old")
+    ]
+
+
+def romaine(*crates, wanted=30):
+    lots = [
+        PullLot(f"L{n}", "romaine", Decimal(q), {"inn": 7}, walk=n, part=part)
+        for n, (q, part) in enumerate(crates)
+    ]
+    plan = plan_pulls(lots, [PullLine("inn", "romaine", Decimal(wanted))])
+    return [(take.lot, take.quantity) for take in plan.takes]
+
+
+def test_an_open_crate_is_used_up_before_another_is_opened():
+    """Common practice, no source: thirty heads from crates of eighteen and one of six."""
+    assert romaine((18, False), (18, False), (6, True)) == [("L0", 18), ("L1", 6), ("L2", 6)]
+
+
+def test_no_crate_is_broken_open_where_whole_ones_fit():
+    assert romaine((18, False), (18, False), (6, True), wanted=36) == [("L0", 18), ("L1", 18)]
+
+
+@pytest.mark.parametrize(
+    ("lots", "line", "reason"),
+    [
+        ([], PullLine("x", "kale", Decimal(1)), "none"),
+        (
+            [PullLot("A", "kale", Decimal(5), {"x": 9}, tags=frozenset({"bought-in"}))],
+            PullLine("x", "kale", Decimal(1), refused=frozenset({"bought-in"})),
+            "refused",
+        ),
+        (
+            [PullLot("A", "kale", Decimal(5), {"x": 9})],
+            PullLine("x", "kale", Decimal(6)),
+            "not-enough",
+        ),
+    ],
+)
+def test_a_short_says_why(lots, line, reason):
+    assert [short.reason for short in plan_pulls(lots, [line]).shorts] == [reason]

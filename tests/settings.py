@@ -1,0 +1,21 @@
+"""The project's settings over a data folder that lasts as long as the tests."""
+
+import os
+import tempfile
+
+os.environ["COLDROOM_DATA"] = tempfile.mkdtemp(prefix="coldroom-tests-")
+# Playwright keeps an event loop running in the thread of the browser tests.
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+
+from coldroom.settings import *  # noqa: F403
+from coldroom.settings import DATA_DIR, DATABASES
+
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+(DATA_DIR / "static").mkdir()
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    # A file, not memory: threads that fight for a crate need connections of their own.
+    DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / "test.sqlite3")}

@@ -1,0 +1,77 @@
+"""Units and typed figures against their legal definitions."""
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from inventory import measures
+
+
+def test_the_pound_is_exact():
+    """NIST SP 811, appendix B.8: 1 lb = 0.453 592 37 kg exactly."""
+    assert measures.convert_weight(Decimal(1), "lb", "kg") == Decimal("0.45359237")
+
+
+def test_published_conversions():
+    """Checks k1 and k4: 53 lb and 20 kg."""
+    assert measures.convert_weight(Decimal(53), "lb", "kg") == pytest.approx(
+        Decimal("24.040"), abs=Decimal("0.001")
+    )
+    assert measures.convert_weight(Decimal(20), "kg", "lb") == pytest.approx(
+        Decimal("44.092"), abs=Decimal("0.001")
+    )
+
+
+@pytest.mark.parametrize(
+    ("fahrenheit", "celsius"), [("41", "5"), ("50", "10"), ("32", "0"), ("-40", "-40")]
+)
+def test_degrees(fahrenheit, celsius):
+    """Check k2, °F = 1.8 °C + 32."""
+    assert measures.to_celsius(Decimal(fahrenheit), "F") == Decimal(celsius)
+    assert measures.from_celsius(Decimal(celsius), "F") == Decimal(fahrenheit)
+
+
+def test_minus_one_point_one_celsius():
+    """Check k5."""
+    assert measures.from_celsius(Decimal("-1.1"), "F") == Decimal("30.02")
+
+
+@given(st.decimals(-50, 60, places=1))
+def test_degrees_there_and_back(celsius):
+    assert measures.to_celsius(measures.from_celsius(celsius, "F"), "F") == celsius
+
+
+@pytest.mark.parametrize(
+    ("typed", "number"),
+    [("12", "12"), ("12.5", "12.5"), ("12,5", "12.5"), (" 0,250 ", "0.250"), ("-3", "-3"),
+     ("−0.5", "-0.5"), (".5", "0.5")],
+)  # fmt: skip
+def test_a_point_or_a_comma_is_a_decimal(typed, number):
+    assert measures.read_decimal(typed) == Decimal(number)
+
+
+@pytest.mark.parametrize(
+    "typed", ["", "abc", "1.2.3", "1,2,3", "NaN", "1e9", "Infinity", "½", "٣", "-", "."]
+)
+def test_what_is_no_number_is_refused(typed):
+    with pytest.raises(measures.NotANumber) as refused:
+        measures.read_decimal(typed)
+    assert refused.value.reason == "number"
+
+
+@pytest.mark.parametrize("typed", ["1,500", "12,000"])
+def test_a_comma_that_may_mean_thousands_is_refused(typed):
+    with pytest.raises(measures.NotANumber) as refused:
+        measures.read_decimal(typed)
+    assert refused.value.reason == "ambiguous"
+
+
+@pytest.mark.parametrize(
+    ("quantity", "share", "unit", "expected"),
+    [("18", "half", "head", "9"), ("18", "quarter", "head", "5"), ("10", "quarter", "kg", "2.5"),
+     ("1", "quarter", "bunch", "1"), ("0.001", "half", "kg", "0.001"), ("7", "all", "bunch", "7")],
+)  # fmt: skip
+def test_shares_of_counts_are_whole(quantity, share, unit, expected):
+    assert measures.share_of(Decimal(quantity), share, unit) == Decimal(expected)

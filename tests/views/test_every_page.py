@@ -1,0 +1,203 @@
+"""Every page answers, in both languages, with one heading and no script of others."""
+
+import re
+from datetime import timedelta
+from uuid import uuid4
+
+import pytest
+from django.urls import get_resolver, reverse
+from django.utils import timezone
+
+from inventory.actions.movements import take_out
+from inventory.actions.pulls import Wanted, open_pull
+from inventory.actions.quality import hold
+from inventory.codes import check_character
+from inventory.models import Action, Crop, Outlet, Phone, Room
+from inventory.views.crates import DOINGS
+from inventory.views.lists import LISTS
+from tests import builders
+
+UNUSED = "000000" + check_character("000000")
+
+
+@pytest.fixture
+def busy(signed_in):
+    """A client at a farm with something of everything, and the addresses of every page."""
+    now = timezone.now()
+    lot, other, held, _ = builders.make_lots(12, 12, 12, 12, at=now - timedelta(days=9))
+    builders.make_cases(18, at=now)
+    out = take_out(
+        builders.entry(now), lot=other.pk, portion="half", purpose="market",
+        outlet=builders.market(),
+    )  # fmt: skip
+    hold(builders.entry(now), lot=held.pk, reason="a doubt")
+    wanted = Wanted(builders.crop(), "bunch", builders.Decimal(99))
+    pull = open_pull(builders.entry(now), outlet=Outlet.objects.get(), lines=[wanted])
+    kale = builders.crop().pk
+    pages = {
+        "home": [()], "find": [()], "who": [()], "owner": [()], "put-away": [()],
+        "choose-crop": [("harvest",), ("delivery",)],
+        "bring-in": [("harvest", kale), ("delivery", kale)],
+        "intake": [(lot.intake_id,)], "correct": [(lot.intake_id,)],
+        "crate": [(lot.pk,), (other.pk,), (held.pk,)],
+        "do": [(lot.pk, doing) for doing in DOINGS],
+        "place": [(lot.position_id,)],
+        "done": [(action.pk,) for action in Action.objects.all()],
+        "ledger": [()], "ledger-csv": [()], "new-pull": [()], "pull": [(pull.pk,)],
+        "market": [()], "rooms": [()], "unseen": [()], "count": [()],
+        "count-place": [(lot.position_id,)], "week": [()], "week-of": [("2026-06-10",)],
+        "lists": [()], "farm": [()], "phones": [()], "new-room": [()],
+        "list": [(name,) for name in LISTS],
+        "list-new": [(name,) for name, kind in LISTS.items() if kind.new_form],
+        "list-change": [
+            ("crops", kale), ("sources", lot.intake.source_id), ("containers", 1),
+            ("outlets", Outlet.objects.get().pk), ("rooms", Room.objects.get().pk),
+            ("places", lot.position_id), ("people", builders.owner().pk),
+        ],
+    }  # fmt: skip
+    assert out
+    return signed_in, pages
+
+
+POSTED_ONLY = {
+    "sign-out", "switch", "hold-intake", "undo", "plan-again", "close-pull", "take", "missing",
+    "count-crate", "unpair", "toggle-crop",
+}  # fmt: skip
+SIGNED_OUT = {"healthz", "sign-in", "set-up"}
+
+
+def test_every_address_is_in_one_of_these_tests(busy):
+    _, pages = busy
+    names = {name for name in get_resolver("inventory.urls").reverse_dict if isinstance(name, str)}
+    assert names == set(pages) | POSTED_ONLY | SIGNED_OUT
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_every_page_answers(busy, language):
+    client, pages = busy
+    person = builders.owner()
+    person.language = language
+    person.save()
+    for name, each in pages.items():
+        for args in each:
+            response = client.get(reverse(name, args=args))
+            assert response.status_code == 200, (name, args)
+            if name == "ledger-csv":
+                continue
+            page = response.content.decode()
+            assert page.count("<h1>") == 1, (name, args)
+            assert f'<html lang="{language}">' in page
+            assert not re.search(r"(src|href)=\"(https?:)?//", page), (name, args)
+
+
+def test_no_page_answers_to_a_stranger(busy):
+    client, pages = busy
+    client.logout()
+    for name, each in pages.items():
+        if name == "who":
+            continue  # it shows the names on a paired phone, and leads strangers to the sign-in
+        response = client.get(reverse(name, args=each[0]))
+        assert response.status_code == 302, name
+        assert response["Location"].startswith("/sign-in"), name
+
+
+OWNERS = {
+    "lists", "farm", "phones", "new-room", "list", "list-new", "list-change", "ledger-csv",
+}  # fmt: skip
+
+
+def test_crew_see_all_but_the_owners_pages(busy):
+    client, pages = busy
+    builders.sign_in(client, builders.make_crew())
+    for name, each in pages.items():
+        status = client.get(reverse(name, args=each[0])).status_code
+        expected = {True: 403, False: 200}[name in OWNERS]
+        assert status == (404 if name == "owner" else expected), name
+
+
+def test_an_owner_taken_by_a_tap_is_asked_for_the_password(busy):
+    client, pages = busy
+    builders.sign_in(client, as_owner=False)
+    for name in sorted(OWNERS):
+        response = client.get(reverse(name, args=pages[name][0]))
+        assert response["Location"].startswith("/owner?"), name
+
+
+def test_nothing_is_changed_by_opening_a_link(busy):
+    """OWASP ASVS 5.0, 3.5.3: a scanned link must not move a lot by itself."""
+    client, _ = busy
+    for name in POSTED_ONLY - {"switch"}:
+        route = {
+            "sign-out": [],
+            "undo": [uuid4()],
+            "plan-again": [uuid4()],
+            "close-pull": [uuid4()],
+        }
+        args = route.get(name, ["1"])
+        response = client.get(reverse(name, args=args))
+        assert response.status_code == 405, name
+
+
+def test_a_label_opens_in_any_case_and_unknown_ones_say_so(busy):
+    client, pages = busy
+    code = pages["crate"][0][0]
+    assert client.get(f"/l/{code.lower()}")["Location"] == f"/L/{code}"
+    assert client.get(f"/L/{code}").status_code == 200
+    for wrong in (UNUSED, "0000000", "nonsense", "🥬", "A" * 500):
+        assert client.get(f"/L/{wrong}").status_code == 404
+        assert client.get(f"/P/{wrong}").status_code == 404
+
+
+@pytest.mark.parametrize("day", ["1950-01-01", "2999-01-01", "x", "2026-13-01", "9999-12-31"])
+def test_an_impossible_week_is_not_found(signed_in, day):
+    assert signed_in.get(f"/week/{day}").status_code == 404
+
+
+def test_a_crate_is_found_by_its_code_its_last_four_or_a_scanned_link(busy):
+    client, pages = busy
+    code = pages["crate"][0][0]
+    for typed in (code, code.lower(), f"HTTPS://FARM.EXAMPLE/L/{code}"):
+        assert client.get("/find", {"code": typed})["Location"] == f"/L/{code}"
+    found = client.get("/find", {"code": code[-4:]})
+    assert (found.status_code, code in found.content.decode()) == (200, True)
+    place = pages["place"][0][0]
+    assert client.get("/find", {"code": place})["Location"] == f"/P/{place}"
+    for typed, status in ((UNUSED, 404), ("UUUUUUU", 422), ("5" * 90, 422), ("0000", 404)):
+        assert client.get("/find", {"code": typed}).status_code == status
+
+
+def test_health_says_nothing_else(client, db):
+    response = client.get("/healthz")
+    assert (response.status_code, response.content) == (200, b"ok")
+
+
+def test_headers_keep_strangers_scripts_out(signed_in):
+    headers = signed_in.get("/").headers
+    policy = headers["Content-Security-Policy"]
+    for part in ("default-src 'self'", "object-src 'none'", "base-uri 'none'"):
+        assert part in policy
+    assert headers["X-Content-Type-Options"] == "nosniff"
+
+
+@pytest.mark.parametrize(
+    ("host", "status"),
+    [("localhost", 302), ("192.168.1.7:8000", 302), ("10.0.0.5", 302), ("[fd00::1]:8000", 302),
+     ("farmbox.local", 302), ("evil.example", 400), ("8.8.8.8", 400)],
+)  # fmt: skip
+def test_only_names_of_the_farm_are_answered(client, farm, host, status):
+    assert client.get("/", HTTP_HOST=host).status_code == status
+
+
+def test_crops_are_switched_on_with_a_tap(signed_in):
+    dill = Crop.objects.get(reference_key="dill")
+    signed_in.post(f"/settings/crops/{dill.pk}/toggle")
+    dill.refresh_from_db()
+    assert dill.grown
+    response = signed_in.post(f"/settings/crops/{dill.pk}/toggle", headers={"HX-Request": "true"})
+    assert b"<html" not in response.content
+
+
+def test_a_lost_phone_is_signed_out_at_once(signed_in):
+    phone = Phone.objects.get()
+    signed_in.post(f"/settings/phones/{phone.pk}/unpair")
+    assert signed_in.get("/")["Location"].startswith("/sign-in")

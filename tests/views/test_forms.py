@@ -1,0 +1,295 @@
+"""What people type: right figures are taken, wrong ones get a sentence and write nothing."""
+
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from uuid import uuid4
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from inventory.models import Action, Container, Intake, Lot, Movement, Outlet, Pull, Source
+from tests import builders
+from tests.builders import make_lot, make_lots, place
+
+
+def harvest(client, follow=False, **changes):
+    data = {
+        "entry": str(uuid4()),
+        "crates": "12",
+        "quantity": "12",
+        "unit": "bunch",
+        "source": Source.objects.get(name="Bed 3").pk,
+        "cut_ago": "1",
+    }
+    return client.post(f"/in/harvest/{builders.crop().pk}", data | changes, follow=follow)
+
+
+def lots():
+    return Lot.objects.exclude(state="void")
+
+
+def test_a_harvest_of_twelve_with_two_that_differ(signed_in):
+    response = harvest(signed_in, odd_crates_1="2", odd_quantity_1="6")
+    assert response.status_code == 302
+    assert sorted(lots().values_list("quantity", flat=True)) == [6] * 2 + [12] * 10
+    cut = Intake.objects.get().cut_at
+    assert timedelta(minutes=59) < timezone.now() - cut < timedelta(minutes=61)
+
+
+def test_a_double_tap_is_one_harvest(signed_in):
+    key = str(uuid4())
+    first, second = harvest(signed_in, entry=key), harvest(signed_in, entry=key)
+    assert first["Location"] == second["Location"]
+    assert lots().count() == 12
+
+
+def test_the_same_id_with_other_content_is_a_conflict(signed_in):
+    key = str(uuid4())
+    harvest(signed_in, entry=key)
+    response = harvest(signed_in, entry=key, crates="3")
+    assert response.status_code == 409
+    assert b"sent before" in response.content
+    assert lots().count() == 12
+
+
+@pytest.mark.parametrize("typed", ["2.5", "2,5", " 2.50 "])
+def test_a_comma_is_a_decimal_point(signed_in, typed):
+    harvest(signed_in, quantity=typed, unit="kg", crates="1")
+    assert lots().get().quantity == Decimal("2.5")
+
+
+LONG = "x" * 5000
+BAD = [
+    ("crates", ""), ("crates", "0"), ("crates", "-1"), ("crates", "twelve"), ("crates", "1.5"),
+    ("crates", "1000000000"), ("crates", "🥬"), ("crates", LONG), ("crates", "201"),
+    ("quantity", ""), ("quantity", "0"), ("quantity", "-4"), ("quantity", "1,500"),
+    ("quantity", "<b>4</b>"), ("quantity", "NaN"), ("quantity", "1e3"), ("quantity", "12.5"),
+    ("quantity", "1001"), ("unit", "tonne"), ("source", "999"), ("source", "Orchard"),
+    ("position", "ZZZZZZZ"), ("container", "77"), ("cut_ago", "99"),
+    ("cut_at", "1950-01-01T06:00"), ("cut_at", "2999-01-01T06:00"), ("cut_at", "yesterday"),
+    ("pulp_c", "400"), ("pulp_c", "warm"), ("odd_crates_1", "3"), ("odd_quantity_2", "3"),
+    ("odd_crates_1", "20"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("field", "value"), BAD)
+def test_bad_input_gets_a_sentence_and_writes_nothing(signed_in, field, value):
+    changes = {field: value}
+    if (field, value) == ("odd_crates_1", "20"):
+        changes["odd_quantity_1"] = "3"
+    response = harvest(signed_in, **changes)
+    assert response.status_code == 422
+    errors = response.context["form"].errors
+    assert errors
+    assert (
+        'class="error"' in response.content.decode()
+        or 'class="problem"' in response.content.decode()
+    )
+    assert "<b>4</b>" not in response.content.decode()
+    assert not Action.objects.exists()
+    assert not Intake.objects.exists()
+
+
+def test_what_was_typed_is_still_there(signed_in):
+    page = harvest(signed_in, crates="-1", quantity="17").content.decode()
+    assert 'value="17"' in page
+    assert 'value="-1"' in page
+
+
+@pytest.mark.parametrize("note", [LONG, "two\nlines", ""])
+def test_a_note_too_long_or_with_lines_is_refused(signed_in, note):
+    lot = make_lot(at=timezone.now())
+    response = signed_in.post(f"/L/{lot.pk}/look", {"entry": uuid4(), "days": "2", "seen": note})
+    assert response.status_code == 422
+    assert Action.objects.count() == 1
+
+
+def test_html_and_emoji_in_a_note_are_shown_as_typed(signed_in):
+    lot = make_lot(at=timezone.now())
+    seen = "<script>alert(1)</script> 🥬"
+    signed_in.post(f"/L/{lot.pk}/look", {"entry": uuid4(), "days": "2", "seen": seen})
+    page = signed_in.get(f"/L/{lot.pk}").content.decode()
+    assert "<script>alert" not in page
+    assert "&lt;script&gt;alert(1)&lt;/script&gt; 🥬" in page
+
+
+def test_a_form_without_its_id_is_refused(signed_in):
+    assert harvest(signed_in, entry="").status_code == 400
+    assert harvest(signed_in, entry="x").status_code == 400
+
+
+def test_a_foreign_crates_code_is_refused(signed_in):
+    lot = make_lot(at=timezone.now())
+    other = builders.make_cases(18, at=timezone.now())[0]
+    response = signed_in.post(f"/L/{lot.pk}/combine", {"entry": uuid4(), "others": other.pk})
+    assert response.status_code == 422
+    assert not Movement.objects.filter(kind="combined").exists()
+
+
+def test_a_closed_block_is_refused_with_its_date_and_overruled_by_the_owner(signed_in):
+    Source.objects.filter(name="Bed 3").update(
+        not_before=timezone.now().date() + timedelta(days=5), not_before_reason="sprayed"
+    )
+    response = harvest(signed_in)
+    assert response.status_code == 422
+    assert b"sprayed" in response.content
+    assert b"overrule" in response.content
+    harvest(signed_in, overrule="the label allows it")
+    assert lots().count() == 12
+    assert Intake.objects.get().note == "the label allows it"
+
+
+def test_fahrenheit_and_pounds_are_the_farms_choice(signed_in, farm):
+    farm.temperature_unit, farm.weight_unit = "F", "lb"
+    farm.save()
+    harvest(signed_in, pulp_c="50", unit="lb", quantity="20")
+    assert Intake.objects.get().pulp_c == 10
+    page = signed_in.get(f"/L/{lots().first().pk}").content.decode()
+    assert "20 lb" in page
+    assert "35.6 °F" in page
+
+
+def test_the_hour_the_clocks_skip_is_refused_and_of_a_double_one_the_first_is_meant(farm):
+    """New York, 8 March 2026 02:30 does not exist; 1 November 01:30 comes twice (IANA)."""
+    from django.core.exceptions import ValidationError
+
+    from inventory.forms.fields import LocalMomentField
+
+    field = LocalMomentField()
+    field.zone = farm.zone
+    with pytest.raises(ValidationError, match="skipped"):
+        field.clean("2026-03-08T02:30")
+    assert field.clean("2026-11-01T01:30") == datetime(2026, 11, 1, 5, 30, tzinfo=UTC)
+
+
+def test_bought_cases_keep_the_suppliers_papers(signed_in):
+    today = timezone.now().astimezone(builders.Farm.objects.get().zone).date()
+    packed = today - timedelta(days=9)
+    signed_in.post(
+        f"/in/delivery/{builders.crop('apple').pk}",
+        {
+            "entry": uuid4(), "crates": "7", "quantity": "18.1", "unit": "kg",
+            "source": Source.objects.get(name="Orchard").pk, "packed_on": packed.isoformat(),
+            "supplier_reference": "INV-7", "origin": "next valley", "case_cost": "34",
+        },
+    )  # fmt: skip
+    intake = Intake.objects.get()
+    assert (intake.packed_on, intake.supplier_reference, intake.case_cost) == (packed, "INV-7", 34)
+    assert lots().count() == 7
+
+
+def test_one_tap_puts_twelve_crates_away(signed_in):
+    harvest(signed_in)
+    data = {"entry": uuid4(), "lots": [lot.pk for lot in lots()], "position": place("B2").pk}
+    assert signed_in.post("/put-away", data).status_code == 302
+    assert set(lots().values_list("position", flat=True)) == {place("B2").pk}
+    empty = signed_in.post("/put-away", {"entry": uuid4(), "position": place("B2").pk})
+    assert empty.status_code == 422
+
+
+def test_a_short_is_said_before_anyone_walks(signed_in):
+    make_lots(12, 12, at=timezone.now())
+    kale = builders.crop().pk
+    response = signed_in.post(
+        "/pull", {"entry": uuid4(), "new_outlet": "Harbour Inn", f"want_{kale}_bunch": "30"},
+        follow=True,
+    )  # fmt: skip
+    page = response.content.decode()
+    assert "6 bunches missing" in page
+    assert Outlet.objects.filter(name="Harbour Inn").exists()
+    take = Pull.objects.get().lines.get().takes.first()
+    partial = signed_in.post(
+        f"/pull/take/{take.pk}", {"entry": uuid4()}, headers={"HX-Request": "true"}
+    )
+    assert b"<html" not in partial.content
+    assert signed_in.post(f"/pull/take/{take.pk}", {"entry": uuid4()}).status_code == 409
+
+
+def test_a_pull_without_a_buyer_or_an_amount_is_refused(signed_in):
+    make_lot(at=timezone.now())
+    kale = builders.crop().pk
+    for data in (
+        {f"want_{kale}_bunch": "3"},
+        {"new_outlet": "Inn"},
+        {"new_outlet": "Inn", f"want_{kale}_bunch": "many"},
+    ):
+        assert signed_in.post("/pull", {"entry": uuid4(), **data}).status_code == 422
+    assert not Pull.objects.exists()
+
+
+def test_a_count_by_looking_is_two_taps(signed_in):
+    lot = make_lot(at=timezone.now())
+    response = signed_in.post(
+        f"/count/crate/{lot.pk}", {"entry": uuid4(), "quantity": "7", "reason": "missing"},
+        headers={"HX-Request": "true"},
+    )  # fmt: skip
+    assert b"7 bunches on record" in response.content
+    lot.refresh_from_db()
+    assert lot.quantity == 7
+    bad = signed_in.post(
+        f"/count/crate/{lot.pk}", {"entry": uuid4(), "quantity": "x", "reason": "missing"}
+    )
+    assert bad.status_code == 422
+
+
+def test_undo_from_the_page_that_says_what_was_done(signed_in):
+    page = harvest(signed_in, follow=True)
+    action = page.context["action"]
+    assert page.context["can_undo"]
+    undone = signed_in.post(f"/undo/{action.pk}", {"entry": uuid4()}, follow=True)
+    assert undone.status_code == 200
+    assert not lots().exists()
+    again = signed_in.post(f"/undo/{action.pk}", {"entry": uuid4()})
+    assert again.status_code == 409
+
+
+def test_a_stale_form_keeps_what_was_typed(farm):
+    client = Client(enforce_csrf_checks=True)
+    builders.sign_in(client)
+    response = client.post(f"/in/harvest/{builders.crop().pk}", {"crates": "12", "quantity": "7"})
+    assert response.status_code == 403
+    page = response.content.decode()
+    assert 'name="quantity" value="7"' in page
+    assert "csrfmiddlewaretoken" in page
+
+
+def test_the_owners_lists_refuse_nonsense(signed_in):
+    bad = [
+        ("/settings/containers/new", {"name": "", "tare_kg": "-1"}),
+        ("/settings/people/new", {"name": "Ada", "role": "crew", "language": "en"}),
+        (
+            "/settings/people/new",
+            {"name": "New", "role": "owner", "language": "en", "is_active": "on"},
+        ),
+        (
+            "/settings/people/new",
+            {"name": "New", "role": "crew", "language": "en", "new_pin": "12ab"},
+        ),
+        ("/settings/sources/new", {"name": "Bed 3", "kind": "block"}),
+        (
+            "/settings/rooms/new",
+            {"name": "Shed", "target_c": "900", "racks": "1", "shelves": "1", "capacity": "5"},
+        ),
+        ("/settings/farm", {"name": "x", "time_zone": "Mars/Base"}),
+    ]
+    for path, data in bad:
+        response = signed_in.post(path, {"entry": uuid4(), **data})
+        assert response.status_code == 422, path
+        assert 'class="error"' in response.content.decode(), path
+    assert Container.objects.count() == 1
+
+
+def test_a_place_in_use_is_not_closed_under_its_crates(signed_in):
+    lot = make_lot(at=timezone.now())
+    response = signed_in.post(f"/settings/places/{lot.position_id}", {"capacity": "5"})
+    assert response.status_code == 422
+
+
+def test_a_new_room_gets_racks_of_its_own(signed_in):
+    signed_in.post(
+        "/settings/rooms/new",
+        {"entry": uuid4(), "name": "Warm corner", "target_c": "13", "racks": "1",
+         "shelves": "3", "capacity": "4"},
+    )  # fmt: skip
+    assert place("C3").room.name == "Warm corner"

@@ -1,0 +1,125 @@
+"""Who is at the phone."""
+
+import pytest
+from django.conf import settings
+from django.test import Client
+
+from inventory.models import Farm, Person, Phone, Position
+from tests import builders
+from tests.builders import PASSWORD
+
+
+def give_password(client, name="Ada", password=PASSWORD):
+    return client.post("/sign-in", {"name": name, "password": password})
+
+
+def test_a_password_pairs_the_phone_and_then_a_tap_is_enough(client, farm):
+    ben = builders.make_crew()
+    assert give_password(client)["Location"] == "/"
+    assert Phone.objects.count() == 1
+    before = client.session.session_key
+    client.post(f"/who/{ben.pk}")
+    assert client.session.session_key != before
+    assert int(client.session["_auth_user_id"]) == ben.pk
+    assert not client.session["as_owner"]
+    client.post(f"/who/{builders.owner().pk}")
+    assert client.get("/settings")["Location"].startswith("/owner?")
+    assert client.post("/owner", {"password": "wrong"}).status_code == 422
+    client.post("/owner", {"password": PASSWORD, "next": "/settings"})
+    assert client.get("/settings").status_code == 200
+
+
+def test_a_tap_on_a_strangers_phone_is_nothing(client, farm):
+    ben = builders.make_crew()
+    client.post(f"/who/{ben.pk}")
+    assert "_auth_user_id" not in client.session
+
+
+def test_names_in_any_case_and_wrong_ones_alike(client, farm):
+    assert give_password(client, "ada ").status_code == 302
+    unknown, wrong = give_password(Client(), "Nobody"), give_password(Client(), "Ada", "wrong")
+    assert unknown.status_code == wrong.status_code == 422
+    assert b"do not belong together" in unknown.content
+    assert b"do not belong together" in wrong.content
+
+
+def test_guesses_are_slowed_even_with_the_right_password(client, farm):
+    for _ in range(3):
+        give_password(client, "Ada", "wrong")
+    response = give_password(client)
+    assert response.status_code == 422
+    assert b"Too many wrong tries" in response.content
+
+
+def test_a_pin_where_the_farm_wants_it(client, farm):
+    ben = builders.make_crew()
+    ben.set_pin("4711")
+    ben.save()
+    Farm.objects.update(pin_required=True)
+    give_password(client)
+    assert b"PIN" in client.post(f"/who/{ben.pk}").content
+    assert client.post(f"/who/{ben.pk}", {"pin": "0000"}).status_code == 422
+    assert int(client.session["_auth_user_id"]) != ben.pk
+    client.post(f"/who/{ben.pk}", {"pin": "4711"})
+    assert int(client.session["_auth_user_id"]) == ben.pk
+    assert client.session["proven"]
+
+
+def test_somebody_who_left_is_out_at_once(client, farm):
+    ben = builders.make_crew()
+    builders.sign_in(client, ben)
+    assert client.get("/").status_code == 200
+    Person.objects.filter(pk=ben.pk).update(is_active=False)
+    assert client.get("/")["Location"].startswith("/sign-in")
+
+
+def test_the_next_page_is_one_of_ours(client, farm):
+    response = client.post(
+        "/sign-in", {"name": "Ada", "password": PASSWORD, "next": "https://evil.example/"}
+    )
+    assert response["Location"] == "/"
+
+
+def test_a_signed_out_phone_comes_back_to_the_crate_it_scanned(client, farm):
+    lot = builders.make_lot()
+    target = client.get(f"/L/{lot.pk}")["Location"]
+    assert target == f"/sign-in?next=/L/{lot.pk}"
+
+
+SET_UP = {
+    "name": "Our Farm", "weight_unit": "lb", "temperature_unit": "F",
+    "time_zone": "America/New_York", "room": "Cold room", "target": "36", "racks": "3",
+    "shelves": "4", "capacity": "5", "owner": "Ada", "password": PASSWORD,
+}  # fmt: skip
+
+
+@pytest.fixture
+def set_up_code(db):
+    file = settings.DATA_DIR / "set-up-code"
+    file.write_text("7K3M9Q4", encoding="ascii")
+    yield "7k3m9q4"
+    file.unlink(missing_ok=True)
+
+
+def test_a_new_farm_is_usable_at_once(client, set_up_code):
+    assert client.get("/")["Location"] == "/set-up"
+    assert client.get("/set-up").status_code == 200
+    assert client.post("/set-up", {**SET_UP, "code": set_up_code}).status_code == 302
+    assert client.get("/").status_code == 200
+    assert Position.objects.count() == 12
+    assert float(Position.objects.first().room.target_c) == pytest.approx(2.2)
+    assert not (settings.DATA_DIR / "set-up-code").exists()
+    assert client.get("/set-up")["Location"] == "/"
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"code": "wrong"}, {"password": "short"}, {"password": "password123"}, {"time_zone": "Mars"},
+     {"racks": "0"}, {"target": "warm"}, {"name": ""}, {"owner": ""}],
+)  # fmt: skip
+def test_a_wrong_set_up_makes_nothing(client, set_up_code, changes):
+    response = client.post("/set-up", {**SET_UP, "code": set_up_code, **changes})
+    assert response.status_code == 422
+    assert 'class="error"' in response.content.decode()
+    assert not Farm.objects.exists()
+    assert not Person.objects.exists()
