@@ -12,7 +12,7 @@ from inventory.actions.movements import take_out
 from inventory.actions.pulls import Wanted, open_pull
 from inventory.actions.quality import hold
 from inventory.codes import check_character
-from inventory.models import Action, Crop, Outlet, Phone, Room
+from inventory.models import Action, Container, Crop, Outlet, Phone, Room
 from inventory.views.crates import DOINGS
 from inventory.views.lists import LISTS
 from tests import builders
@@ -50,7 +50,8 @@ def busy(signed_in):
         "list": [(name,) for name in LISTS],
         "list-new": [(name,) for name, kind in LISTS.items() if kind.new_form],
         "list-change": [
-            ("crops", kale), ("sources", lot.intake.source_id), ("containers", 1),
+            ("crops", kale), ("sources", lot.intake.source_id),
+            ("containers", Container.objects.get().pk),
             ("outlets", Outlet.objects.get().pk), ("rooms", Room.objects.get().pk),
             ("places", lot.position_id), ("people", builders.owner().pk),
         ],
