@@ -28,7 +28,7 @@ from inventory.models import (
     Position,
     Source,
 )
-from inventory.queries.crates import Crate, crates_here
+from inventory.queries.crates import UNFIT, Crate, crates_here
 from inventory.queries.pulls import plan_for
 from inventory.queries.rooms import places_for
 from inventory.queries.rotation import read_at_market
@@ -259,7 +259,7 @@ def _load_market(season: Season, at: datetime) -> None:
         fit = [
             crate
             for crate in season.crates(at, crop=season.crop(key), held=False)
-            if crate.verdict.list not in ("discard", "kept") and not crate.promised
+            if crate.verdict.list not in UNFIT and not crate.promised
         ]
         for crate in fit[:crates]:
             movements.take_out(
@@ -414,7 +414,7 @@ def _out_now(season: Season, at: datetime) -> None:
         fit = [
             crate
             for crate in season.crates(at, crop=season.crop(key), state="in place")
-            if crate.verdict.list not in ("discard", "kept") and not crate.promised
+            if crate.verdict.list not in UNFIT and not crate.promised
         ]
         for crate in fit[:1]:
             movements.take_out(

@@ -2,7 +2,19 @@
 
 from django.urls import path
 
-from inventory.views import crates, home, intakes, ledger, lists, people, pulls, rooms, week
+from inventory.views import (
+    api,
+    crates,
+    home,
+    intakes,
+    ledger,
+    lists,
+    people,
+    pulls,
+    rooms,
+    temperatures,
+    week,
+)
 
 urlpatterns = [
     path("", home.home, name="home"),
@@ -37,6 +49,17 @@ urlpatterns = [
     path("pull/missing/<int:pk>", pulls.missing, name="missing"),
     path("market", pulls.market, name="market"),
     path("rooms", rooms.rooms, name="rooms"),
+    path("rooms/<int:pk>", temperatures.room, name="room"),
+    path("rooms/<int:pk>/paper", temperatures.paper, name="paper-log"),
+    path("rooms/<int:pk>/file", temperatures.upload, name="file-upload"),
+    path("rooms/<int:pk>/check", temperatures.check, name="check"),
+    path("rooms/<int:pk>/checks/<str:month>", temperatures.checks, name="checks"),
+    path("rooms/<int:pk>/log.csv", temperatures.log_csv, name="log-csv"),
+    path("rooms/<int:pk>/alarm/<int:started>", temperatures.close_alarm, name="close-alarm"),
+    path("file/<uuid:pk>", temperatures.temperature_file, name="temperature-file"),
+    path("file/<uuid:pk>/take-up", temperatures.take_up, name="take-up"),
+    path("intake/<int:pk>/probe", temperatures.probe, name="probe"),
+    path("api/readings", api.readings, name="api-readings"),
     path("rooms/unseen", rooms.unseen, name="unseen"),
     path("count", rooms.count, name="count"),
     path("count/<str:code>", rooms.count_place, name="count-place"),
@@ -45,6 +68,9 @@ urlpatterns = [
     path("week/<str:day>", week.week, name="week-of"),
     path("settings", lists.set_up_lists, name="lists"),
     path("settings/farm", lists.farm, name="farm"),
+    path("settings/sensors", temperatures.sensors, name="sensors"),
+    path("settings/sensors/<int:pk>/revoke", temperatures.revoke, name="revoke"),
+    path("settings/crops/<int:pk>/adopt", lists.adopt, name="adopt"),
     path("settings/phones", people.phones, name="phones"),
     path("settings/phones/<int:pk>/unpair", people.unpair, name="unpair"),
     path("settings/rooms/new", lists.new_room, name="new-room"),

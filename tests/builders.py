@@ -72,7 +72,7 @@ def place(name: str = "A1") -> Position:
 
 
 def make_lots(*quantities, at: datetime = NOW, key: str = "kale", **changes) -> list[Lot]:
-    """Crates of one harvest cut at `at`, in A1 unless told otherwise."""
+    """Crates of one harvest cut at `at` and as cold as the room, in A1 unless told otherwise."""
     values = {
         "crop": crop(key),
         "source": Source.objects.get(name="Bed 3"),
@@ -80,6 +80,7 @@ def make_lots(*quantities, at: datetime = NOW, key: str = "kale", **changes) -> 
         "unit": "bunch",
         "position": place(),
         "cut_ago": timedelta(0),
+        "pulp_c": Decimal(2),
     }
     action = bring_in_harvest(entry(at), **values | changes)
     return list(Lot.objects.filter(intake__action=action).order_by("movements__number"))

@@ -1,6 +1,12 @@
 import pytest
 
+from inventory.queries import logs
 from tests import builders
+
+
+@pytest.fixture(autouse=True)
+def _no_logs_of_another_test():
+    logs.forget()
 
 
 @pytest.fixture

@@ -23,9 +23,13 @@ def discard(
     portion: Decimal | str,
     reason: str,
     destination: str,
+    judgement: str = "",
     note: str = "",
 ) -> None:
-    """Throw out all or part of a crate, saying why and where to."""
+    """Throw out all or part of a crate, saying why and where to.
+
+    judgement: whether it was still fine or had gone early, which builds the farm's own record.
+    """
     locked = book.lock_one(lot)
     need_here(locked)
     amount = portion_of(locked, portion)
@@ -35,12 +39,13 @@ def discard(
         change=-amount,
         reason=reason,
         destination=destination,
+        judgement=judgement,
         note=note,
     )
 
 
 @recorded(Action.Kind.INSPECT)
-def inspect(book: Book, *, lot: str, days: int, seen: str) -> None:
+def inspect(book: Book, *, lot: str, days: int, seen: str, judgement: str = "") -> None:
     """Record what a person saw and for how many days they keep the crate, to that farm day."""
     if not 1 <= days <= LONGEST_KEEP_DAYS:
         raise Refused("keep-days", field="days", most=LONGEST_KEEP_DAYS)
@@ -52,6 +57,7 @@ def inspect(book: Book, *, lot: str, days: int, seen: str) -> None:
         locked,
         Movement.Kind.INSPECTED,
         note=seen,
+        judgement=judgement,
         kept_until=book.entry.today + timedelta(days=days),
     )
 

@@ -161,6 +161,15 @@ class ResortForm(SeveralCratesForm):
         return {name: self.cleaned_data[name] or Decimal(0) for name in names}
 
 
+def judgement_field() -> forms.ChoiceField:
+    return forms.ChoiceField(
+        label=_("Against its figure it was"),
+        choices=[("", _("as expected")), *Movement.Judgement.choices],
+        widget=Chips,
+        required=False,
+    )
+
+
 _DISCARD_REASONS = [
     choice for choice in Movement.Reason.choices if choice[0] != Movement.Reason.CULLED
 ]
@@ -173,6 +182,7 @@ class DiscardForm(PortionMixin, CrateForm):
         choices=Movement.Destination.choices,
         initial=Movement.Destination.COMPOST,
     )
+    judgement = judgement_field()
     note = WordsField(label=_("Note"), required=False)
 
     def __init__(self, *args, **kwargs):
@@ -188,6 +198,7 @@ class InspectForm(CrateForm):
         widget=Chips,
     )
     seen = WordsField(label=_("What did you see and smell?"))
+    judgement = judgement_field()
 
 
 class ReasonForm(CrateForm):

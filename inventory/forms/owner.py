@@ -1,5 +1,7 @@
 """The owner's lists: crops, sources, crates, rooms, places, buyers, people, the farm."""
 
+from decimal import Decimal
+
 from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import NON_FIELD_ERRORS
@@ -102,9 +104,16 @@ class ContainerForm(OwnerForm):
     name = WordsField(label=_("Name"), max_length=60)
     tare_kg = NumberField(label=_("Empty weight in kg"), least=0, most=100)
 
+    half_cooling_h = NumberField(
+        label=_("Hours to lose half its field heat, if known"),
+        required=False,
+        least=Decimal("0.05"),
+        most=200,
+    )
+
     class Meta:
         model = Container
-        fields = ["name", "tare_kg", "in_use"]
+        fields = ["name", "tare_kg", "half_cooling_h", "in_use"]
         labels = {"in_use": _("In use")}
 
 
@@ -132,9 +141,16 @@ class RoomForm(OwnerForm):
     name = WordsField(label=_("Name"), max_length=60)
     target_c = TemperatureField(label=_("Kept at"))
 
+    band_c = NumberField(
+        label=_("In range up to how many °C from that"), least=Decimal("0.5"), most=9
+    )
+    alarm_after_h = NumberField(
+        label=_("Call out after how many hours out of range"), least=Decimal("0.5"), most=72
+    )
+
     class Meta:
         model = Room
-        fields = ["name", "target_c"]
+        fields = ["name", "target_c", "band_c", "alarm_after_h"]
 
 
 class NewRoomForm(PlainForm):

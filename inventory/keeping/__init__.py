@@ -4,8 +4,20 @@ Everything here takes plain values and returns plain values; it knows no clock a
 Figures are estimates of quality, never of food safety.
 """
 
+from inventory.keeping.curve import AgingCurve
 from inventory.keeping.life import life_days, life_used, rate
+from inventory.keeping.log import RoomLog
 from inventory.keeping.placing import Placing, placing
 from inventory.keeping.reference import Reference, load_reference
 
-__all__ = ["Placing", "Reference", "life_days", "life_used", "load_reference", "placing", "rate"]
+__all__ = [
+    "AgingCurve",
+    "Placing",
+    "Reference",
+    "RoomLog",
+    "life_days",
+    "life_used",
+    "load_reference",
+    "placing",
+    "rate",
+]

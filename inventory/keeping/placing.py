@@ -2,11 +2,9 @@
 
 from dataclasses import dataclass
 
+from inventory.keeping.chilling import is_too_cold
 from inventory.keeping.life import life_days
 from inventory.keeping.reference import Reference
-
-# A store can normally be held only to about ±1 °C (handbook 66, 2016).
-ROOM_TOLERANCE_C = 1.0
 
 # Least hurt by a light freeze: handbook 66, pages 65-66, without the leafy crops, which the
 # trade keeps away from a blower all the same (common practice, no source).
@@ -53,7 +51,7 @@ def placing(reference: Reference, temperature_c: float, cold_spot: bool = False)
 def _harm(reference: Reference, temperature_c: float, cold_spot: bool) -> str:
     if reference.freezing_c is not None and temperature_c <= reference.freezing_c:
         return "freezes"
-    if reference.chilling_c is not None and temperature_c < reference.chilling_c - ROOM_TOLERANCE_C:
+    if is_too_cold(reference, temperature_c):
         return "chills"
     if cold_spot and reference.key not in STANDS_A_LIGHT_FREEZE:
         return "cold-spot"

@@ -35,6 +35,10 @@ class Reference:
     respiration: tuple[tuple[float, float], ...]
     source: str
     evidence: str
+    ethylene_production: str = ""
+    ethylene_sensitivity: str = ""
+    odour_gives: tuple[str, ...] = ()
+    odour_takes: tuple[str, ...] = ()
     own_days: float | None = None
 
     @property
@@ -80,7 +84,15 @@ def _reference(row: dict[str, str]) -> Reference:
         ),
         source=row["source"],
         evidence=row["evidence"],
+        ethylene_production=row["ethylene_production"],
+        ethylene_sensitivity=row["ethylene_sensitivity"],
+        odour_gives=_words(row["odour_gives"]),
+        odour_takes=_words(row["odour_takes"]),
     )
+
+
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(word for word in text.split(";") if word)
 
 
 def _number(text: str) -> float | None:

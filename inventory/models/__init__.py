@@ -8,15 +8,26 @@ from inventory.models.lots import Intake, Lot, Parentage
 from inventory.models.people import Guess, Person, Phone
 from inventory.models.places import Position, Room
 from inventory.models.pulls import Outlet, Pull, PullLine, PullTake
+from inventory.models.temperatures import (
+    AlarmClosing,
+    LogChange,
+    ProbeReading,
+    Reading,
+    RoomCheck,
+    Sensor,
+    TemperatureFile,
+)
 
 __all__ = [
     "Action",
+    "AlarmClosing",
     "Code",
     "Container",
     "Crop",
     "Farm",
     "Guess",
     "Intake",
+    "LogChange",
     "Lot",
     "Movement",
     "Outlet",
@@ -24,9 +35,14 @@ __all__ = [
     "Person",
     "Phone",
     "Position",
+    "ProbeReading",
     "Pull",
     "PullLine",
     "PullTake",
+    "Reading",
     "Room",
+    "RoomCheck",
+    "Sensor",
     "Source",
+    "TemperatureFile",
 ]

@@ -97,6 +97,9 @@ class Container(models.Model):
 
     name = models.CharField(max_length=60)
     tare_kg = models.DecimalField(max_digits=6, decimal_places=3, default=0)
+    half_cooling_h = models.DecimalField(
+        max_digits=5, decimal_places=2, null=True, blank=True, help_text="empty: the default"
+    )
     in_use = models.BooleanField(default=True)
 
     class Meta:
@@ -104,6 +107,10 @@ class Container(models.Model):
         constraints = [
             models.UniqueConstraint(Lower("name"), name="container_names_are_unique", **NAME_TAKEN),
             models.CheckConstraint(condition=Q(tare_kg__gte=0), name="tare_is_not_negative"),
+            models.CheckConstraint(
+                condition=Q(half_cooling_h__isnull=True) | Q(half_cooling_h__gt=0),
+                name="half_cooling_is_positive",
+            ),
         ]
 
     def __str__(self):

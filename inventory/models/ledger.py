@@ -111,6 +111,12 @@ class Movement(models.Model):
         CULLED = "culled", _("culled at sorting")
         OTHER = "other", _("other")
 
+    class Judgement(models.TextChoices):
+        """How a crate compared with its figure when a person looked."""
+
+        STILL_FINE = "fine", _("still fine")
+        GONE_EARLY = "early", _("gone early")
+
     action = models.ForeignKey(Action, models.PROTECT, related_name="movements")
     number = models.PositiveSmallIntegerField()
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="movements")
@@ -129,6 +135,7 @@ class Movement(models.Model):
     note = models.CharField(max_length=200, blank=True)
     warm_hours = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
     kept_until = models.DateField(null=True, blank=True)
+    judgement = models.CharField(max_length=5, choices=Judgement, blank=True)
     detail = models.JSONField(default=dict, blank=True)
     undoes = models.OneToOneField(
         "self", models.PROTECT, null=True, blank=True, related_name="undone_by"

@@ -10,6 +10,10 @@ class Room(models.Model):
 
     name = models.CharField(max_length=60)
     target_c = models.DecimalField(max_digits=4, decimal_places=1)
+    band_c = models.DecimalField(
+        max_digits=3, decimal_places=1, default=2, help_text="in range up to this far from target"
+    )
+    alarm_after_h = models.DecimalField(max_digits=4, decimal_places=1, default=2)
     order = models.PositiveSmallIntegerField(default=0)
 
     class Meta:
@@ -20,6 +24,14 @@ class Room(models.Model):
 
     def __str__(self):
         return self.name
+
+    @property
+    def low_c(self) -> float:
+        return float(self.target_c - self.band_c)
+
+    @property
+    def high_c(self) -> float:
+        return float(self.target_c + self.band_c)
 
 
 class Position(models.Model):

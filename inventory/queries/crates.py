@@ -14,6 +14,7 @@ from inventory.queries.histories import Histories, Life
 from inventory.rotation import Standing, Verdict, judge, rotation_key
 from inventory.rotation.order import whole_days
 
+UNFIT = frozenset({"discard", "kept", "look"})
 HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
 
 
@@ -54,6 +55,11 @@ class Crate:
     def used_percent(self) -> int:
         return min(round(self.life.used * 100), 100)
 
+    @property
+    def chill_percent(self) -> int:
+        """Share of the days until the cold hurts it, where they are published. [%]"""
+        return round((self.life.chill_used or 0) * 100)
+
     @cached_property
     def key(self) -> tuple:
         return rotation_key(self.standing)
@@ -92,6 +98,7 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
             harvested_at=life.harvested_at,
             part=lot.is_part,
             kept_until=lot.kept_until,
+            flag=life.flag,
         )
         verdict = judge(standing, today, lot.crop.sell_first_days)
         crates.append(

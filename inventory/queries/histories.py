@@ -1,49 +1,95 @@
-"""Where crates have been and what that used of their keeping life.
+"""Where crates have been, how warm it was there, and what that used of their keeping life.
 
-Temperatures are not measured yet: a crate counts as at its room's target temperature, one not
-put away as at the first room's, one out at a stall as warm for as long as was said.
+Temperatures in order of trust: a probe in the produce, the room's log, an assumption. What was
+assumed is said: produce at 20 °C in the field and on the bench, bought cases at their best
+temperature before they came, a stall at 25 °C for as long as was said.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 from decimal import Decimal
 from itertools import pairwise
 
-from inventory.keeping import life_days, life_used
-from inventory.models import Farm, Lot, Movement, Parentage, Room
+from inventory.keeping import Reference, life_days, rate
+from inventory.keeping import cooling as field_heat
+from inventory.keeping.chilling import injury_days, is_too_cold, published_injury
+from inventory.keeping.log import DAY_S, HOUR_S
+from inventory.models import Farm, Intake, Lot, Movement, Parentage, ProbeReading
+from inventory.queries.logs import CachedRoom, room_logs
 
-DEFAULT_ROOM_C = 4.0  # a farm without a room has no better figure than a buyer's fridge
-WARM_C = 25.0  # a stall or a van, when nobody measured
+FIELD_C = 20.0
+STALL_C = 25.0  # also a van, when nobody measured
 NOT_GIVEN_CUT = timedelta(hours=2)  # the longest of the quick answers
-_DAY = timedelta(days=1)
+RECENT_S = 3 * DAY_S
+NOTHING_YET_S = 4e9  # a moment no log reaches
+PARTS = ("field", "cooling", "room", "out")
 
 
 @dataclass(frozen=True)
 class Life:
     """How far a crate is through its keeping life, and how long it lasts where it stands.
 
-    used: fraction. days_left, generous_days_left: with the cautious and the long end of the
-    published range. [d] assumed_c: the temperature counted with, not measured. [°C]
+    used: fraction; parts: the same split by where it went. days_left, generous_days_left: with
+    the cautious and the long end of the published range. [d] here_c: what is forecast with,
+    measured or assumed. chill_used: fraction of the days to chilling injury, None without a
+    figure; chill_days: days spent too cold. frozen_h: hours at or below freezing since
+    somebody last looked.
     """
 
     used: float
+    parts: dict[str, float]
     days_left: float
     generous_days_left: float
     keep_until: datetime
     harvested_at: datetime
     time_given: bool
-    assumed_c: float
+    here_c: float
+    measured: bool
+    chill_used: float | None
+    chill_days: float
+    frozen_h: float
+
+    @property
+    def flag(self) -> str:
+        """Why somebody must look before it is sold: "froze", "chilled" or ""."""
+        if self.frozen_h > 0:
+            return "froze"
+        return "chilled" if self.chill_used is not None and self.chill_used >= 1 else ""
+
+
+@dataclass(frozen=True)
+class Stay:
+    """A span of time somewhere: in a room by its log, elsewhere at one temperature."""
+
+    part: str
+    start: float
+    end: float
+    room_id: int | None = None
+    celsius: float = 0.0
 
 
 @dataclass(frozen=True)
 class _Entry:
     kind: str
-    at: datetime
+    at: float
     state: str
     room_id: int | None
     warm_hours: Decimal | None
+
+
+@dataclass
+class _Sums:
+    """What a crate has used by a moment, in days at rate 1 and by clock."""
+
+    parts: dict[str, float] = field(default_factory=lambda: dict.fromkeys(PARTS, 0.0))
+    injury: float = 0.0
+    exposure: float = 0.0
+
+    @property
+    def aged(self) -> float:
+        return sum(self.parts.values())
 
 
 class Histories:
@@ -54,81 +100,219 @@ class Histories:
         self._lots = {lot.pk: lot for lot in lots}
         self._links = self._load_links()
         self._entries = self._load_entries()
-        rooms = list(Room.objects.all())
-        self._room_c = {room.pk: float(room.target_c) for room in rooms}
-        self._default_c = float(rooms[0].target_c) if rooms else DEFAULT_ROOM_C
-        self._used: dict[tuple[str, datetime], float] = {}
+        self._looked_at = self._load_looks()
+        self._probes = self._load_probes()
+        self._rooms: dict[int, CachedRoom] = room_logs(self._oldest())
+        self._first_room = next(iter(self._rooms), None)
+        self._sums: dict[tuple[str, float], _Sums] = {}
+        self._forecasts: dict[tuple[int, float], tuple[float, bool]] = {}
 
     def life(self, lot: Lot, at: datetime) -> Life:
         """Return a crate's life at a moment."""
+        now = at.timestamp()
         reference = lot.crop.reference
-        used = self.used(lot.pk, at)
-        here_c = self._room_c[lot.position.room_id] if lot.position_id else self._default_c
-        full = life_days(reference, here_c)
-        longer = life_days(reference.generous(), here_c)
-        days_left = (1 - used) * full
+        sums = self._sums_at(lot.pk, now)
+        here_c, measured = self._forecast(lot, now)
+        base = reference.base_days
+        used = sums.aged / base
+        until_injury = self._until_injury(reference, sums, here_c)
+        days_left = min((1 - used) * life_days(reference, here_c), until_injury)
+        longer = reference.generous()
+        longer_left = (1 - sums.aged / longer.base_days) * life_days(longer, here_c)
         harvested_at, time_given = self._harvested(lot.pk)
         return Life(
             used=used,
+            parts={part: days / base for part, days in sums.parts.items()},
             days_left=days_left,
-            generous_days_left=(1 - used * full / longer) * longer,
-            keep_until=at + days_left * _DAY,
-            harvested_at=harvested_at,
+            generous_days_left=min(longer_left, until_injury),
+            keep_until=at + timedelta(days=days_left),
+            harvested_at=datetime.fromtimestamp(harvested_at, self._zone),
             time_given=time_given,
-            assumed_c=here_c,
+            here_c=here_c,
+            measured=measured,
+            chill_used=sums.injury if published_injury(reference) else None,
+            chill_days=sums.exposure,
+            frozen_h=self._frozen_h(lot, now),
         )
 
-    def used(self, code: str, until: datetime) -> float:
-        """Return the fraction used by a moment: the most of any parent, and what came after."""
-        key = (code, until)
-        if key not in self._used:
-            inherited = max(
-                (self.used(link.parent_id, link.at) for link in self._links.get(code, ())),
-                default=0.0,
-            )
-            reference = self._lots[code].crop.reference
-            self._used[key] = inherited + life_used(reference, self._periods(code, until))
-        return self._used[key]
-
-    def _periods(self, code: str, until: datetime):
-        """Yield (days, °C) from harvest, or from leaving the parents, up to a moment."""
+    def stays(self, code: str, until: float) -> Iterator[Stay]:
+        """Yield where a crate was from harvest, or from leaving its parents, up to a moment."""
         entries = [entry for entry in self._entries[code] if entry.at <= until]
         start = self._start(code)
         first = entries[0].at if entries else until
         if self._links.get(code):
-            yield from self._out(start, first, entries[0].warm_hours if entries else None)
+            yield from self._away(start, first, entries[0].warm_hours if entries else None)
         else:
-            yield (max(first - start, timedelta(0)) / _DAY, self._default_c)
+            yield Stay("field", min(start, first), first, celsius=self._before_c(code))
         for entry, following in pairwise([*entries, None]):
             end = following.at if following else until
             if entry.state == Lot.State.OUT:
-                yield from self._out(entry.at, end, following.warm_hours if following else None)
+                yield from self._away(entry.at, end, following.warm_hours if following else None)
             elif entry.state in (Lot.State.IN_PLACE, Lot.State.TO_PUT_AWAY):
-                room_c = self._room_c.get(entry.room_id, self._default_c)
-                yield ((end - entry.at) / _DAY, room_c)
+                yield Stay("room", entry.at, end, entry.room_id or self._first_room)
 
-    def _out(self, start: datetime, end: datetime, warm_hours: Decimal | None):
-        away = max(end - start, timedelta(0))
-        warm = away if warm_hours is None else min(away, timedelta(hours=float(warm_hours)))
-        yield (warm / _DAY, WARM_C)
-        yield ((away - warm) / _DAY, self._default_c)
+    def _away(self, start: float, end: float, warm_hours: Decimal | None) -> Iterator[Stay]:
+        """A stall or a van: warm for as long as was said, else all the time; then as at home."""
+        away = max(end - start, 0.0)
+        warm = away if warm_hours is None else min(away, float(warm_hours) * HOUR_S)
+        yield Stay("out", start, start + warm, celsius=STALL_C)
+        yield Stay("out", start + warm, start + away, self._first_room)
 
-    def _start(self, code: str) -> datetime:
+    def _before_c(self, code: str) -> float:
+        """Return how warm a crate's content was before it came: probed, or assumed. [°C]"""
+        intake = self._lots[code].intake
+        if intake.is_bought:
+            return self._lots[code].crop.reference.temp_high_c
+        return FIELD_C if intake.pulp_c is None else float(intake.pulp_c)
+
+    def _sums_at(self, code: str, until: float) -> _Sums:
+        """Return what a crate has used: the most of any parent, and what came after."""
+        key = (code, until)
+        if key in self._sums:
+            return self._sums[key]
+        sums = self._inherited(code)
+        reference = self._lots[code].crop.reference
+        for stay in self.stays(code, until):
+            sums.parts[stay.part] += self._passed(reference, stay, "aging")
+            if reference.chilling_c is not None:
+                sums.injury += self._passed(reference, stay, "injury")
+                sums.exposure += self._passed(reference, stay, "exposure")
+        if not self._links.get(code):
+            sums.parts["cooling"] += self._cooling(code, until)
+        self._sums[key] = sums
+        return sums
+
+    def _inherited(self, code: str) -> _Sums:
+        links = self._links.get(code, ())
+        parents = [self._sums_at(link.parent_id, link.at.timestamp()) for link in links]
+        if not parents:
+            return _Sums()
+        oldest = max(parents, key=lambda sums: sums.aged)
+        return _Sums(
+            dict(oldest.parts),
+            max(sums.injury for sums in parents),
+            max(sums.exposure for sums in parents),
+        )
+
+    def _passed(self, reference: Reference, stay: Stay, clock: str) -> float:
+        """Return the days on one of a crop's clocks that pass in a stay. [d]"""
+        if stay.end <= stay.start:
+            return 0.0
+        if stay.room_id is not None:
+            return self._rooms[stay.room_id].curve(reference, clock).between(stay.start, stay.end)
+        if clock != "aging":
+            return 0.0
+        return (stay.end - stay.start) / DAY_S * rate(reference, stay.celsius)
+
+    def _cooling(self, code: str, until: float) -> float:
+        """Return what the field heat of a harvest costs beyond the room's own warmth. [d]"""
+        intake = self._lots[code].intake
+        entries = self._entries[code]
+        if not entries or (intake.is_bought and intake.pulp_c is None):
+            return 0.0
+        start = entries[0].at
+        end = next((entry.at for entry in entries if entry.state == Lot.State.OUT), until)
+        hours = (min(end, until) - start) / HOUR_S
+        if hours <= 0:
+            return 0.0
+        cooled = self.cooling(code, start)
+        # Rounded, so that the crates of one harvest share the sum.
+        return field_heat.extra_aging_days(
+            self._lots[code].crop.reference,
+            round(cooled.start_c, 1),
+            round(cooled.air_c, 1),
+            round(cooled.half_cooling_h, 2),
+            round(min(hours, 10 * cooled.half_cooling_h), 2),
+        )
+
+    def cooling(self, code: str, start: float | None = None) -> "Cooling":
+        """Return how the harvest of a crate cools: by its probes, else as assumed."""
+        lot = self._lots[code]
+        entries = self._entries[code]
+        start = start if start is not None else entries[0].at
+        room_id = next((entry.room_id for entry in entries if entry.room_id), self._first_room)
+        air_c = self._rooms[room_id].mean_c(start, start + DAY_S)
+        start_c = self._before_c(code)
+        shown = _shown_half_cooling(start, start_c, air_c, self._probes.get(lot.intake_id, ()))
+        usual = lot.container.half_cooling_h if lot.container else None
+        assumed = float(usual) if usual else field_heat.DEFAULT_HALF_COOLING_H
+        return Cooling(
+            start=start,
+            start_c=start_c,
+            air_c=air_c,
+            half_cooling_h=shown or assumed,
+            measured=shown is not None,
+            probed=lot.intake.pulp_c is not None,
+        )
+
+    def _forecast(self, lot: Lot, now: float) -> tuple[float, bool]:
+        """Return the temperature to count on with, and whether it was measured."""
+        room_id = lot.position.room_id if lot.position_id else self._first_room
+        key = (room_id, now)
+        if key not in self._forecasts:
+            self._forecasts[key] = recent_mean(self._rooms[room_id], now)
+        return self._forecasts[key]
+
+    def _until_injury(self, reference: Reference, sums: _Sums, here_c: float) -> float:
+        """Return the days until chilling injury is to be expected here; infinite if never."""
+        days = injury_days(reference, here_c)
+        if days is None or not is_too_cold(reference, here_c):
+            return float("inf")
+        return (1 - sums.injury) * days
+
+    def aged_days(self, code: str, at: datetime) -> float:
+        """Return a crate's age in days at its crop's best temperature. [d]"""
+        return self._sums_at(code, at.timestamp()).aged
+
+    def room_mean(self, code: str, at: datetime) -> tuple[float, float] | None:
+        """Return the mean of the rooms a crate stood in, and the share of it measured."""
+        stays = [stay for stay in self.stays(code, at.timestamp()) if stay.room_id]
+        total = sum(stay.end - stay.start for stay in stays)
+        if total <= 0:
+            return None
+        mean = share = 0.0
+        for stay in stays:
+            weight = (stay.end - stay.start) / total
+            log = self._rooms[stay.room_id].log
+            mean += weight * log.mean_c(stay.start, stay.end)
+            share += weight * log.measured_share(stay.start, stay.end)
+        return mean, share
+
+    def _frozen_h(self, lot: Lot, now: float) -> float:
+        """Return the hours at or below freezing since somebody last looked. [h]"""
+        reference = lot.crop.reference
+        if reference.freezing_c is None:
+            return 0.0
+        looked = self._looked_at.get(lot.pk, 0.0)
+        since = [
+            Stay(stay.part, max(stay.start, looked), stay.end, stay.room_id)
+            for stay in self.stays(lot.pk, now)
+            if stay.room_id
+        ]
+        days = sum(self._passed(reference, stay, "frozen") for stay in since)
+        return days * 24
+
+    def _start(self, code: str) -> float:
         links = self._links.get(code)
-        return min(link.at for link in links) if links else self._harvested(code)[0]
+        return min(link.at for link in links).timestamp() if links else self._harvested(code)[0]
 
-    def _harvested(self, code: str) -> tuple[datetime, bool]:
+    def _harvested(self, code: str) -> tuple[float, bool]:
         """Return when a crate's oldest content was cut or packed, and whether that was given."""
         links = self._links.get(code)
         if links:
             return min(self._harvested(link.parent_id) for link in links)
         intake = self._lots[code].intake
         if intake.cut_at:
-            return intake.cut_at, True
+            return intake.cut_at.timestamp(), True
         if intake.packed_on:
-            return datetime.combine(intake.packed_on, time(0), self._zone), True
+            return datetime.combine(intake.packed_on, time(0), self._zone).timestamp(), True
         ago = timedelta(0) if intake.is_bought else NOT_GIVEN_CUT
-        return intake.arrived_at - ago, False
+        return (intake.arrived_at - ago).timestamp(), False
+
+    def _oldest(self) -> float:
+        """Return when the first of the crates came into a room; logs are read from there."""
+        firsts = [entries[0].at for entries in self._entries.values() if entries]
+        return min(firsts, default=NOTHING_YET_S)
 
     def _load_links(self) -> dict[str, list[Parentage]]:
         links: dict[str, list[Parentage]] = defaultdict(list)
@@ -139,7 +323,9 @@ class Histories:
             for link in found:
                 links[link.child_id].append(link)
             fresh = {link.parent_id for link in found} - set(self._lots)
-            parents = Lot.objects.filter(pk__in=fresh).select_related("crop", "intake__source")
+            parents = Lot.objects.filter(pk__in=fresh).select_related(
+                "crop", "intake__source", "container"
+            )
             self._lots |= {lot.pk: lot for lot in parents}
         return links
 
@@ -153,10 +339,82 @@ class Histories:
                 "lot_id", "kind", "occurred_at", "state", "position__room_id", "warm_hours"
             )
         )
-        for lot_id, *facts in rows:
+        for lot_id, kind, at, *facts in rows:
             if lot_id in self._lots:
-                entries[lot_id].append(_Entry(*facts))
+                entries[lot_id].append(_Entry(kind, at.timestamp(), *facts))
         return entries
+
+    def _load_looks(self) -> dict[str, float]:
+        rows = (
+            Movement.objects.filter(
+                lot_id__in=_some(self._lots),
+                kind=Movement.Kind.INSPECTED,
+                undone_by__isnull=True,
+            )
+            .order_by("occurred_at")
+            .values_list("lot_id", "occurred_at")
+        )
+        return {lot_id: at.timestamp() for lot_id, at in rows}
+
+    def _load_probes(self) -> dict[int, list[tuple[float, float]]]:
+        probes: dict[int, list[tuple[float, float]]] = defaultdict(list)
+        since = datetime.fromtimestamp(self._oldest(), self._zone)
+        for probe in ProbeReading.objects.filter(at__gte=since):
+            probes[probe.intake_id].append((probe.at.timestamp(), float(probe.temperature_c)))
+        return probes
+
+
+def cooling_of(intake: Intake, farm: Farm) -> "Cooling | None":
+    """Return how an intake cools; None for cases that came cold, or after an undo."""
+    if intake.is_bought and intake.pulp_c is None:
+        return None
+    lot = (
+        intake.lots.filter(parent_links__isnull=True)
+        .exclude(state=Lot.State.VOID)
+        .select_related("crop", "container", "intake__source", "position")
+        .first()
+    )
+    return Histories([lot], farm).cooling(lot.pk) if lot else None
+
+
+@dataclass(frozen=True)
+class Cooling:
+    """How a harvest cools. measured: the half-cooling time comes from its own probes.
+
+    probed: the temperature it came in with was measured, else it is assumed.
+    """
+
+    start: float
+    start_c: float
+    air_c: float
+    half_cooling_h: float
+    measured: bool
+    probed: bool
+
+    @property
+    def seven_eighths_at(self) -> float:
+        hours = field_heat.seven_eighths_h(self.half_cooling_h)
+        return self.start + hours * HOUR_S
+
+    def inside_c(self, at: float) -> float:
+        hours = max(at - self.start, 0.0) / HOUR_S
+        return field_heat.pulp_c(self.start_c, self.air_c, self.half_cooling_h, hours)
+
+
+def _shown_half_cooling(start, start_c, air_c, probes) -> float | None:
+    """Return the half-cooling time two readings show: the arrival's or first, and the last."""
+    points = [(start, start_c), *probes]
+    if len(points) < 2:
+        return None
+    (first_at, first_c), (last_at, last_c) = points[0], points[-1]
+    return field_heat.half_cooling_h(first_c, last_c, air_c, (last_at - first_at) / HOUR_S)
+
+
+def recent_mean(room: CachedRoom, now: float) -> tuple[float, bool]:
+    """Return a room's mean of the last three days if mostly measured, else what counts now."""
+    if room.log.measured_share(now - RECENT_S, now) < 0.5:
+        return room.log.at_moment(now).celsius, False
+    return room.mean_c(now - RECENT_S, now), True
 
 
 def _some(codes):

@@ -9,7 +9,7 @@ from django.db.models import Q
 
 from inventory.keeping import life_days
 from inventory.models import Crop, Farm, Lot, Outlet, Pull, PullLine, PullTake
-from inventory.queries.crates import Crate, crates_here
+from inventory.queries.crates import UNFIT, Crate, crates_here
 from inventory.rotation import Plan, plan_pulls
 from inventory.rotation import PullLine as WantedLine
 from inventory.rotation import PullLot as PullableLot
@@ -65,11 +65,7 @@ def days_at(crate: Crate, outlet: Outlet) -> int:
 
 def _fit_crates(crop_ids: set[int], farm: Farm, at: datetime) -> list[Crate]:
     where = Q(state=Lot.State.IN_PLACE, held=False, crop_id__in=crop_ids)
-    return [
-        crate
-        for crate in crates_here(farm, at, where)
-        if crate.verdict.list not in ("discard", "kept")
-    ]
+    return [crate for crate in crates_here(farm, at, where) if crate.verdict.list not in UNFIT]
 
 
 def _ranks(crates: list[Crate]) -> dict[str, int]:
@@ -136,7 +132,7 @@ def read_offers(farm: Farm, at: datetime) -> list[Offer]:
     free: dict[tuple[int, str], Decimal] = defaultdict(Decimal)
     crops: dict[int, Crop] = {}
     for crate in crates_here(farm, at, Q(state=Lot.State.IN_PLACE, held=False)):
-        if crate.verdict.list not in ("discard", "kept"):
+        if crate.verdict.list not in UNFIT:
             free[crate.lot.crop_id, crate.lot.unit] += crate.lot.quantity - crate.promised
             crops[crate.lot.crop_id] = crate.lot.crop
     offers = [

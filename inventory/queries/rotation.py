@@ -34,6 +34,7 @@ class Rotation:
     sell_first: list[Crate]
     discard: list[Crate]
     kept: list[Crate]
+    look: list[Crate]
     held: list[Crate]
     to_put_away: list[Crate]
     crops: list[CropInRoom]
@@ -54,6 +55,7 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
         sell_first=on["sell-first"],
         discard=on["discard"],
         kept=on["kept"],
+        look=on["look"],
         held=[crate for crate in crates if crate.lot.held],
         to_put_away=[crate for crate in free if crate.lot.state == Lot.State.TO_PUT_AWAY],
         crops=_by_crop(free),

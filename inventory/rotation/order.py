@@ -15,6 +15,7 @@ class Standing:
 
     days_left: until its life is used up where it stands; negative when past. [d]
     life_used: fraction of its keeping life. kept_until: last farm day of a person's "keep".
+    flag: "froze" or "chilled" when somebody must look at it first.
     """
 
     code: str
@@ -23,13 +24,15 @@ class Standing:
     harvested_at: datetime
     part: bool = False
     kept_until: date | None = None
+    flag: str = ""
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """Which list a crate is on: "discard", "kept", "sell-first" or "", and the rule that said so.
+    """Which list a crate is on, and the rule that said so.
 
-    reason: "spent", "kept", "few-days", "share-used" or "".
+    list: "discard", "kept", "look", "sell-first" or "". reason: "spent", "kept", "froze",
+    "chilled", "few-days", "share-used" or "".
     """
 
     list: str
@@ -56,12 +59,15 @@ def judge(standing: Standing, today: date, sell_first_days: int = SELL_FIRST_DAY
     """Return the list a crate belongs on today. The lists never overlap; a person decides.
 
     A crate a person looked at and kept stays off the discard list until the last day of that
-    "keep", when someone has to look again.
+    "keep", or until it freezes after it, when someone has to look again.
     """
+    kept = standing.kept_until is not None and today < standing.kept_until
     if standing.life_used >= 1:
-        if standing.kept_until is not None and today < standing.kept_until:
+        if kept and standing.flag != "froze":
             return Verdict("kept", "kept")
         return Verdict("discard", "spent")
+    if standing.flag == "froze" or (standing.flag and not kept):
+        return Verdict("look", standing.flag)
     if standing.days_left <= sell_first_days:
         return Verdict("sell-first", "few-days")
     if standing.life_used >= SELL_FIRST_SHARE:

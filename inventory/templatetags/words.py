@@ -52,7 +52,7 @@ def degrees(context, celsius) -> str:
     """A temperature in the farm's unit."""
     unit = context["farm"].temperature_unit
     if unit == "C":
-        return f"{measures.plain(celsius)} °C"
+        return f"{measures.plain(round(celsius, 1))} °C"
     return f"{measures.plain(round(float(celsius) * 1.8 + 32, 1))} °F"
 
 
@@ -102,6 +102,8 @@ def why(crate: Crate) -> str:
         "few-days": lambda: _("Few days left:"),
         "share-used": lambda: _("Most of its time is used:"),
         "spent": lambda: _("Past its time:"),
+        "froze": lambda: _("It froze: look before you sell;"),
+        "chilled": lambda: _("Hurt by cold: look before you sell;"),
         "kept": lambda: _("Kept until %s:") % day(crate.lot.kept_until),
         "": lambda: "",
     }[crate.verdict.reason]()
@@ -161,6 +163,130 @@ def _note(note: str) -> str:
     from inventory.forms.crates import COUNT_REASONS, HOLD_REASONS
 
     return str(dict([*COUNT_REASONS, *HOLD_REASONS]).get(note, note))
+
+
+@register.filter
+def percent(share: float) -> str:
+    return f"{round(share * 100)} %"
+
+
+@register.filter
+def unlocalized(number: float) -> str:
+    """A coordinate of a drawing, always with a point."""
+    return f"{number:g}"
+
+
+@register.filter
+def part_words(part: str) -> str:
+    """Where some of a crate's time went."""
+    return {
+        "field": _("before it came in"),
+        "cooling": _("cooling down"),
+        "room": _("in the room"),
+        "out": _("out"),
+        "left": _("left"),
+    }[part]
+
+
+@register.filter
+def life_parts(life) -> list[tuple[str, int]]:
+    """Whole percents of a life by where they went, and what is left."""
+    parts = [(part, round(share * 100)) for part, share in life.parts.items()]
+    return [(part, share) for part, share in parts if share] + [
+        ("left", max(100 - round(life.used * 100), 0))
+    ]
+
+
+@register.filter
+def life_bars(life) -> list[tuple[str, str, str]]:
+    """(part, x, width) of the life line, 100 wide; a life overspent fills it to the end."""
+    bars, x = [], 0.0
+    for part, share in life.parts.items():
+        width = min(share * 100, 100 - x)
+        if width > 0:
+            bars.append((part, f"{x:.1f}", f"{width:.1f}"))
+            x += width
+    return bars
+
+
+@register.filter
+def advice_words(advice) -> str:
+    """What stands badly, and why."""
+    names = {"giver": advice.giver.shown_name, "taker": advice.taker.shown_name}
+    return {
+        "ethylene": _("%(giver)s gives off ripening gas; it ages %(taker)s."),
+        "odour": _("%(taker)s takes on the smell of %(giver)s."),
+        "cold": _("This room is too cold for %(taker)s: the cold hurts it."),
+        "dry": _("%(taker)s keeps dry; this room is damp."),
+        "stone-fruit": _(
+            "%(taker)s spoils inside fastest at 2 to 8 °C: colder or warmer is better."
+        ),
+    }[advice.warning.kind] % names
+
+
+@register.filter
+def source_words(source: str) -> str:
+    """The name of a published source of advice."""
+    return {
+        "hb66": _("USDA Agriculture Handbook 66, 2016"),
+        "ncsu": _("NC State Extension, Mixed Loads, 1995"),
+    }[source]
+
+
+@register.filter
+def bad_row_words(reason: str) -> str:
+    return {
+        "short": _("columns are missing"),
+        "time": _("no date and time"),
+        "figure": _("no temperature"),
+        "missing-hour": _("an hour the clocks skipped"),
+        "when": _("still to come, or years ago"),
+    }[reason]
+
+
+@register.filter
+def weekly_words(check) -> str:
+    """The weekly questions of a daily check that were answered."""
+    answers = (
+        (_("drip tray"), check.drip_tray_clean),
+        (_("thermometer"), check.thermometer_right),
+        (_("opens from inside"), check.opens_from_inside),
+    )
+    told = [f"{name} {'✓' if good else '✗'}" for name, good in answers if good is not None]
+    return ", ".join(told)
+
+
+def _hours(hours: float) -> str:
+    """3 h 10 min, or 25 min."""
+    minutes = round(hours * 60)
+    if minutes < 60:
+        return _("%(minutes)s min") % {"minutes": minutes}
+    return _("%(hours)s h %(minutes)s min") % {"hours": minutes // 60, "minutes": minutes % 60}
+
+
+def _lost(hours: float) -> str:
+    """How much keeping life something cost, in words: about 5 hours, about half a day."""
+    if hours < 9:
+        return ngettext("about %(n)d hour", "about %(n)d hours", round(hours)) % {"n": round(hours)}
+    if hours < 18:
+        return _("about half a day")
+    days_lost = round(hours / 24)
+    return ngettext("about %(n)d day", "about %(n)d days", days_lost) % {"n": days_lost}
+
+
+@register.filter
+def spell_words(spell, farm) -> str:
+    """One spell out of range: how long, when, and what it cost."""
+    limit = degrees({"farm": farm}, spell.limit_c)
+    facts = {"limit": limit, "hours": _hours(spell.hours), "when": moment(spell.start)}
+    words = {
+        "warm": _("Above %(limit)s for %(hours)s from %(when)s."),
+        "cold": _("Below %(limit)s for %(hours)s from %(when)s."),
+    }[spell.side] % facts
+    costs = [f"{crop.shown_name} {_lost(hours)}" for crop, hours in spell.cost]
+    if costs:
+        words += " " + _("It cost: %s.") % ", ".join(costs)
+    return words
 
 
 @register.simple_tag

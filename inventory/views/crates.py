@@ -15,6 +15,7 @@ from inventory.forms import crates as forms
 from inventory.keeping import placing
 from inventory.models import Lot
 from inventory.queries.crates import Crate, crates_here, one_crate
+from inventory.queries.histories import Histories
 from inventory.queries.rooms import places_for
 from inventory.views.entry import attempt, done, is_owner, show_form
 
@@ -74,6 +75,7 @@ def _discard(entry, crate, form):
         portion=form.portion,
         reason=data["reason"],
         destination=data["destination"],
+        judgement=data["judgement"],
         note=data["note"],
     )
 
@@ -168,6 +170,7 @@ def crate(request, code):
         "harm": spot
         and placing(lot.crop.reference, float(spot.room.target_c), spot.cold_spot).harm,
         "reference": lot.crop.reference,
+        **_whereabouts(request, found),
         "history": lot.movements.select_related(
             "action__person", "lot__crop", "position__room", "undone_by"
         ).order_by("-occurred_at", "-pk"),
@@ -175,6 +178,18 @@ def crate(request, code):
         "children": lot.child_links.exclude(child__state=Lot.State.VOID).select_related("child"),
     }
     return render(request, "inventory/crate.html", context)
+
+
+def _whereabouts(request, found: Crate) -> dict:
+    """Return what the "why" of a crate's life shows: its rooms' mean and how it cooled."""
+    histories = Histories([found.lot], request.farm)
+    intake = found.lot.intake
+    cools = intake is not None and (not intake.is_bought or intake.pulp_c is not None)
+    first_hand = cools and not found.lot.parent_links.exists() and found.lot.state != Lot.State.VOID
+    return {
+        "room_mean": histories.room_mean(found.code, timezone.now()),
+        "cooling": histories.cooling(found.code) if first_hand else None,
+    }
 
 
 def do(request, code, doing):

@@ -27,6 +27,7 @@ def home(request):
         "rotation": rotation,
         "sell_first": group_crates(rotation.sell_first),
         "discard": group_crates(rotation.discard),
+        "look": group_crates(rotation.look),
         "kept": group_crates(rotation.kept),
     }
     return render(request, "inventory/home.html", context)

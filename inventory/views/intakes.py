@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
@@ -13,8 +14,10 @@ from inventory.actions.movements import move_lots
 from inventory.actions.quality import crates_from, hold
 from inventory.forms.crates import HoldForm, PlainCrateChoice
 from inventory.forms.intakes import CasesForm, CorrectForm, HarvestForm
+from inventory.forms.temperatures import ProbeForm
 from inventory.models import Crop, Intake, Lot, Source
 from inventory.queries.crates import crates_here, lots_with_parts, with_life
+from inventory.queries.histories import cooling_of
 from inventory.queries.intakes import crops_first, last_time, other_crops, sources_for
 from inventory.queries.rooms import places_for
 from inventory.views.entry import attempt, done, entry_for, form_key, is_owner, show_form
@@ -102,12 +105,28 @@ def intake(request, pk):
     )
     lots = lots_with_parts().filter(pk__in=crates_from(found))
     context = {
+        **_field_heat(request, found),
+        "probe_form": ProbeForm(farm=request.farm),
+        "probes": found.probes.select_related("person"),
         "intake": found,
         "crates": sorted(with_life(lots, request.farm, timezone.now()), key=lambda c: c.key),
         "hold_form": HoldForm(farm=request.farm),
         "entry_key": form_key(request),
     }
     return render(request, "inventory/intake.html", context)
+
+
+def _field_heat(request, found: Intake) -> dict:
+    """Return how an intake cools, and whether it still does; nothing for cold deliveries."""
+    cooling = cooling_of(found, request.farm)
+    if cooling is None:
+        return {}
+    ready = datetime.fromtimestamp(cooling.seven_eighths_at, UTC)
+    return {
+        "cooling": cooling,
+        "seven_eighths": ready,
+        "still_cooling": timezone.now() < ready + timedelta(days=1),
+    }
 
 
 def correct(request, pk):

@@ -1,6 +1,7 @@
 """What was just done and its undo, the ledger, and its export."""
 
 import csv
+from datetime import UTC, datetime
 
 from django.core.paginator import Paginator
 from django.http import StreamingHttpResponse
@@ -11,7 +12,9 @@ from django.views.decorators.http import require_POST
 from inventory.actions.undo import blocking_action, may_undo, undo
 from inventory.forms.pulls import LedgerForm
 from inventory.models import Action, Movement
+from inventory.queries.histories import cooling_of
 from inventory.queries.ledger import csv_rows, find_movements
+from inventory.queries.neighbours import read_advice
 from inventory.views.entry import done as lead_to_done
 from inventory.views.entry import entry_for, form_key, is_owner, owner_only
 
@@ -35,6 +38,7 @@ def done(request, pk):
         and may_undo(action, request.user, is_owner(request), day_of(timezone.now()), day_of)
     )
     context = {
+        **_after_putting_in(request, action, movements),
         "action": action,
         "movements": movements,
         "made": [entry.lot for entry in movements if entry.kind == Movement.Kind.BROUGHT_IN],
@@ -44,6 +48,19 @@ def done(request, pk):
         "entry_key": form_key(request),
     }
     return render(request, "inventory/done.html", context)
+
+
+def _after_putting_in(request, action, movements) -> dict:
+    """Return what to mind now: neighbours of what was put down, and when it is cold enough."""
+    context = {}
+    placed = [entry for entry in movements if entry.position_id]
+    if placed:
+        context["advice"] = read_advice(placed[0].position.room, placed[0].lot.crop)
+    if action.kind == Action.Kind.BRING_IN and not hasattr(action, "undone_by"):
+        cooling = cooling_of(movements[0].lot.intake, request.farm)
+        if cooling:
+            context["seven_eighths"] = datetime.fromtimestamp(cooling.seven_eighths_at, UTC)
+    return context
 
 
 def _farm_day(farm):

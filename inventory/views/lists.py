@@ -3,6 +3,7 @@
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.db.models import Model, QuerySet
 from django.http import Http404
@@ -13,6 +14,7 @@ from django.views.decorators.http import require_POST
 from inventory.actions.setup import add_room
 from inventory.forms import owner as forms
 from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
+from inventory.queries.experience import read_experience
 from inventory.views.entry import attempt, owner_only, show_form
 
 
@@ -98,8 +100,16 @@ def _edit(request, name, chosen, form_class, row):
             form.save()
             return redirect("list", name)
         status = 422
+    known = chosen.model is Crop and row.pk
     return show_form(
-        request, "inventory/list_form.html", form, status, name=name, list=chosen, row=row
+        request,
+        "inventory/list_form.html",
+        form,
+        status,
+        name=name,
+        list=chosen,
+        row=row,
+        experience=read_experience(row, request.farm) if known else None,
     )
 
 
@@ -137,3 +147,15 @@ def toggle_crop(request, pk):
     if request.htmx:
         return render(request, "inventory/list.html#crop", {"row": crop, "name": "crops"})
     return redirect("list", "crops")
+
+
+@require_POST
+@owner_only
+def adopt(request, pk):
+    """Take the farm's own record as a crop's keeping days."""
+    crop = get_object_or_404(Crop, pk=pk)
+    offer = read_experience(crop, request.farm).offer
+    if offer is not None:
+        crop.keeping_days = Decimal(str(offer))
+        crop.save(update_fields=["keeping_days"])
+    return redirect("list-change", "crops", pk)

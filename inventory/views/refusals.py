@@ -11,10 +11,12 @@ from inventory.models.crops import Unit
 
 # In this order: {code: message with the facts of the refusal in it}.
 _SENTENCES = {
+    "alarm-done": lambda: _("Say what was wrong and what was done."),
     "already-mixed": lambda: _(
         "Crates of this were already combined with others, so the crop can't be changed. "
         "Count or discard what is wrong instead."
     ),
+    "before-arrival": lambda: _("It had not come in yet."),
     "block-closed": lambda: _(
         "Nothing may be harvested from here before %(day)s: %(reason)s. "
         "Only the owner can overrule this, with a reason."
@@ -23,6 +25,10 @@ _SENTENCES = {
     "crate-too-full": lambda: _("One crate can't hold more than %(most)s."),
     "destination": lambda: _("Say where the culls go."),
     "farm-exists": lambda: _("The farm is set up already."),
+    "file-empty": lambda: _("There is nothing in this file."),
+    "file-figure": lambda: _("No column of this file holds temperatures."),
+    "file-time": lambda: _("No column of this file holds dates and times."),
+    "file-too-big": lambda: _("This file is too big: at most 20 MB or 600000 rows."),
     "future": lambda: _("That is still to come. Check the date and time."),
     "held": lambda: _("Crate %(code)s is on hold. Only the owner can release it."),
     "hold-reason": lambda: _("Say why it goes on hold."),
@@ -54,6 +60,7 @@ _SENTENCES = {
         "Crate %(code)s was promised to somebody else just now. Plan again."
     ),
     "release-reason": lambda: _("Say why it may go again."),
+    "sensor-exists": lambda: _("There is a sensor of that name already."),
     "sent-before": lambda: _(
         "This form was sent before with something else in it. Look at what was written, "
         "then open a new form."

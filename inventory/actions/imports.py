@@ -1,0 +1,102 @@
+"""Taking up a logger's file piece by piece, so that nothing else waits for it."""
+
+from datetime import datetime
+from itertools import islice
+
+from django.conf import settings
+from django.db import transaction
+
+from inventory import logger_files
+from inventory.actions.ledger import Entry
+from inventory.actions.temperatures import OLDEST_READING, record_readings
+from inventory.errors import Refused
+from inventory.models import Farm, Reading, Room, TemperatureFile
+
+CHUNK_ROWS = 2000
+MOST_BAD_ROWS_SHOWN = 200
+
+
+def keep_file(entry: Entry, *, room: Room, sensor: str, data: bytes) -> TemperatureFile:
+    """Keep an uploaded file and guess its columns; nothing of it is taken up yet."""
+    if len(data) > logger_files.MOST_BYTES:
+        raise Refused("file-too-big", field="file")
+    text = logger_files.decode(data)
+    try:
+        columns = logger_files.guess_columns(text, entry.farm.temperature_unit)
+    except logger_files.NotALog as error:
+        raise Refused(f"file-{error.reason}", field="file") from error
+    file, made = TemperatureFile.objects.get_or_create(
+        id=entry.id,
+        defaults={
+            "room": room,
+            "sensor": sensor,
+            "person": entry.person,
+            "uploaded_at": entry.at,
+            "columns": columns.as_dict(),
+        },
+    )
+    if made:
+        _path(file).parent.mkdir(exist_ok=True)
+        _path(file).write_text(text, encoding="utf-8", newline="")
+    return file
+
+
+def confirm_columns(file: TemperatureFile, **changes) -> TemperatureFile:
+    """Take the guessed columns with a person's changes and count the rows."""
+    columns = logger_files.Columns(**file.columns | changes)
+    rows = sum(1 for _ in logger_files.body_rows(text_of(file), columns))
+    if rows > logger_files.MOST_ROWS:
+        raise Refused("file-too-big", field="file")
+    file.columns = columns.as_dict()
+    file.rows = rows
+    file.save(update_fields=["columns", "rows"])
+    return file
+
+
+def take_up_chunk(file_id, farm: Farm, at: datetime) -> TemperatureFile:
+    """Take up the next rows in one transaction. Done again or after a break, nothing doubles."""
+    with transaction.atomic():
+        file = TemperatureFile.objects.select_for_update(of=("self",)).get(pk=file_id)
+        if file.is_done or not file.rows:
+            return file
+        columns = logger_files.Columns(**file.columns)
+        rows = islice(
+            enumerate(logger_files.body_rows(text_of(file), columns), start=1),
+            file.next_row,
+            file.next_row + CHUNK_ROWS,
+        )
+        readings = list(_read(file, rows, columns, farm, at))
+        found = record_readings(
+            file.room, readings, kind=Reading.Kind.FILE, at=at, sensor=file.sensor,
+            person=file.person,
+        )  # fmt: skip
+        file.next_row = min(file.next_row + CHUNK_ROWS, file.rows)
+        file.added += found.added
+        file.already_there += found.already_there
+        file.set_aside += found.set_aside
+        file.save()
+    if file.is_done:
+        _path(file).unlink(missing_ok=True)
+    return file
+
+
+def _read(file, rows, columns, farm: Farm, at: datetime):
+    for number, row in rows:
+        try:
+            moment, celsius = logger_files.read_row(row, columns, farm.zone)
+            if not at - OLDEST_READING <= moment <= at:
+                raise logger_files.BadRow("when")
+        except logger_files.BadRow as error:
+            if len(file.bad_rows) < MOST_BAD_ROWS_SHOWN:
+                file.bad_rows.append([number, error.reason, ",".join(row)[:80]])
+            continue
+        yield moment, celsius
+
+
+def text_of(file: TemperatureFile) -> str:
+    path = _path(file)
+    return path.read_text(encoding="utf-8") if path.exists() else ""
+
+
+def _path(file: TemperatureFile):
+    return settings.DATA_DIR / "imports" / f"{file.pk}.csv"

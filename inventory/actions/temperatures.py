@@ -1,0 +1,191 @@
+"""Writing down temperatures, from whatever way they come in, and what was done about alarms."""
+
+import hashlib
+import secrets
+from collections.abc import Iterable
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+
+from django.db import transaction
+
+from inventory.actions.ledger import CLOCKS_DIFFER, Entry, need_owner
+from inventory.errors import Refused
+from inventory.keeping.log import implausible
+from inventory.models import (
+    AlarmClosing,
+    Intake,
+    LogChange,
+    Person,
+    ProbeReading,
+    Reading,
+    Room,
+    RoomCheck,
+    Sensor,
+)
+
+OLDEST_READING = timedelta(days=6 * 365)
+
+
+class Recorded:
+    """What became of some readings: how many were new, known already, or set aside."""
+
+    def __init__(self, added: int, already_there: int, set_aside: int):
+        self.added = added
+        self.already_there = already_there
+        self.set_aside = set_aside
+
+
+def record_readings(
+    room: Room,
+    readings: Iterable[tuple[datetime, float]],
+    *,
+    kind: str,
+    at: datetime,
+    sensor: str = "",
+    person: Person | None = None,
+) -> Recorded:
+    """Write readings of a room's air: (moment, °C) pairs in any order, one transaction.
+
+    The same sensor and moment again adds nothing. Implausible ones are kept but set aside.
+    Raises Refused for a moment still to come or years ago; then nothing is written.
+    """
+    rows = [
+        Reading(
+            room=room,
+            sensor=sensor,
+            at=moment,
+            temperature_c=celsius,
+            kind=kind,
+            person=person,
+            set_aside=Reading.Aside.IMPLAUSIBLE if implausible(celsius) else "",
+        )
+        for moment, celsius in readings
+    ]
+    for row in rows:
+        _need_plausible_moment(row.at, at)
+    with transaction.atomic():
+        fresh = _fresh(room, sensor, rows)
+        Reading.objects.bulk_create(fresh, ignore_conflicts=True, batch_size=500)
+        counted = [row.at for row in fresh if not row.set_aside]
+        if counted:
+            LogChange.objects.create(room=room, since=min(counted))
+    aside = sum(1 for row in fresh if row.set_aside)
+    return Recorded(len(fresh) - aside, len(rows) - len(fresh), aside)
+
+
+def _fresh(room: Room, sensor: str, rows: list[Reading]) -> list[Reading]:
+    """Return the readings not known yet, each moment once."""
+    if not rows:
+        return []
+    moments = {row.at: row for row in reversed(rows)}
+    known = set(
+        Reading.objects.filter(
+            room=room, sensor=sensor, at__gte=min(moments), at__lte=max(moments)
+        ).values_list("at", flat=True)
+    )
+    return [row for moment, row in sorted(moments.items()) if moment not in known]
+
+
+def _need_plausible_moment(moment: datetime, at: datetime) -> None:
+    if moment > at + CLOCKS_DIFFER:
+        raise Refused("future", field="at")
+    if moment < at - OLDEST_READING:
+        raise Refused("too-long-ago", field="at", days=OLDEST_READING.days)
+
+
+def type_reading(entry: Entry, *, room: Room, celsius: float, moment: datetime | None) -> Recorded:
+    """Write down what a person read off the thermometer, now unless told otherwise."""
+    return record_readings(
+        room,
+        [((moment or entry.at).replace(microsecond=0), celsius)],
+        kind=Reading.Kind.TYPED,
+        at=entry.at,
+        person=entry.person,
+    )
+
+
+def type_paper_log(entry: Entry, *, room: Room, rows: list[tuple[datetime, float]]) -> Recorded:
+    """Write down a paper log typed in bulk."""
+    return record_readings(room, rows, kind=Reading.Kind.PAPER, at=entry.at, person=entry.person)
+
+
+def make_sensor(entry: Entry, *, name: str, room: Room) -> tuple[Sensor, str]:
+    """Make a sensor and return it with its token, which is shown once and kept only hashed."""
+    need_owner(entry)
+    if Sensor.objects.filter(name__iexact=name).exists():
+        raise Refused("sensor-exists", field="name")
+    token = secrets.token_urlsafe(24)
+    sensor = Sensor.objects.create(
+        name=name, room=room, token_hash=hash_token(token), made_at=entry.at
+    )
+    return sensor, token
+
+
+def hash_token(token: str) -> str:
+    """Return how a sensor's token is kept: random enough to need no slow hash."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def revoke_sensor(entry: Entry, *, sensor: Sensor) -> None:
+    need_owner(entry)
+    Sensor.objects.filter(pk=sensor.pk, revoked_at__isnull=True).update(revoked_at=entry.at)
+
+
+def probe(entry: Entry, *, intake: Intake, celsius: Decimal) -> ProbeReading:
+    """Write down the temperature inside the produce of an intake, measured now."""
+    if entry.at < intake.arrived_at:
+        raise Refused("before-arrival", field="pulp_c")
+    made, _ = ProbeReading.objects.get_or_create(
+        intake=intake,
+        at=entry.at.replace(microsecond=0),
+        defaults={"temperature_c": celsius, "person": entry.person},
+    )
+    return made
+
+
+def close_alarm(
+    entry: Entry,
+    *,
+    room: Room,
+    started_at: float,
+    ended_at: float,
+    side: str,
+    peak_c: float,
+    done: str,
+) -> AlarmClosing:
+    """Close a spell out of range with what was done about it. Times in seconds since 1970."""
+    need_owner(entry)
+    if not done:
+        raise Refused("alarm-done", field="done")
+    return AlarmClosing.objects.create(
+        room=room,
+        started_at=datetime.fromtimestamp(started_at, UTC),
+        ended_at=datetime.fromtimestamp(ended_at, UTC),
+        side=side,
+        peak_c=peak_c,
+        closed_at=entry.at,
+        person=entry.person,
+        done=done,
+    )
+
+
+def check_room(
+    entry: Entry, *, room: Room, celsius: float | None, door_shut: bool, odd: str, **weekly
+) -> RoomCheck:
+    """Write down the daily look at a room; a second one on a day replaces the first."""
+    with transaction.atomic():
+        check, _ = RoomCheck.objects.update_or_create(
+            room=room,
+            day=entry.today,
+            defaults={
+                "at": entry.at,
+                "person": entry.person,
+                "temperature_c": celsius,
+                "door_shut": door_shut,
+                "odd": odd,
+                **weekly,
+            },
+        )
+        if celsius is not None:
+            type_reading(entry, room=room, celsius=celsius, moment=None)
+    return check

@@ -1,0 +1,70 @@
+"""The second clock of chilling-sensitive crops: days in the cold against days to injury.
+
+Injury depends on both temperature and time and can add up: Wang, "Chilling and Freezing
+Injury", USDA Agriculture Handbook 66 (2016), pages 62-64.
+"""
+
+import math
+from collections.abc import Iterable
+from itertools import pairwise
+
+from inventory.keeping.reference import Reference
+
+# A store can normally be held only to about ±1 °C (handbook 66, 2016).
+TOLERANCE_C = 1.0
+
+
+def is_too_cold(reference: Reference, temperature_c: float) -> bool:
+    """Return whether this cold counts as exposure: below the lowest safe temperature by 1 °C."""
+    return reference.chilling_c is not None and temperature_c < reference.chilling_c - TOLERANCE_C
+
+
+def injury_days(reference: Reference, temperature_c: float) -> float | None:
+    """Return the published days to chilling injury at a temperature, None if there are none. [d]
+
+    Points are the entries of `other_lives` below the recommended range. Between them the
+    logarithm is interpolated; colder than the coldest its days are kept, since nothing shows
+    that more cold could take longer; warmer than the warmest no injury is counted (infinity).
+    Example: eggplant (0 °C 1.5 days, 2.5 °C 4.5) at 2.5 °C → 4.5
+    """
+    points = published_injury(reference)
+    if not points:
+        return None
+    if temperature_c <= points[0][0]:
+        return points[0][1]
+    for (cold, few), (milder, more) in pairwise(points):
+        if temperature_c <= milder:
+            share = (temperature_c - cold) / (milder - cold)
+            return math.exp(math.log(few) + share * (math.log(more) - math.log(few)))
+    # Between the mildest published point and the safe temperature its days are kept: cautious.
+    return points[-1][1] if is_too_cold(reference, temperature_c) else math.inf
+
+
+def published_injury(reference: Reference) -> list[tuple[float, float]]:
+    """Return (°C, days to injury), coldest first; empty when nothing is published."""
+    if reference.chilling_c is None:
+        return []
+    return [pair for pair in reference.other_lives if pair[0] < reference.temp_low_c]
+
+
+def injury_speed(reference: Reference, temperature_c: float) -> float:
+    """Return the share of the days to injury used per day; 0 where none counts or is known."""
+    days = injury_days(reference, temperature_c)
+    if days is None or not is_too_cold(reference, temperature_c):
+        return 0.0
+    return 1 / days
+
+
+def injury_used(reference: Reference, periods: Iterable[tuple[float, float]]) -> float | None:
+    """Return the fraction of the days to injury used, None if no figure is published.
+
+    periods: (days, temperature_c) pairs. At 1 or more, injury is to be expected.
+    """
+    if not published_injury(reference):
+        return None
+    return sum(days * injury_speed(reference, celsius) for days, celsius in periods)
+
+
+def exposure_days(reference: Reference, periods: Iterable[tuple[float, float]]) -> float:
+    """Return the days spent too cold, whether or not days to injury are published. [d]"""
+    return sum(days for days, celsius in periods if is_too_cold(reference, celsius))

@@ -1,0 +1,80 @@
+"""Field heat: how produce cools towards the room's air, and what that costs.
+
+T(t) = Tm + (T0 - Tm) · 2^(-t/z), z the half-cooling time: Thompson, "Precooling and Storage
+Facilities", USDA Agriculture Handbook 66 (2016), pages 11-16.
+"""
+
+import math
+from functools import lru_cache
+
+from inventory.keeping.life import rate
+from inventory.keeping.reference import Reference
+
+# Room cooling of packed goods takes 20 to 100 h to seven-eighths (handbook 66, page 16, Table 1).
+# A stated assumption at the quick end of it, until two probe readings show the crate's own.
+DEFAULT_HALF_COOLING_H = 20 / 3
+# After ten half-cooling times less than a thousandth of the difference is left.
+_DONE_AFTER_HALVES = 10
+_STEPS_PER_HALF = 32
+
+
+def pulp_c(start_c: float, air_c: float, half_cooling_h: float, hours: float) -> float:
+    """Return the temperature inside the produce after some hours in the room. [°C]
+
+    start_c: inside when it came in. air_c: of the room, steady. half_cooling_h: > 0. [h]
+    Example: 30 °C into air of 0 °C, half-cooling time 2 h, after 6 h → 3.75 (seven-eighths)
+    """
+    return air_c + (start_c - air_c) * 2 ** (-hours / half_cooling_h)
+
+
+def seven_eighths_h(half_cooling_h: float) -> float:
+    """Return the seven-eighths cooling time, three half-cooling times. [h]"""
+    return 3 * half_cooling_h
+
+
+def hours_to(start_c: float, air_c: float, half_cooling_h: float, target_c: float) -> float | None:
+    """Return the hours until the produce is at target_c; None if it never gets there. [h]
+
+    Formula: t = z · log2((T0 - Tm)/(Ttarget - Tm)). Already there gives 0.
+    Example: 30 °C into 0 °C, z 2 h, to 4 °C → 5.81
+    """
+    if start_c <= target_c:
+        return 0.0
+    if target_c <= air_c:
+        return None
+    return half_cooling_h * math.log2((start_c - air_c) / (target_c - air_c))
+
+
+def half_cooling_h(start_c: float, later_c: float, air_c: float, hours: float) -> float | None:
+    """Return the half-cooling time that two probe readings show; None if they show none. [h]
+
+    hours: between the two readings, > 0. None when the produce did not cool towards the air.
+    Example: 24 °C to 8 °C in 4 h in air of 0 °C → 2.52
+    """
+    if hours <= 0 or not air_c < later_c < start_c:
+        return None
+    return hours / math.log2((start_c - air_c) / (later_c - air_c))
+
+
+@lru_cache(maxsize=4096)
+def extra_aging_days(
+    reference: Reference, start_c: float, air_c: float, half_cooling: float, hours: float
+) -> float:
+    """Return how much more a crop ages while it cools than at the air's temperature. [d]
+
+    start_c: inside when it came in. air_c: of the room, steady. half_cooling: > 0. [h]
+    hours: since it came in. The result is in days at rate 1.
+    Formula: integral of rate(T(t)) - rate(air) dt, by Simpson's rule.
+    """
+    if start_c <= air_c or hours <= 0:
+        return 0.0
+    end_h = min(hours, _DONE_AFTER_HALVES * half_cooling)
+    steps = 2 * math.ceil(end_h / half_cooling * _STEPS_PER_HALF / 2)
+    width = end_h / steps
+    base = rate(reference, air_c)
+    total = 0.0
+    for index in range(steps + 1):
+        weight = 1 if index in (0, steps) else 4 if index % 2 else 2
+        warm_c = pulp_c(start_c, air_c, half_cooling, index * width)
+        total += weight * (rate(reference, warm_c) - base)
+    return total * width / 3 / 24

@@ -1,0 +1,102 @@
+"""What should not stand together, and why. Advice, never a block.
+
+Rules as read in: USDA Agriculture Handbook 66 (2016), compatible groups, pages 54-58, after
+Thompson, Kader and Sylva 1996 ("hb66"); NC State Extension, Mixed Loads, 1995 ("ncsu").
+"""
+
+from dataclasses import dataclass
+
+from inventory.keeping.chilling import is_too_cold
+from inventory.keeping.reference import Reference
+
+_GIVES = frozenset({"high", "very-high"})
+_FEELS = frozenset({"moderate", "high"})
+# Strong sources by extension lists, whatever class a table puts them in (hb66, ncsu).
+_KNOWN_SOURCES = frozenset(
+    {
+        "apple",
+        "apple-chilling-sensitive",
+        "avocado",
+        "banana",
+        "cantaloupe",
+        "honeydew",
+        "nectarine",
+        "peach",
+        "pear",
+        "plum",
+        "tomato-mature-green",
+        "tomato-ripe",
+    }
+)
+# Pairs by name: (one group of keys, the other, source).
+_ODOUR_PAIRS = (
+    (("apple", "pear"), ("celery", "cabbage", "carrot", "potato", "onion"), "ncsu"),
+    (("celery",), ("onion", "carrot"), "ncsu"),
+)
+_DRY_BELOW_PCT = 80.0
+STONE_FRUIT = frozenset({"peach", "nectarine", "apricot"})
+STONE_FRUIT_BAND_C = (2.0, 8.0)
+
+
+@dataclass(frozen=True)
+class Warning:
+    """Why something stands badly. kind: "ethylene", "odour", "cold", "dry" or "stone-fruit".
+
+    giver, taker: crop keys; for a crop in the wrong room they are the same.
+    """
+
+    kind: str
+    giver: str
+    taker: str
+    source: str
+
+
+def neighbour_warnings(one: Reference, other: Reference) -> list[Warning]:
+    """Return what two crops in one room do to each other.
+
+    Example: apple and topped carrots → ethylene and odour, both from the apple
+    """
+    return [
+        warning
+        for giver, taker in ((one, other), (other, one))
+        for warning in (*_ethylene(giver, taker), *_odour(giver, taker))
+    ]
+
+
+def _ethylene(giver: Reference, taker: Reference) -> list[Warning]:
+    if not gives_ethylene(giver) or gives_ethylene(taker) or not feels_ethylene(taker):
+        return []
+    return [Warning("ethylene", giver.key, taker.key, "hb66")]
+
+
+def gives_ethylene(reference: Reference) -> bool:
+    return reference.ethylene_production in _GIVES or reference.key in _KNOWN_SOURCES
+
+
+def feels_ethylene(reference: Reference) -> bool:
+    return reference.ethylene_sensitivity in _FEELS
+
+
+def _odour(giver: Reference, taker: Reference) -> list[Warning]:
+    if giver.key == taker.key:
+        return []
+    if set(giver.odour_gives) & set(taker.odour_takes):
+        return [Warning("odour", giver.key, taker.key, "hb66")]
+    for givers, takers, source in _ODOUR_PAIRS:
+        if giver.key.startswith(givers) and taker.key.startswith(takers):
+            return [Warning("odour", giver.key, taker.key, source)]
+    return []
+
+
+def room_warnings(reference: Reference, room_c: float, damp: bool = True) -> list[Warning]:
+    """Return what a room does to a crop. damp: the room is as moist as greens need it."""
+    found = []
+    if is_too_cold(reference, room_c):
+        found.append(Warning("cold", reference.key, reference.key, "hb66"))
+    low, high = STONE_FRUIT_BAND_C
+    if reference.key in STONE_FRUIT and low <= room_c <= high:
+        found.append(Warning("stone-fruit", reference.key, reference.key, "hb66"))
+    humidity = reference.humidity_high_pct
+    if damp and humidity is not None and humidity < _DRY_BELOW_PCT:
+        found.append(Warning("dry", reference.key, reference.key, "hb66"))
+    return found

@@ -1,0 +1,132 @@
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+from inventory.models.lots import Intake
+from inventory.models.people import Person
+from inventory.models.places import Room
+
+
+class Sensor(models.Model):
+    """A thermometer that posts readings by itself, with a token only it knows."""
+
+    name = models.CharField(max_length=60, unique=True)
+    room = models.ForeignKey(Room, models.PROTECT)
+    token_hash = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self):
+        return self.name
+
+
+class Reading(models.Model):
+    """One temperature of a room's air at a moment. Set aside when no room is like that."""
+
+    class Kind(models.TextChoices):
+        TYPED = "typed", _("typed")
+        PAPER = "paper", _("from paper")
+        FILE = "file", _("from a file")
+        SENSOR = "sensor", _("from a sensor")
+
+    class Aside(models.TextChoices):
+        IMPLAUSIBLE = "implausible", _("outside −30 to 50 °C")
+
+    room = models.ForeignKey(Room, models.PROTECT, related_name="readings")
+    sensor = models.CharField(max_length=60, blank=True)
+    at = models.DateTimeField()
+    temperature_c = models.FloatField()
+    kind = models.CharField(max_length=6, choices=Kind)
+    person = models.ForeignKey(Person, models.PROTECT, null=True, blank=True)
+    set_aside = models.CharField(max_length=11, choices=Aside, blank=True)
+
+    class Meta:
+        ordering = ["room", "at"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["room", "sensor", "at"], name="one_reading_per_sensor_and_moment"
+            )
+        ]
+        indexes = [models.Index(fields=["room", "at"], name="reading_by_room_and_time")]
+
+
+class LogChange(models.Model):
+    """That a room's history changed from a moment on. Its number is the history's version."""
+
+    room = models.ForeignKey(Room, models.PROTECT, related_name="log_changes")
+    since = models.DateTimeField()
+
+
+class AlarmClosing(models.Model):
+    """What was done about a spell out of range: the record auditors ask for."""
+
+    room = models.ForeignKey(Room, models.PROTECT, related_name="alarm_closings")
+    started_at = models.DateTimeField()
+    ended_at = models.DateTimeField()
+    side = models.CharField(max_length=4)
+    peak_c = models.FloatField()
+    closed_at = models.DateTimeField()
+    person = models.ForeignKey(Person, models.PROTECT)
+    done = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ["-closed_at"]
+
+
+class ProbeReading(models.Model):
+    """The temperature inside the produce of an intake, by probe, after it came in."""
+
+    intake = models.ForeignKey(Intake, models.PROTECT, related_name="probes")
+    at = models.DateTimeField()
+    temperature_c = models.DecimalField(max_digits=4, decimal_places=1)
+    person = models.ForeignKey(Person, models.PROTECT)
+
+    class Meta:
+        ordering = ["at"]
+        constraints = [
+            models.UniqueConstraint(fields=["intake", "at"], name="one_probe_per_moment")
+        ]
+
+
+class RoomCheck(models.Model):
+    """The daily look at a room. The weekly questions stay empty on other days."""
+
+    room = models.ForeignKey(Room, models.PROTECT, related_name="checks")
+    day = models.DateField()
+    at = models.DateTimeField()
+    person = models.ForeignKey(Person, models.PROTECT)
+    temperature_c = models.FloatField(null=True, blank=True)
+    door_shut = models.BooleanField()
+    odd = models.CharField(max_length=200, blank=True)
+    drip_tray_clean = models.BooleanField(null=True, blank=True)
+    thermometer_right = models.BooleanField(null=True, blank=True)
+    opens_from_inside = models.BooleanField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["room", "day"]
+        constraints = [
+            models.UniqueConstraint(fields=["room", "day"], name="one_check_per_room_and_day")
+        ]
+
+
+class TemperatureFile(models.Model):
+    """A logger's file on its way in: kept in the data folder, taken up in pieces."""
+
+    id = models.UUIDField(primary_key=True)
+    room = models.ForeignKey(Room, models.PROTECT)
+    sensor = models.CharField(max_length=60)
+    person = models.ForeignKey(Person, models.PROTECT)
+    uploaded_at = models.DateTimeField()
+    columns = models.JSONField(default=dict)
+    rows = models.PositiveIntegerField(default=0)
+    next_row = models.PositiveIntegerField(default=0)
+    added = models.PositiveIntegerField(default=0)
+    already_there = models.PositiveIntegerField(default=0)
+    set_aside = models.PositiveIntegerField(default=0)
+    bad_rows = models.JSONField(default=list)
+
+    @property
+    def is_done(self) -> bool:
+        return self.rows > 0 and self.next_row >= self.rows

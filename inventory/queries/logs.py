@@ -1,0 +1,131 @@
+"""Rooms' temperature logs and their aging curves, kept in memory and brought up to date.
+
+The farm's one server process keeps them. Each request compares the version of a room's history
+(the number of its last change) and takes up only what changed.
+"""
+
+import threading
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from functools import partial
+
+from django.db.models import Max
+
+from inventory.keeping import AgingCurve, Reference, RoomLog, rate
+from inventory.keeping.chilling import injury_speed, is_too_cold
+from inventory.keeping.log import DAY_S, LOGGER_HOLD_S, PERSON_HOLD_S
+from inventory.models import LogChange, Reading, Room
+
+BY_PERSON = frozenset({Reading.Kind.TYPED, Reading.Kind.PAPER})
+SPARE_S = 2 * DAY_S  # read a little further back than asked, so that gaps are judged right
+
+
+def _exposure(reference: Reference, celsius: float) -> float:
+    return 1.0 if is_too_cold(reference, celsius) else 0.0
+
+
+def _frozen(reference: Reference, celsius: float) -> float:
+    return 1.0 if reference.freezing_c is not None and celsius <= reference.freezing_c else 0.0
+
+
+CLOCKS: dict[str, Callable[[Reference, float], float]] = {
+    "aging": rate,
+    "injury": injury_speed,
+    "exposure": _exposure,
+    "frozen": _frozen,
+}
+
+
+@dataclass
+class CachedRoom:
+    """One room's log from a moment on, at a version, with the curves made of it."""
+
+    room_id: int
+    target_c: float
+    version: int
+    from_s: float
+    log: RoomLog
+    curves: dict[tuple[str, str], AgingCurve] = field(default_factory=dict)
+
+    def curve(self, reference: Reference, clock: str) -> AgingCurve:
+        key = (reference.key, clock)
+        if key not in self.curves:
+            self.curves[key] = AgingCurve(self.log, partial(CLOCKS[clock], reference))
+        return self.curves[key]
+
+    def mean_c(self, start: float, end: float) -> float:
+        """Return the mean temperature over a span, from a curve of degrees. [°C]"""
+        key = ("", "degrees")
+        if key not in self.curves:
+            self.curves[key] = AgingCurve(self.log, float)
+        return self.curves[key].between(start, end) / (end - start) * DAY_S
+
+
+_cache: dict[int, CachedRoom] = {}
+_lock = threading.Lock()
+
+
+def forget() -> None:
+    """Drop everything kept in memory; for tests, whose databases come and go."""
+    with _lock:
+        _cache.clear()
+
+
+def room_logs(since_s: float) -> dict[int, CachedRoom]:
+    """Return every room's log from a moment on at the latest, up to date."""
+    versions = dict(LogChange.objects.values_list("room_id").annotate(version=Max("pk")).order_by())
+    with _lock:
+        return {
+            room.pk: _current(room, versions.get(room.pk, 0), since_s)
+            for room in Room.objects.all()
+        }
+
+
+def _current(room: Room, version: int, since_s: float) -> CachedRoom:
+    found = _cache.get(room.pk)
+    target_c = float(room.target_c)
+    if found is None or found.target_c != target_c or found.from_s > since_s:
+        found = _load(room, target_c, version, since_s - SPARE_S)
+    elif found.version < version:
+        _take_up(found, version)
+    _cache[room.pk] = found
+    return found
+
+
+def _load(room: Room, target_c: float, version: int, from_s: float) -> CachedRoom:
+    log = RoomLog(target_c, _readings(room.pk, from_s))
+    return CachedRoom(room.pk, target_c, version, from_s, log)
+
+
+def _take_up(cached: CachedRoom, version: int) -> None:
+    """Cut the log where it changed first and read on from there."""
+    changes = LogChange.objects.filter(room=cached.room_id, pk__gt=cached.version)
+    since = min(change.since for change in changes).timestamp()
+    log = cached.log
+    length = log.last_measured(since - SPARE_S)
+    restart = log.at[length] if length else cached.from_s
+    # A day more is read, so that the cautious figure of a gap sees the same day as before.
+    fresh = RoomLog(cached.target_c, _readings(cached.room_id, restart - DAY_S))
+    first = fresh.readings_from(restart)
+    for curve in cached.curves.values():
+        curve.cut(length)
+    log.replace_from(length, fresh, first)
+    for curve in cached.curves.values():
+        curve.extend()
+    cached.version = version
+
+
+def _readings(room_id: int, from_s: float) -> Iterable[tuple[float, float, float]]:
+    """Return (time, °C, hold) of a room in order of time, without those set aside."""
+    rows = (
+        Reading.objects.filter(
+            room=room_id, set_aside="", at__gte=datetime.fromtimestamp(from_s, UTC)
+        )
+        .order_by("at", "pk")
+        .values_list("at", "temperature_c", "kind")
+    )
+    return [
+        (at.timestamp(), celsius, PERSON_HOLD_S if kind in BY_PERSON else LOGGER_HOLD_S)
+        for at, celsius, kind in rows.iterator(chunk_size=10_000)
+    ]

@@ -1,0 +1,301 @@
+"""A room's page, its temperatures in every way they come, its checks and its alarms."""
+
+import csv
+from datetime import date, timedelta
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from inventory import logger_files
+from inventory.actions import imports, temperatures
+from inventory.forms.temperatures import (
+    CheckForm,
+    CloseAlarmForm,
+    ColumnsForm,
+    FileForm,
+    PaperForm,
+    ProbeForm,
+    ReadingForm,
+    SensorForm,
+)
+from inventory.models import AlarmClosing, Intake, Room, Sensor, TemperatureFile
+from inventory.queries.ledger import safe_cell
+from inventory.queries.neighbours import read_advice
+from inventory.queries.temperatures import (
+    SPANS,
+    last_readings,
+    month_of_checks,
+    open_alarms,
+    read_plot,
+    read_spells,
+    summarise,
+)
+from inventory.views.entry import attempt, entry_for, owner_only, show_form
+
+# How dates are tried when a person says which comes first.
+_DAY_FIRST = {"%m/%d/%Y": "%d/%m/%Y", "%m/%d/%y": "%d/%m/%y"}
+
+
+def room(request, pk):
+    """The last day, week or month of a room, what it cost, and the box for a new reading."""
+    found = get_object_or_404(Room, pk=pk)
+    form = ReadingForm(request.POST or None, farm=request.farm)
+    status = 200
+    if request.method == "POST":
+        recorded, status = attempt(request, form, lambda entry: _type(entry, found, form))
+        if recorded:
+            return redirect("room", pk)
+    span = request.GET.get("span", "week")
+    days = SPANS.get(span, SPANS["week"])
+    at = timezone.now()
+    return show_form(
+        request, "inventory/room.html", form, status,
+        room=found, span=span, spans=_spans(), plot=read_plot(found, request.farm, at, days),
+        summary=summarise(found, at, days), spells=read_spells(found, at, days)[:12],
+        readings=last_readings(found), advice=read_advice(found), today=_today(request),
+        closings=found.alarm_closings.select_related("person")[:5],
+    )  # fmt: skip
+
+
+def _spans():
+    return [("day", _("day")), ("week", _("week")), ("month", _("month"))]
+
+
+def _today(request) -> date:
+    return timezone.now().astimezone(request.farm.zone).date()
+
+
+def _type(entry, found: Room, form: ReadingForm):
+    data = form.cleaned_data
+    return temperatures.type_reading(
+        entry, room=found, celsius=float(data["temperature"]), moment=data["moment"]
+    )
+
+
+def paper(request, pk):
+    """A paper log, typed in bulk."""
+    found = get_object_or_404(Room, pk=pk)
+    form = PaperForm(request.POST or None, farm=request.farm)
+    recorded, status = None, 200
+    if request.method == "POST":
+        recorded, status = attempt(
+            request,
+            form,
+            lambda entry: temperatures.type_paper_log(
+                entry, room=found, rows=form.cleaned_data["lines"]
+            ),
+        )
+    return show_form(
+        request, "inventory/paper_log.html", form, status, room=found, recorded=recorded
+    )
+
+
+def upload(request, pk):
+    """A logger's file: kept, its columns guessed, then shown to be confirmed."""
+    found = get_object_or_404(Room, pk=pk)
+    form = FileForm(request.POST or None, request.FILES or None, farm=request.farm)
+    status = 200
+    if request.method == "POST":
+        file, status = attempt(
+            request, form,
+            lambda entry: imports.keep_file(
+                entry, room=found, sensor=form.cleaned_data["sensor"],
+                data=form.cleaned_data["file"].read(imports.logger_files.MOST_BYTES + 1),
+            ),
+        )  # fmt: skip
+        if file:
+            return redirect("temperature-file", file.pk)
+    return show_form(request, "inventory/file_upload.html", form, status, room=found)
+
+
+def temperature_file(request, pk):
+    """Confirm the columns; then the progress, which takes up the next piece by itself."""
+    file = get_object_or_404(TemperatureFile.objects.select_related("room"), pk=pk)
+    form = ColumnsForm(
+        request.POST or None, farm=request.farm, initial={"unit": file.columns["unit"]}
+    )
+    if request.method == "POST" and form.is_valid():
+        imports.confirm_columns(file, **_column_changes(file, form.cleaned_data))
+        return redirect("temperature-file", pk)
+    context = {"file": file, "form": form, "sample": _sample(request, file)}
+    status = 422 if form.errors else 200
+    return render(request, "inventory/file.html", context, status=status)
+
+
+def _column_changes(file, data: dict) -> dict:
+    changes = {"unit": data["unit"]}
+    pattern = file.columns["format"]
+    wanted = {"day": _DAY_FIRST, "month": {new: old for old, new in _DAY_FIRST.items()}}
+    for old, new in wanted.get(data["day_first"], {}).items():
+        if pattern.startswith(old):
+            changes["format"] = pattern.replace(old, new, 1)
+    return changes
+
+
+def _sample(request, file: TemperatureFile) -> list[tuple[list[str], object, object]]:
+    """Return the first rows of a file and what they are read as, until it is taken up."""
+    if file.rows:
+        return []
+    columns = logger_files.Columns(**file.columns)
+    sample = []
+    for row in logger_files.body_rows(imports.text_of(file), columns):
+        try:
+            moment, celsius = logger_files.read_row(row, columns, request.farm.zone)
+        except logger_files.BadRow:
+            moment = celsius = None
+        sample.append((row, moment, celsius))
+        if len(sample) == 5:
+            break
+    return sample
+
+
+@require_POST
+def take_up(request, pk):
+    """Take up the next piece of a file; the page asks again until it is done."""
+    get_object_or_404(TemperatureFile, pk=pk)
+    file = imports.take_up_chunk(pk, request.farm, timezone.now())
+    if not request.htmx:
+        return redirect("temperature-file", pk)
+    return render(request, "inventory/file.html#progress", {"file": file})
+
+
+def check(request, pk):
+    """The ten-second daily check."""
+    found = get_object_or_404(Room, pk=pk)
+    form = CheckForm(request.POST or None, farm=request.farm)
+    status = 200
+    if request.method == "POST":
+        made, status = attempt(
+            request,
+            form,
+            lambda entry: temperatures.check_room(entry, room=found, **form.content),
+        )
+        if made:
+            return redirect("checks", pk, f"{made.day:%Y-%m}")
+    weekly = [form[name] for name in CheckForm.WEEKLY]
+    return show_form(request, "inventory/check.html", form, status, room=found, weekly=weekly)
+
+
+def checks(request, pk, month):
+    """A month of daily checks, for printing."""
+    found = get_object_or_404(Room, pk=pk)
+    try:
+        first = date.fromisoformat(f"{month}-01")
+        if first.year < 2000:
+            raise ValueError(month)
+        days = month_of_checks(found, request.farm, first)
+    except (ValueError, OverflowError) as error:
+        raise Http404 from error
+    return render(request, "inventory/checks.html", {"room": found, "first": first, "days": days})
+
+
+@owner_only
+def close_alarm(request, pk, started):
+    """Close a spell out of range with what was done about it."""
+    found = get_object_or_404(Room, pk=pk)
+    alarm = next(
+        (
+            alarm
+            for alarm in open_alarms(timezone.now())
+            if alarm.room == found and int(alarm.excursion.start) == started
+        ),
+        None,
+    )
+    if alarm is None:
+        return redirect("room", pk)
+    form = CloseAlarmForm(request.POST or None, farm=request.farm)
+    status = 200
+    if request.method == "POST":
+        spell = alarm.excursion
+        closed, status = attempt(
+            request, form,
+            lambda entry: temperatures.close_alarm(
+                entry, room=found, started_at=spell.start, ended_at=spell.end, side=spell.side,
+                peak_c=spell.peak_c, done=form.cleaned_data["done"],
+            ),
+        )  # fmt: skip
+        if closed:
+            return redirect("room", pk)
+    return show_form(request, "inventory/alarm.html", form, status, room=found, alarm=alarm)
+
+
+@owner_only
+def sensors(request):
+    """The sensors that post by themselves. A new one's token is shown once."""
+    form = SensorForm(request.POST or None, farm=request.farm)
+    token, status = "", 200
+    if request.method == "POST":
+        made, status = attempt(
+            request, form, lambda entry: temperatures.make_sensor(entry, **form.cleaned_data)
+        )
+        if made:
+            _sensor, token = made
+    return show_form(
+        request,
+        "inventory/sensors.html",
+        form,
+        status,
+        token=token,
+        sensors=Sensor.objects.select_related("room"),
+        address=request.build_absolute_uri("/api/readings"),
+    )
+
+
+@require_POST
+@owner_only
+def revoke(request, pk):
+    temperatures.revoke_sensor(entry_for(request), sensor=get_object_or_404(Sensor, pk=pk))
+    return redirect("sensors")
+
+
+@require_POST
+def probe(request, pk):
+    """The temperature inside the produce of an intake, measured again."""
+    intake = get_object_or_404(Intake, pk=pk)
+    form = ProbeForm(request.POST, farm=request.farm)
+    made, status = attempt(
+        request,
+        form,
+        lambda entry: temperatures.probe(entry, intake=intake, celsius=form.cleaned_data["pulp_c"]),
+    )
+    if made:
+        return redirect("intake", pk)
+    return show_form(request, "inventory/probe.html", form, status, intake=intake)
+
+
+@owner_only
+def log_csv(request, pk):
+    """A room's last month as CSV, mean kinetic temperature first, alarms and closings after."""
+    found = get_object_or_404(Room, pk=pk)
+    at = timezone.now()
+    summary = summarise(found, at, SPANS["month"])
+    response = HttpResponse(
+        content_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": 'attachment; filename="temperatures.csv"'},
+    )
+    writer = csv.writer(response)
+    writer.writerow(["room", safe_cell(found.name)])
+    for name, value in (
+        ("mean C", summary.mean_c), ("mean kinetic temperature C (USP 1079.2)", summary.kinetic_c),
+        ("hours in range", summary.in_range_h), ("hours above", summary.above_h),
+        ("hours below", summary.below_h), ("hours unknown", summary.unknown_h),
+    ):  # fmt: skip
+        writer.writerow([name, "" if value is None else f"{value:.2f}"])
+    writer.writerow(["when", "C", "sensor", "how", "who", "set aside"])
+    since = at - timedelta(days=SPANS["month"])
+    for reading in found.readings.filter(at__gte=since).select_related("person").order_by("at"):
+        writer.writerow([
+            reading.at.astimezone(request.farm.zone).isoformat(timespec="seconds"),
+            f"{reading.temperature_c:.2f}", safe_cell(reading.sensor), reading.kind,
+            safe_cell(reading.person.name) if reading.person else "", reading.set_aside,
+        ])  # fmt: skip
+    writer.writerow(["out of range from", "to", "peak C", "closed", "by", "done"])
+    for closing in AlarmClosing.objects.filter(room=found).select_related("person"):
+        writer.writerow([
+            closing.started_at.isoformat(), closing.ended_at.isoformat(), f"{closing.peak_c:.1f}",
+            closing.closed_at.isoformat(), safe_cell(closing.person.name), safe_cell(closing.done),
+        ])  # fmt: skip
+    return response
