@@ -1,5 +1,6 @@
 """Settings of the Django project. Every switch a farm may set is read through coldroom.env."""
 
+import os
 from pathlib import Path
 
 import dj_database_url
@@ -111,6 +112,16 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
+
+# Rooms out of range are mailed to these, if a mail server is named.
+ALARM_MAIL_TO = env.words("COLDROOM_ALARM_MAIL")
+EMAIL_HOST = os.environ.get("COLDROOM_MAIL_HOST", "")
+EMAIL_PORT = int(os.environ.get("COLDROOM_MAIL_PORT") or 587)
+EMAIL_HOST_USER = os.environ.get("COLDROOM_MAIL_USER", "")
+EMAIL_HOST_PASSWORD = os.environ.get("COLDROOM_MAIL_PASSWORD", "")
+EMAIL_USE_TLS = EMAIL_PORT == 587
+EMAIL_TIMEOUT = 10
+DEFAULT_FROM_EMAIL = EMAIL_HOST_USER or "coldroom@localhost"
 
 LOGGING = {
     "version": 1,

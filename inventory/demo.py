@@ -17,6 +17,7 @@ from inventory.actions import crates as reshape
 from inventory.actions import intakes, movements, pulls, quality
 from inventory.actions.ledger import Entry
 from inventory.actions.setup import Shelving, set_up_farm
+from inventory.actions.temperatures import close_alarm, record_readings
 from inventory.models import (
     Container,
     Crop,
@@ -26,12 +27,15 @@ from inventory.models import (
     Outlet,
     Person,
     Position,
+    Reading,
+    Room,
     Source,
 )
 from inventory.queries.crates import UNFIT, Crate, crates_here
 from inventory.queries.pulls import plan_for
 from inventory.queries.rooms import places_for
 from inventory.queries.rotation import read_at_market
+from inventory.queries.temperatures import open_alarms
 
 WEEKS = 10
 OWNER = "Odile"
@@ -115,6 +119,7 @@ def load_demo(now: datetime, password: str) -> None:
         _furnish(season)
         first = season.now.astimezone(season.farm.zone).date() - timedelta(weeks=WEEKS)
         today = season.now.astimezone(season.farm.zone).date()
+        _temperatures(season)
         for offset in range((today - first).days):
             _one_day(season, first + timedelta(days=offset))
         _today(season, today)
@@ -145,6 +150,31 @@ def _furnish(season: Season) -> None:
         Outlet.objects.create(name=name, minimum_days=minimum)
     Outlet.objects.create(name="Farm stand", kind=Outlet.Kind.STAND)
     Position.objects.filter(rack="A", shelf=3).update(cold_spot=True)
+
+
+def _temperatures(season: Season) -> None:
+    """A logger in each room, three times an hour, and the afternoon the power failed."""
+    failed = _at(season, season.now.date() - timedelta(days=8), 13, 20)
+    for room in Room.objects.all():
+        moments = [
+            season.now - timedelta(minutes=20 * number) for number in range(WEEKS * 7 * 24 * 3)
+        ]
+        readings = [(moment, _celsius(season, room, moment, moment - failed)) for moment in moments]
+        record_readings(
+            room, readings, kind=Reading.Kind.SENSOR, at=season.now, sensor=f"{room} logger"
+        )
+
+
+def _celsius(season: Season, room: Room, moment: datetime, since_failure: timedelta) -> float:
+    """A day's swing, a little noise, a door now and then, and one power failure."""
+    hour = moment.astimezone(season.farm.zone).hour
+    celsius = float(room.target_c) + (0.5 if 11 <= hour <= 19 else -0.4)
+    celsius += season.chance.gauss(0, 0.2)
+    if room.target_c < 10 and hour in (8, 13) and season.chance.random() < 0.3:
+        celsius += 2.8
+    if room.target_c < 10 and timedelta(0) <= since_failure <= timedelta(hours=3, minutes=50):
+        celsius = 9.0
+    return round(celsius, 1)
 
 
 def _one_day(season: Season, day: date) -> None:
@@ -326,6 +356,7 @@ def _today(season: Season, today: date) -> None:
     _harvest_at(season, now - timedelta(minutes=25), "lettuce-romaine", put_away=False)
     _delivery_spoilt_on_the_way(season, now - timedelta(hours=2))
     _looked_at(season, now - timedelta(hours=1))
+    _close_alarm(season, now - timedelta(days=6))
     _out_now(season, now - timedelta(minutes=50))
     pull = pulls.open_pull(
         season.entry(OWNER, now - timedelta(minutes=30)),
@@ -385,7 +416,7 @@ def _delivery_spoilt_on_the_way(season: Season, at: datetime) -> None:
         purpose=Movement.Purpose.ORDER,
         outlet=Outlet.objects.get(name="The Ferry Inn"),
     )
-    out = next(iter(Lot.objects.get(pk=code).still_out().values()))
+    out = list(Lot.objects.get(pk=code).still_out().values())[-1]
     movements.bring_back(
         season.entry("Wren", at),
         lot=code,
@@ -402,9 +433,23 @@ def _looked_at(season: Season, at: datetime) -> None:
         quality.inspect(
             season.entry(OWNER, at), lot=past[-1].code, days=2, seen="firm, smells fresh"
         )
-    spinach = season.crates(at, crop=season.crop("spinach"))
-    if spinach:
-        quality.hold(season.entry("Inés", at), lot=spinach[0].code, reason="a doubt")
+    fresh = [crate for crate in season.crates(at) if not crate.verdict.list]
+    quality.hold(season.entry("Inés", at), lot=fresh[-1].code, reason="a doubt")
+
+
+def _close_alarm(season: Season, at: datetime) -> None:
+    """What was done about the power failure."""
+    for alarm in open_alarms(at):
+        spell = alarm.excursion
+        close_alarm(
+            season.entry(OWNER, at),
+            room=alarm.room,
+            started_at=spell.start,
+            ended_at=spell.end,
+            side=spell.side,
+            peak_c=spell.peak_c,
+            done="power failed; generator outside, 5 m off; looked at the greens",
+        )
 
 
 def _out_now(season: Season, at: datetime) -> None:

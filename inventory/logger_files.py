@@ -83,7 +83,7 @@ def guess_columns(text: str, farm_unit: str) -> Columns:
     if not rows:
         raise NotALog("empty")
     for skip in range(len(rows)):
-        body = [row for row in rows[skip:] if row][:10]
+        body = [row for row in rows[skip:] if row]
         found = _time_columns(body)
         if found:
             date_column, time_column, pattern = found
@@ -130,7 +130,7 @@ def _head(text: str, delimiter: str) -> list[list[str]]:
 
 
 def _time_columns(body: list[list[str]]) -> tuple[int, int, str] | None:
-    """Return (date column, time column, format) if every row of the sample fits one."""
+    """Return (date column, time column, format) if the first row and most others fit one."""
     width = min(map(len, body), default=0)
     pairs = [(column, column) for column in range(width)]
     pairs += [(column, column + 1) for column in range(width - 1)]
@@ -143,14 +143,18 @@ def _time_columns(body: list[list[str]]) -> tuple[int, int, str] | None:
 
 
 def _pattern(stamps: list[str]) -> str | None:
-    if stamps and all(_is_iso(stamp) for stamp in stamps):
-        return ""
-    for day in _DATES:
-        for clock in _TIMES:
-            pattern = f"{day} {clock}"
-            if stamps and all(_fits(stamp, pattern) for stamp in stamps):
-                return pattern
-    return None
+    """Return the format that fits the first stamp and the most of all, "" for ISO 8601."""
+    if not stamps:
+        return None
+    patterns = [f"{day} {clock}" for day in _DATES for clock in _TIMES]
+    fits = {pattern: [_fits(stamp, pattern) for stamp in stamps] for pattern in patterns}
+    fits[""] = [_is_iso(stamp) for stamp in stamps]
+    likely = [pattern for pattern, good in fits.items() if good[0] and _most(good)]
+    return max(likely, key=lambda pattern: (sum(fits[pattern]), not pattern), default=None)
+
+
+def _most(good: list[bool]) -> bool:
+    return 2 * sum(good) >= len(good)
 
 
 def _is_iso(stamp: str) -> bool:
@@ -177,7 +181,7 @@ def _figure_column(body: list[list[str]], heading: list[str], taken: set[int]) -
     numeric = [
         column
         for column in range(width)
-        if column not in taken and all(_is_figure(row[column]) for row in body)
+        if column not in taken and _most([_is_figure(row[column]) for row in body])
     ]
     if not numeric:
         raise NotALog("figure")

@@ -54,43 +54,53 @@ def confirm_columns(file: TemperatureFile, **changes) -> TemperatureFile:
 
 
 def take_up_chunk(file_id, farm: Farm, at: datetime) -> TemperatureFile:
-    """Take up the next rows in one transaction. Done again or after a break, nothing doubles."""
+    """Take up the next rows in one transaction. Done again or after a break, nothing doubles.
+
+    The rows are read before the transaction, so that it holds the database as briefly as it can.
+    """
+    file = TemperatureFile.objects.select_related("room", "person").get(pk=file_id)
+    if file.is_done or not file.rows:
+        return file
+    begin, end = file.next_row, min(file.next_row + CHUNK_ROWS, file.rows)
+    readings, bad = _read(file, begin, end, farm, at)
     with transaction.atomic():
-        file = TemperatureFile.objects.select_for_update(of=("self",)).get(pk=file_id)
-        if file.is_done or not file.rows:
-            return file
-        columns = logger_files.Columns(**file.columns)
-        rows = islice(
-            enumerate(logger_files.body_rows(text_of(file), columns), start=1),
-            file.next_row,
-            file.next_row + CHUNK_ROWS,
-        )
-        readings = list(_read(file, rows, columns, farm, at))
+        locked = TemperatureFile.objects.select_for_update(of=("self",)).get(pk=file_id)
+        if locked.next_row != begin:
+            return locked
         found = record_readings(
-            file.room, readings, kind=Reading.Kind.FILE, at=at, sensor=file.sensor,
+            file.room,
+            readings,
+            kind=Reading.Kind.FILE,
+            at=at,
+            sensor=file.sensor,
             person=file.person,
-        )  # fmt: skip
-        file.next_row = min(file.next_row + CHUNK_ROWS, file.rows)
+        )
+        file.next_row = end
         file.added += found.added
         file.already_there += found.already_there
         file.set_aside += found.set_aside
+        file.bad_rows = [*file.bad_rows, *bad][:MOST_BAD_ROWS_SHOWN]
         file.save()
     if file.is_done:
         _path(file).unlink(missing_ok=True)
     return file
 
 
-def _read(file, rows, columns, farm: Farm, at: datetime):
-    for number, row in rows:
+def _read(file, begin: int, end: int, farm: Farm, at: datetime):
+    """Return the readings of some rows, and (number, reason, text) of those that are none."""
+    columns = logger_files.Columns(**file.columns)
+    rows = logger_files.body_rows(text_of(file), columns)
+    readings, bad = [], []
+    for number, row in islice(enumerate(rows, start=1), begin, end):
         try:
             moment, celsius = logger_files.read_row(row, columns, farm.zone)
             if not at - OLDEST_READING <= moment <= at:
                 raise logger_files.BadRow("when")
         except logger_files.BadRow as error:
-            if len(file.bad_rows) < MOST_BAD_ROWS_SHOWN:
-                file.bad_rows.append([number, error.reason, ",".join(row)[:80]])
+            bad.append([number, error.reason, ",".join(row)[:80]])
             continue
-        yield moment, celsius
+        readings.append((moment, celsius))
+    return readings, bad
 
 
 def text_of(file: TemperatureFile) -> str:

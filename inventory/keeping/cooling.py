@@ -5,9 +5,11 @@ Facilities", USDA Agriculture Handbook 66 (2016), pages 11-16.
 """
 
 import math
+from collections.abc import Callable
 from functools import lru_cache
+from itertools import pairwise
 
-from inventory.keeping.life import rate
+from inventory.keeping.life import kinks_c, rate
 from inventory.keeping.reference import Reference
 
 # Room cooling of packed goods takes 20 to 100 h to seven-eighths (handbook 66, page 16, Table 1).
@@ -64,17 +66,29 @@ def extra_aging_days(
 
     start_c: inside when it came in. air_c: of the room, steady. half_cooling: > 0. [h]
     hours: since it came in. The result is in days at rate 1.
-    Formula: integral of rate(T(t)) - rate(air) dt, by Simpson's rule.
+    Formula: integral of rate(T(t)) - rate(air) dt, by Simpson's rule between the kinks that
+    published points and Q10 bands put into the rate.
     """
     if start_c <= air_c or hours <= 0:
         return 0.0
     end_h = min(hours, _DONE_AFTER_HALVES * half_cooling)
-    steps = 2 * math.ceil(end_h / half_cooling * _STEPS_PER_HALF / 2)
-    width = end_h / steps
+    crossings = (hours_to(start_c, air_c, half_cooling, kink) for kink in kinks_c(reference))
+    inside = {hour for hour in crossings if hour is not None and 0 < hour < end_h}
     base = rate(reference, air_c)
-    total = 0.0
-    for index in range(steps + 1):
-        weight = 1 if index in (0, steps) else 4 if index % 2 else 2
-        warm_c = pulp_c(start_c, air_c, half_cooling, index * width)
-        total += weight * (rate(reference, warm_c) - base)
-    return total * width / 3 / 24
+
+    def extra(hour: float) -> float:
+        return rate(reference, pulp_c(start_c, air_c, half_cooling, hour)) - base
+
+    spans = pairwise([0.0, *sorted(inside), end_h])
+    return sum(_simpson(extra, start, end, half_cooling) for start, end in spans) / 24
+
+
+def _simpson(
+    function: Callable[[float], float], start: float, end: float, half_cooling: float
+) -> float:
+    steps = 2 * math.ceil((end - start) / half_cooling * _STEPS_PER_HALF / 2)
+    width = (end - start) / steps
+    inner = sum(
+        (4 if index % 2 else 2) * function(start + index * width) for index in range(1, steps)
+    )
+    return (function(start) + inner + function(end)) * width / 3

@@ -59,6 +59,14 @@ def life_used(reference: Reference, periods: Iterable[tuple[float, float]]) -> f
     return used
 
 
+@cache
+def kinks_c(reference: Reference) -> tuple[float, ...]:
+    """Return the temperatures at which the rate bends: its points and the Q10 bands. [°C]"""
+    points = [celsius for celsius, _ in _points(reference)]
+    bands = [upper for upper, _ in Q10_BANDS if points[-1] < upper < math.inf]
+    return (*points, *bands)
+
+
 def _log_rate(points: tuple[tuple[float, float], ...], temperature_c: float) -> float:
     """Interpolate ln(rate) in sorted (°C, ln rate) points; extend both ends with the bands."""
     first, last = points[0], points[-1]

@@ -52,15 +52,15 @@ class Warning:
 
 
 def neighbour_warnings(one: Reference, other: Reference) -> list[Warning]:
-    """Return what two crops in one room do to each other.
+    """Return what two crops in one room do to each other, each kind of harm once.
 
     Example: apple and topped carrots → ethylene and odour, both from the apple
     """
-    return [
-        warning
-        for giver, taker in ((one, other), (other, one))
-        for warning in (*_ethylene(giver, taker), *_odour(giver, taker))
-    ]
+    found: dict[str, Warning] = {}
+    for giver, taker in ((one, other), (other, one)):
+        for warning in (*_ethylene(giver, taker), *_odour(giver, taker)):
+            found.setdefault(warning.kind, warning)
+    return list(found.values())
 
 
 def _ethylene(giver: Reference, taker: Reference) -> list[Warning]:

@@ -10,6 +10,7 @@ from inventory.models.places import Position, Room
 from inventory.models.pulls import Outlet, Pull, PullLine, PullTake
 from inventory.models.temperatures import (
     AlarmClosing,
+    AlarmMail,
     LogChange,
     ProbeReading,
     Reading,
@@ -21,6 +22,7 @@ from inventory.models.temperatures import (
 __all__ = [
     "Action",
     "AlarmClosing",
+    "AlarmMail",
     "Code",
     "Container",
     "Crop",

@@ -75,6 +75,18 @@ class AlarmClosing(models.Model):
         ordering = ["-closed_at"]
 
 
+class AlarmMail(models.Model):
+    """That somebody was mailed about a spell out of range, so that it is done once."""
+
+    room = models.ForeignKey(Room, models.PROTECT)
+    started_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["room", "started_at"], name="one_mail_per_spell")
+        ]
+
+
 class ProbeReading(models.Model):
     """The temperature inside the produce of an intake, by probe, after it came in."""
 

@@ -12,7 +12,7 @@ from datetime import datetime, time, timedelta
 from decimal import Decimal
 from itertools import pairwise
 
-from inventory.keeping import Reference, life_days, rate
+from inventory.keeping import Reference, rate
 from inventory.keeping import cooling as field_heat
 from inventory.keeping.chilling import injury_days, is_too_cold, published_injury
 from inventory.keeping.log import DAY_S, HOUR_S
@@ -105,20 +105,25 @@ class Histories:
         self._rooms: dict[int, CachedRoom] = room_logs(self._oldest())
         self._first_room = next(iter(self._rooms), None)
         self._sums: dict[tuple[str, float], _Sums] = {}
+        self._stays: dict[tuple[str, float], list[Stay]] = {}
+        self._references: dict[int, Reference] = {}
+        self._speeds: dict[tuple[str, float], float] = {}
+        self._coldest_c = min((room.coldest_c for room in self._rooms.values()), default=99.0)
         self._forecasts: dict[tuple[int, float], tuple[float, bool]] = {}
 
     def life(self, lot: Lot, at: datetime) -> Life:
         """Return a crate's life at a moment."""
         now = at.timestamp()
-        reference = lot.crop.reference
+        reference = self._reference(lot)
         sums = self._sums_at(lot.pk, now)
         here_c, measured = self._forecast(lot, now)
         base = reference.base_days
+        longer = max(reference.life_high_days, base)
         used = sums.aged / base
+        speed = self._speed(reference, here_c)
         until_injury = self._until_injury(reference, sums, here_c)
-        days_left = min((1 - used) * life_days(reference, here_c), until_injury)
-        longer = reference.generous()
-        longer_left = (1 - sums.aged / longer.base_days) * life_days(longer, here_c)
+        days_left = min((base - sums.aged) / speed, until_injury)
+        longer_left = (longer - sums.aged) / speed
         harvested_at, time_given = self._harvested(lot.pk)
         return Life(
             used=used,
@@ -135,8 +140,26 @@ class Histories:
             frozen_h=self._frozen_h(lot, now),
         )
 
-    def stays(self, code: str, until: float) -> Iterator[Stay]:
-        """Yield where a crate was from harvest, or from leaving its parents, up to a moment."""
+    def stays(self, code: str, until: float) -> list[Stay]:
+        """Return where a crate was from harvest, or from leaving its parents, up to a moment."""
+        key = (code, until)
+        if key not in self._stays:
+            self._stays[key] = list(self._spans(code, until))
+        return self._stays[key]
+
+    def _reference(self, lot: Lot) -> Reference:
+        """Return a crate's figures; one object a crop, which the curves and sums share."""
+        if lot.crop_id not in self._references:
+            self._references[lot.crop_id] = lot.crop.reference
+        return self._references[lot.crop_id]
+
+    def _speed(self, reference: Reference, celsius: float) -> float:
+        key = (reference.key, celsius)
+        if key not in self._speeds:
+            self._speeds[key] = rate(reference, celsius)
+        return self._speeds[key]
+
+    def _spans(self, code: str, until: float) -> Iterator[Stay]:
         entries = [entry for entry in self._entries[code] if entry.at <= until]
         start = self._start(code)
         first = entries[0].at if entries else until
@@ -171,7 +194,7 @@ class Histories:
         if key in self._sums:
             return self._sums[key]
         sums = self._inherited(code)
-        reference = self._lots[code].crop.reference
+        reference = self._reference(self._lots[code])
         for stay in self.stays(code, until):
             sums.parts[stay.part] += self._passed(reference, stay, "aging")
             if reference.chilling_c is not None:
@@ -202,11 +225,12 @@ class Histories:
             return self._rooms[stay.room_id].curve(reference, clock).between(stay.start, stay.end)
         if clock != "aging":
             return 0.0
-        return (stay.end - stay.start) / DAY_S * rate(reference, stay.celsius)
+        return (stay.end - stay.start) / DAY_S * self._speed(reference, stay.celsius)
 
     def _cooling(self, code: str, until: float) -> float:
         """Return what the field heat of a harvest costs beyond the room's own warmth. [d]"""
-        intake = self._lots[code].intake
+        lot = self._lots[code]
+        intake = lot.intake
         entries = self._entries[code]
         if not entries or (intake.is_bought and intake.pulp_c is None):
             return 0.0
@@ -218,7 +242,7 @@ class Histories:
         cooled = self.cooling(code, start)
         # Rounded, so that the crates of one harvest share the sum.
         return field_heat.extra_aging_days(
-            self._lots[code].crop.reference,
+            self._reference(lot),
             round(cooled.start_c, 1),
             round(cooled.air_c, 1),
             round(cooled.half_cooling_h, 2),
@@ -280,8 +304,8 @@ class Histories:
 
     def _frozen_h(self, lot: Lot, now: float) -> float:
         """Return the hours at or below freezing since somebody last looked. [h]"""
-        reference = lot.crop.reference
-        if reference.freezing_c is None:
+        reference = self._reference(lot)
+        if reference.freezing_c is None or self._coldest_c > reference.freezing_c:
             return 0.0
         looked = self._looked_at.get(lot.pk, 0.0)
         since = [

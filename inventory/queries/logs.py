@@ -54,6 +54,11 @@ class CachedRoom:
             self.curves[key] = AgingCurve(self.log, partial(CLOCKS[clock], reference))
         return self.curves[key]
 
+    @property
+    def coldest_c(self) -> float:
+        """The coldest that ever counts in this log. [°C]"""
+        return min(min(self.log.celsius, default=self.target_c), self.target_c)
+
     def mean_c(self, start: float, end: float) -> float:
         """Return the mean temperature over a span, from a curve of degrees. [°C]"""
         key = ("", "degrees")

@@ -1,6 +1,7 @@
 """Which crops in a room stand badly together or in that room, and where the harm is least."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import combinations
 
 from inventory.keeping.neighbours import Warning, neighbour_warnings, room_warnings
 from inventory.models import Crop, Lot, Position, Room
@@ -9,55 +10,61 @@ from inventory.queries.rooms import places_for
 
 @dataclass(frozen=True)
 class Advice:
-    """A warning about crops that stand in a room. better: where the harm is least, if anywhere."""
+    """A warning about crops that stand in a room, all that one giver harms in one way together.
 
-    warning: Warning
+    better: where the giver, or the crop in the wrong room, would do or take the least harm.
+    """
+
+    kind: str
+    source: str
     giver: Crop
-    taker: Crop
+    takers: list[Crop]
     better: Position | None
 
 
 def read_advice(room: Room, only: Crop | None = None) -> list[Advice]:
     """Return the warnings of a room, or those that one crop takes part in."""
-    crops = list(
-        Crop.objects.filter(
-            pk__in=Lot.objects.filter(position__room=room).values("crop_id")
-        ).order_by("reference_key")
-    )
-    found = []
-    for index, crop in enumerate(crops):
-        found += [
-            Advice(warning, crop, crop, _elsewhere(crop, room))
-            for warning in room_warnings(crop.reference, float(room.target_c))
-        ]
-        for other in crops[index + 1 :]:
-            by_key = {crop.reference_key: crop, other.reference_key: other}
-            found += [
-                Advice(
-                    warning,
-                    by_key[warning.giver],
-                    by_key[warning.taker],
-                    _farthest(room, by_key[warning.taker]),
-                )
-                for warning in neighbour_warnings(crop.reference, other.reference)
-            ]
-    return [advice for advice in found if only is None or only in (advice.giver, advice.taker)]
+    standing = Lot.objects.filter(position__room=room).values("crop_id")
+    crops = {
+        crop.reference_key: crop
+        for crop in Crop.objects.filter(pk__in=standing).order_by("reference_key")
+    }
+    takers: dict[Warning, list[Crop]] = {}
+    for crop in crops.values():
+        for warning in room_warnings(crop.reference, float(room.target_c)):
+            takers.setdefault(warning, []).append(crop)
+    for one, other in combinations(crops.values(), 2):
+        for warning in neighbour_warnings(one.reference, other.reference):
+            same = replace(warning, taker="")
+            takers.setdefault(same, []).append(crops[warning.taker])
+    found = [
+        _advice(warning, crops[warning.giver], harmed, room) for warning, harmed in takers.items()
+    ]
+    return [advice for advice in found if only in (None, advice.giver, *advice.takers)]
+
+
+def _advice(warning: Warning, giver: Crop, takers: list[Crop], room: Room) -> Advice:
+    alone = warning.taker == warning.giver
+    better = _elsewhere(giver, room) if alone else _farthest(room, takers)
+    return Advice(warning.kind, warning.source, giver, takers, better)
 
 
 def _elsewhere(crop: Crop, room: Room) -> Position | None:
     """Return a free place in another room where nothing hurts this crop."""
-    good = [
+    good = (
         choice.position
         for choice in places_for(crop)
         if choice.position.room_id != room.pk and not choice.harm and choice.free
-    ]
-    return good[0] if good else None
+    )
+    return next(good, None)
 
 
-def _farthest(room: Room, taker: Crop) -> Position | None:
-    """Return the free place of the room farthest along the walk from the crop that suffers."""
+def _farthest(room: Room, takers: list[Crop]) -> Position | None:
+    """Return the free place of the room farthest along the walk from all that suffer."""
     stands = set(
-        Lot.objects.filter(crop=taker, position__room=room).values_list("position__walk", flat=True)
+        Lot.objects.filter(crop__in=takers, position__room=room).values_list(
+            "position__walk", flat=True
+        )
     )
     free = [
         choice.position

@@ -16,6 +16,7 @@ PLOT_POINTS = 600
 # A single reading warmer than both its neighbours by this much looks like an open door.
 DOOR_JUMP_C = 2.0
 DOOR_MOST_S = HOUR_S
+SHORTEST_SPELL_S = HOUR_S
 
 
 @dataclass(frozen=True)
@@ -90,13 +91,17 @@ class Spell:
 
 
 def read_spells(room: Room, at: datetime, days: int) -> list[Spell]:
-    """Return the spells out of range of the last days, latest first, with what they cost."""
+    """Return the spells out of range of the last days, latest first, with what they cost.
+
+    Shorter ones than an hour are opened doors, which the drawing marks.
+    """
     now = at.timestamp()
     since = now - days * DAY_S
     cached = room_logs(since)[room.pk]
     crops = Crop.objects.filter(pk__in=Lot.objects.filter(position__room=room).values("crop_id"))
     spells = excursions(cached.log.steps(since, now), room.low_c, room.high_c)
-    return [_spell(spell, room, cached, list(crops)) for spell in reversed(spells)]
+    long = [spell for spell in reversed(spells) if spell.end - spell.start >= SHORTEST_SPELL_S]
+    return [_spell(spell, room, cached, list(crops)) for spell in long]
 
 
 def _spell(spell: Excursion, room: Room, cached: CachedRoom, crops: list[Crop]) -> Spell:

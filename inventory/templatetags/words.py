@@ -212,16 +212,17 @@ def life_bars(life) -> list[tuple[str, str, str]]:
 @register.filter
 def advice_words(advice) -> str:
     """What stands badly, and why."""
-    names = {"giver": advice.giver.shown_name, "taker": advice.taker.shown_name}
+    takers = ", ".join(crop.shown_name for crop in advice.takers)
+    names = {"giver": advice.giver.shown_name, "taker": takers}
     return {
-        "ethylene": _("%(giver)s gives off ripening gas; it ages %(taker)s."),
-        "odour": _("%(taker)s takes on the smell of %(giver)s."),
+        "ethylene": _("%(giver)s gives off ripening gas; it ages: %(taker)s."),
+        "odour": _("%(giver)s gives off a smell; this takes it on: %(taker)s."),
         "cold": _("This room is too cold for %(taker)s: the cold hurts it."),
         "dry": _("%(taker)s keeps dry; this room is damp."),
         "stone-fruit": _(
             "%(taker)s spoils inside fastest at 2 to 8 °C: colder or warmer is better."
         ),
-    }[advice.warning.kind] % names
+    }[advice.kind] % names
 
 
 @register.filter
@@ -261,6 +262,8 @@ def _hours(hours: float) -> str:
     minutes = round(hours * 60)
     if minutes < 60:
         return _("%(minutes)s min") % {"minutes": minutes}
+    if not minutes % 60:
+        return f"{minutes // 60} h"
     return _("%(hours)s h %(minutes)s min") % {"hours": minutes // 60, "minutes": minutes % 60}
 
 

@@ -19,6 +19,7 @@ from inventory.actions.temperatures import hash_token, record_readings
 from inventory.errors import Refused
 from inventory.models import Reading, Sensor
 from inventory.views.entry import public
+from inventory.views.mail import mail_alarms
 from inventory.views.refusals import sentence
 
 MOST_READINGS = 2000
@@ -50,6 +51,7 @@ def readings(request):
         return _answer(400, str(error))
     except Refused as refusal:
         return _answer(400, sentence(refusal, request.farm))
+    mail_alarms(at)
     return JsonResponse(
         {
             "added": recorded.added,

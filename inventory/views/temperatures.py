@@ -34,6 +34,7 @@ from inventory.queries.temperatures import (
     summarise,
 )
 from inventory.views.entry import attempt, entry_for, owner_only, show_form
+from inventory.views.mail import mail_alarms
 
 # How dates are tried when a person says which comes first.
 _DAY_FIRST = {"%m/%d/%Y": "%d/%m/%Y", "%m/%d/%y": "%d/%m/%y"}
@@ -47,6 +48,7 @@ def room(request, pk):
     if request.method == "POST":
         recorded, status = attempt(request, form, lambda entry: _type(entry, found, form))
         if recorded:
+            mail_alarms(timezone.now())
             return redirect("room", pk)
     span = request.GET.get("span", "week")
     days = SPANS.get(span, SPANS["week"])

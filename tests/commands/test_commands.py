@@ -108,3 +108,16 @@ def test_start_resets_a_lost_password(started, farm):
     assert not started
     with pytest.raises(CommandError, match="nobody"):
         run("start", "--reset-password", "Zoe")
+
+
+def test_a_loggers_file_is_taken_up(farm, tmp_path):
+    file = tmp_path / "log.csv"
+    file.write_text("time,temp °C\n2026-06-01 06:30,3.5\n2026-06-01 06:40,x\n", encoding="utf-8")
+    assert "2 rows" in run("import_temperatures", "cold room", str(file), "--dry-run")
+    for said in ("1 new, 0 known", "0 new, 1 known"):
+        assert said in run("import_temperatures", "cold room", str(file))
+    with pytest.raises(CommandError, match="no room called shed"):
+        run("import_temperatures", "shed", str(file))
+    file.write_text("hello", encoding="utf-8")
+    with pytest.raises(CommandError, match="no temperature log"):
+        run("import_temperatures", "cold room", str(file))

@@ -1,0 +1,51 @@
+"""Take up a data logger's CSV file from the command line."""
+
+import time
+import uuid
+from pathlib import Path
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk
+from inventory.actions.ledger import Entry
+from inventory.errors import Refused
+from inventory.models import Farm, Person, Room
+
+PAUSE_S = 0.05  # lets the crew's entries in between two pieces
+
+
+class Command(BaseCommand):
+    help = "Take up a logger's CSV file. The same file again adds nothing."
+
+    def add_arguments(self, parser):
+        parser.add_argument("room", help="name of the room")
+        parser.add_argument("file", type=Path)
+        parser.add_argument("--sensor", default="", help="name of the logger")
+        parser.add_argument("--unit", choices=["C", "F"], help="if the file does not say")
+        parser.add_argument("--dry-run", action="store_true", help="only say what would be read")
+
+    def handle(self, *args, room, file, sensor, unit, dry_run, **options):
+        found = Room.objects.filter(name__iexact=room).first()
+        owner = Person.objects.filter(role=Person.Role.OWNER).order_by("pk").first()
+        if found is None or owner is None:
+            raise CommandError(f"There is no room called {room}.")
+        if not file.is_file():
+            raise CommandError(f"There is no file {file}.")
+        farm, at = Farm.objects.get(), timezone.now()
+        entry = Entry(id=uuid.uuid4(), person=owner, farm=farm, at=at)
+        try:
+            kept = keep_file(entry, room=found, sensor=sensor, data=file.read_bytes())
+        except Refused as refusal:
+            raise CommandError(f"This is no temperature log: {refusal.code}.") from refusal
+        kept = confirm_columns(kept, **({"unit": unit} if unit else {}))
+        self.stdout.write(f"{kept.rows} rows, read as {kept.columns}")
+        if dry_run:
+            return
+        while not kept.is_done:
+            kept = take_up_chunk(kept.pk, farm, at)
+            time.sleep(PAUSE_S)
+        self.stdout.write(
+            f"{kept.added} new, {kept.already_there} known already, {kept.set_aside} set aside, "
+            f"{len(kept.bad_rows)} could not be read"
+        )

@@ -1,0 +1,107 @@
+"""Taking up a logger's file of 52,000 rows while somebody scans, and a page of 5,000 crates.
+
+    .venv/bin/python -m tests.bench.bench_import
+
+Uses a data folder of its own. Prints seconds and ratios; asserts nothing.
+"""
+
+import os
+import statistics
+import threading
+import time
+import uuid
+
+os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
+
+import django
+
+django.setup()
+
+from datetime import UTC, datetime, timedelta  # noqa: E402
+from decimal import Decimal  # noqa: E402
+
+from django.core.management import call_command  # noqa: E402
+from django.db import connection  # noqa: E402
+
+from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk  # noqa: E402
+from inventory.actions.movements import move_lots  # noqa: E402
+from inventory.models import Farm, Room  # noqa: E402
+from inventory.queries.crates import crates_here  # noqa: E402
+from tests import builders  # noqa: E402
+
+ROWS = 52_000
+PAUSE_S = 0.05  # the progress page's own pause between two pieces
+
+
+def main() -> None:
+    call_command("migrate", verbosity=0)
+    farm = builders.make_farm()
+    now = datetime.now(UTC)
+    codes = [lot.pk for lot in builders.make_lots(*[12] * 20, at=now - timedelta(days=300))]
+    import_while_scanning(farm, now, codes)
+    page_of_crates(farm, now)
+
+
+def logger_file(now: datetime) -> bytes:
+    start = now - timedelta(minutes=10 * ROWS)
+    lines = [
+        f"{start + timedelta(minutes=10 * n):%Y-%m-%d %H:%M:%S}+00:00,{3 + n % 13 / 10}"
+        for n in range(ROWS)
+    ]
+    return ("time,temp C\n" + "\n".join(lines)).encode()
+
+
+def import_while_scanning(farm: Farm, now: datetime, codes: list[str]) -> None:
+    alone_waits: list[float] = []
+    scan(now, codes, lambda: len(alone_waits) >= 100, alone_waits)
+    waits: list[float] = []
+    done = threading.Event()
+    scanner = threading.Thread(target=scan, args=(now, codes, done.is_set, waits))
+    scanner.start()
+    start = time.perf_counter()
+    entry = builders.entry(now)
+    file = keep_file(entry, room=Room.objects.first(), sensor="bench", data=logger_file(now))
+    file = confirm_columns(file)
+    pieces = 0
+    while not file.is_done:
+        file = take_up_chunk(file.pk, farm, now)
+        pieces += 1
+        time.sleep(PAUSE_S)
+    took = time.perf_counter() - start
+    done.set()
+    scanner.join()
+    print(f"import of {file.added} rows: {took:.1f} s in {pieces} pieces")
+    print(
+        f"scans meanwhile: {len(waits)}, median {statistics.median(waits):.0f} ms, "
+        f"slowest {max(waits):.0f} ms; alone median {statistics.median(alone_waits):.0f} ms"
+    )
+
+
+def scan(now: datetime, codes: list[str], stop, waits: list[float]) -> None:
+    places = [builders.place("A1"), builders.place("B2")]
+    number = 0
+    while not stop():
+        start = time.perf_counter()
+        move_lots(
+            builders.entry(now, id=uuid.uuid4()), lots=[codes[number % len(codes)]],
+            position=places[number % 2],
+        )  # fmt: skip
+        waits.append((time.perf_counter() - start) * 1000)
+        number += 1
+        time.sleep(0.02)
+    connection.close()
+
+
+def page_of_crates(farm: Farm, now: datetime) -> None:
+    for day in range(25):
+        builders.make_lots(*[Decimal(12)] * 200, at=now - timedelta(days=day % 12))
+    for name in ("first", "again"):
+        start = time.perf_counter()
+        found = crates_here(farm, now)
+        print(
+            f"{len(found)} crates read with their life, {name}: {time.perf_counter() - start:.2f} s"
+        )
+
+
+if __name__ == "__main__":
+    main()

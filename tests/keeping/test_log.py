@@ -1,0 +1,170 @@
+"""The temperature log, its curves and its mean against published figures and scipy."""
+
+import math
+import random
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.integrate import quad
+
+from inventory.keeping import AgingCurve, RoomLog, life_used, load_reference, rate
+from inventory.keeping.chilling import exposure_days, injury_days, injury_used
+from inventory.keeping.log import (
+    DAY_S,
+    HOUR_S,
+    LOGGER_HOLD_S,
+    PERSON_HOLD_S,
+    excursions,
+    implausible,
+    mean_kinetic_c,
+)
+
+REFERENCE = load_reference()
+
+
+def log_of(*readings, hold_s=LOGGER_HOLD_S, target_c=2.0) -> RoomLog:
+    """(hour, °C) pairs."""
+    return RoomLog(target_c, [(hour * HOUR_S, celsius, hold_s) for hour, celsius in readings])
+
+
+def test_mean_kinetic_temperature_of_two_periods():
+    """Check a7: two equal periods at 20 and 30 °C, USP <1079.2>."""
+    assert mean_kinetic_c([(1, 20), (1, 30)]) == pytest.approx(26.26, abs=0.01)
+
+
+def test_mean_kinetic_temperature_of_a_day_with_one_warm_hour():
+    """Check a8: 23 hours at 5 °C and one at 25 °C."""
+    assert mean_kinetic_c([(23, 5), (1, 25)]) == pytest.approx(7.756, abs=0.01)
+
+
+@given(st.lists(st.tuples(st.floats(0.1, 50), st.floats(-20, 45)), min_size=1, max_size=20))
+def test_the_kinetic_mean_lies_between_the_mean_and_the_warmest(steps):
+    """Check a12."""
+    mean = sum(w * c for w, c in steps) / sum(w for w, _ in steps)
+    assert mean - 1e-9 <= mean_kinetic_c(steps) <= max(c for _, c in steps) + 1e-9
+
+
+def test_no_readings_have_no_mean():
+    with pytest.raises(ValueError, match="no readings"):
+        mean_kinetic_c([])
+
+
+def test_a_reading_holds_until_the_next_and_then_only_so_long():
+    log = log_of((0, 3), (1, 5), (10, 4))
+    assert log.at_moment(0.5 * HOUR_S).celsius == 3
+    assert log.at_moment(2.9 * HOUR_S).measured
+    gap = log.at_moment(5 * HOUR_S)
+    assert (gap.celsius, gap.measured) == (4, False)  # the mean of the day before, above target
+    assert log.at_moment(-HOUR_S).celsius == 2
+    assert log.measured_share(0, 10 * HOUR_S) == pytest.approx(0.3)
+
+
+def test_an_unknown_room_is_never_taken_to_be_colder_than_its_target():
+    assert log_of((0, -1)).at_moment(9 * HOUR_S).celsius == 2
+
+
+def test_a_persons_reading_holds_from_morning_to_evening():
+    assert log_of((0, 3), hold_s=PERSON_HOLD_S).at_moment(12 * HOUR_S).measured
+
+
+@pytest.mark.parametrize(("celsius", "aside"), [(-31, True), (51, True), (4, False), (-30, False)])
+def test_implausible_readings(celsius, aside):
+    assert implausible(celsius) is aside
+
+
+def test_spells_out_of_range_are_joined_and_unknown_time_is_none():
+    log = log_of((0, 3), (1, 9), (1.5, 8), (2, 3), (3, 9), (20, 3))
+    spells = excursions(log.steps(0, 21 * HOUR_S), 0, 5)
+    assert [(spell.hours, spell.side, spell.peak_c) for spell in spells] == [
+        (1, "warm", 9), (2, "warm", 9),
+    ]  # fmt: skip
+
+
+HISTORIES = st.lists(
+    st.tuples(st.floats(0.05, 9), st.floats(-4, 40).map(lambda c: round(c, 1))),
+    min_size=1, max_size=25,
+)  # fmt: skip
+
+
+def made_log(history) -> RoomLog:
+    hours, readings = 0.0, []
+    for gap, celsius in history:
+        hours += gap
+        readings.append((hours, celsius))
+    return log_of(*readings)
+
+
+@settings(max_examples=60, deadline=None)
+@given(HISTORIES, st.sampled_from(sorted(REFERENCE)), st.floats(-5, 60), st.floats(0, 80))
+def test_two_points_of_the_curve_are_the_integral_of_the_rate(history, key, start_h, hours):
+    """Against scipy.integrate.quad, to 1e-6 relative, with gaps and before the first reading."""
+    log, crop = made_log(history), REFERENCE[key]
+    start, end = start_h * HOUR_S, (start_h + hours) * HOUR_S
+    edges = [start, *(at for at in log.at if start < at < end), end]
+    exact = sum(
+        quad(lambda at: rate(crop, log.at_moment(at).celsius), a, b)[0]
+        for a, b in pairwise(edges)
+        if b > a
+    )
+    curve = AgingCurve(log, lambda celsius: rate(crop, celsius))
+    assert curve.between(start, end) == pytest.approx(exact / DAY_S, rel=1e-6, abs=1e-9)
+
+
+@given(HISTORIES, st.floats(0, 40), st.floats(0, 40))
+def test_the_curve_equals_the_plain_sum(history, start_h, hours):
+    log, crop = made_log(history), REFERENCE["kale"]
+    start, end = start_h * HOUR_S, (start_h + hours) * HOUR_S
+    periods = [((to - at) / DAY_S, celsius) for at, to, celsius, _ in log.steps(start, end)]
+    curve = AgingCurve(log, lambda celsius: rate(crop, celsius))
+    used = curve.between(start, end) / crop.base_days
+    assert used == pytest.approx(life_used(crop, periods), abs=1e-9)
+
+
+def test_one_reading_more_extends_the_curve_by_one_knot():
+    chance = random.Random(3)
+    readings = [(n / 6, round(chance.uniform(1, 6), 1)) for n in range(500)]
+    whole = log_of(*readings)
+    grown = log_of(*readings[:-1])
+    worked_out = []
+
+    def speed(celsius):
+        worked_out.append(celsius)
+        return rate(REFERENCE["kale"], celsius)
+
+    curve = AgingCurve(grown, speed)
+    worked_out.clear()
+    length = grown.last_measured(readings[-2][0] * HOUR_S)
+    curve.cut(length)
+    grown.replace_from(length, whole, length)
+    curve.extend()
+    assert len(worked_out) <= 2
+    fresh = AgingCurve(whole, lambda celsius: rate(REFERENCE["kale"], celsius))
+    assert curve.between(0, 90 * HOUR_S) == pytest.approx(fresh.between(0, 90 * HOUR_S))
+
+
+def test_days_to_chilling_injury_are_the_published_ones():
+    """AH-66, chapters Eggplant and Bean, snap: the pairs of crops.csv below the safe range."""
+    assert injury_days(REFERENCE["eggplant"], 2.5) == pytest.approx(4.5)
+    assert injury_days(REFERENCE["snap-bean"], 1) == pytest.approx(2)
+    assert injury_days(REFERENCE["eggplant"], 11) == math.inf
+    assert injury_days(REFERENCE["basil"], 2) is None
+    assert injury_days(REFERENCE["kale"], -1) is None
+
+
+def test_exposure_adds_up_and_is_told_where_no_figure_is_published():
+    """Check d4: cucumbers for several days at 3 °C are exposed, at 11 °C not."""
+    eggplant = REFERENCE["eggplant"]
+    assert injury_used(eggplant, [(2.25, 2.5), (3, 11)]) == pytest.approx(0.5)
+    cucumber = REFERENCE["cucumber"]
+    assert injury_used(cucumber, [(3, 3)]) is None
+    assert exposure_days(cucumber, [(3, 3), (5, 11)]) == 3
+    assert exposure_days(cucumber, [(3, 6.5)]) == 0  # within the handbook's ±1 °C
+
+
+@pytest.mark.parametrize("key", sorted(REFERENCE))
+def test_colder_never_takes_longer_to_injure(key):
+    days = [injury_days(REFERENCE[key], tenth / 10) for tenth in range(-50, 450)]
+    if days[0] is not None:
+        assert all(colder <= warmer for colder, warmer in pairwise(days))

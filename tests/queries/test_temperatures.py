@@ -1,0 +1,302 @@
+"""What the log of a room does to crates, pages and alarms."""
+
+import random
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
+from inventory.actions.intakes import bring_in_harvest
+from inventory.actions.movements import move_lots
+from inventory.actions.pulls import Wanted, open_pull
+from inventory.actions.quality import discard, inspect
+from inventory.actions.temperatures import close_alarm, probe, record_readings
+from inventory.errors import Refused
+from inventory.keeping import life_days, load_reference
+from inventory.models import Farm, Lot, Outlet, Room
+from inventory.queries import logs
+from inventory.queries.crates import crates_here, one_crate
+from inventory.queries.experience import read_experience
+from inventory.queries.histories import Histories, cooling_of
+from inventory.queries.neighbours import read_advice
+from inventory.queries.pulls import plan_for
+from inventory.queries.rotation import read_rotation
+from inventory.queries.temperatures import (
+    door_spikes,
+    month_of_checks,
+    open_alarms,
+    read_plot,
+    read_spells,
+    summarise,
+)
+from tests import builders
+from tests.builders import NOW, entry, make_cases, make_lot, make_lots, place
+
+HOUR = timedelta(hours=1)
+DAY = timedelta(days=1)
+KALE = load_reference()["kale"]
+
+
+def room() -> Room:
+    return Room.objects.first()
+
+
+def write(*readings, kind="sensor", sensor="probe-1", at=NOW + 60 * DAY):
+    """(hours from NOW, °C) pairs."""
+    rows = [(NOW + hours * HOUR, celsius) for hours, celsius in readings]
+    return record_readings(room(), rows, kind=kind, at=at, sensor=sensor)
+
+
+def steady(celsius, hours=72, start=0):
+    return [(start + hour, celsius) for hour in range(hours + 1)]
+
+
+def life(lot: Lot, at):
+    return one_crate(lot.pk, Farm.objects.get(), at).life
+
+
+def test_life_is_used_at_the_measured_temperature(farm):
+    lot = make_lot()
+    write(*steady(7))
+    now = NOW + 72 * HOUR
+    assert life(lot, now).used == pytest.approx(3 / life_days(KALE, 7), rel=1e-3)
+    assert life(lot, now).measured
+    assert life(lot, now).here_c == pytest.approx(7)
+    assert life(lot, now).parts["room"] == pytest.approx(life(lot, now).used)
+
+
+def test_late_readings_change_figures_and_the_order(farm):
+    """A logger file that shows a warm night: FEFO as in Jedermann et al. 2014."""
+    older = make_lot(at=NOW - 12 * HOUR)
+    younger = make_lot(at=NOW)
+    warm = Room.objects.create(name="Shed", target_c=2)
+    there = place("B3")
+    there.room = warm
+    there.save()
+    move_lots(entry(NOW), lots=[younger.pk], position=there)
+    now = NOW + 3 * DAY
+
+    def order():
+        return [crate.code for crate in crates_here(Farm.objects.get(), now)]
+
+    assert order() == [older.pk, younger.pk]
+    record_readings(
+        warm, [(NOW + hour * HOUR, 15.0) for hour in range(24)], kind="file", at=now, sensor="x"
+    )
+    assert order() == [younger.pk, older.pk]
+
+
+def test_the_kept_curves_equal_a_fresh_reading_of_the_log(farm):
+    """Readings in any order, in any pieces: what is kept in memory is what is in the table."""
+    chance = random.Random(11)
+    lots = make_lots(12, 12)
+    moments = [hour / 4 for hour in range(0, 600, 1) if not 200 < hour < 320]
+    chance.shuffle(moments)
+    now = NOW + 7 * DAY
+    while moments:
+        piece, moments = moments[:37], moments[37:]
+        write(*((hour, round(chance.uniform(0, 9), 1)) for hour in piece))
+        kept = [life(lot, now).used for lot in lots]
+        logs.forget()
+        assert kept == pytest.approx([life(lot, now).used for lot in lots], abs=1e-12)
+
+
+def test_the_same_reading_twice_adds_nothing_and_nonsense_is_set_aside(farm):
+    first = write((0, 3), (1, 4), (2, 80))
+    again = write((0, 3), (1, 4), (2, 80), (3, 4))
+    assert (first.added, first.set_aside) == (2, 1)
+    assert (again.added, again.already_there, again.set_aside) == (1, 3, 0)
+    assert room().readings.count() == 4
+
+
+@pytest.mark.parametrize("hours", [24 * 61, -24 * 365 * 7])
+def test_a_reading_still_to_come_or_years_ago_writes_nothing(farm, hours):
+    with pytest.raises(Refused):
+        write((0, 3), (hours, 3))
+    assert not room().readings.exists()
+
+
+def test_field_heat_is_counted_from_the_probe_and_the_kind_of_crate(farm):
+    cold = make_lot(pulp_c=Decimal(2))
+    warm = make_lot(pulp_c=Decimal(26))
+    guessed = make_lot(pulp_c=None)
+    now = NOW + 2 * DAY
+    assert life(cold, now).parts["cooling"] == 0
+    assert life(warm, now).parts["cooling"] > life(guessed, now).parts["cooling"] > 0
+
+
+def test_a_second_probe_replaces_the_assumed_half_cooling_time(farm):
+    """Seven-eighths in three half-cooling times, AH-66 pages 11-12."""
+    lot = make_lot(pulp_c=Decimal(26))
+    assumed = cooling_of(lot.intake, farm)
+    assert not assumed.measured
+    probe(entry(NOW + 4 * HOUR), intake=lot.intake, celsius=Decimal(8))  # 24 → 6 above the air
+    shown = cooling_of(lot.intake, farm)
+    assert shown.measured
+    assert shown.half_cooling_h == pytest.approx(2)
+    assert shown.seven_eighths_at == pytest.approx((NOW + 6 * HOUR).timestamp())
+    assert shown.inside_c((NOW + 6 * HOUR).timestamp()) == pytest.approx(5)
+    assert shown.half_cooling_h < assumed.half_cooling_h
+    with pytest.raises(Refused, match="before-arrival"):
+        probe(entry(NOW - HOUR), intake=lot.intake, celsius=Decimal(8))
+
+
+def test_hours_in_a_warm_field_are_counted(farm):
+    lot = make_lot(cut_ago=timedelta(hours=2), pulp_c=Decimal(25))
+    expected = 2 / 24 / life_days(KALE, 25)
+    assert life(lot, NOW).parts["field"] == pytest.approx(expected)
+
+
+def test_a_gap_is_unknown_and_cautious(farm):
+    lot = make_lot()
+    write(*steady(5, hours=24), *steady(5, hours=2, start=100))
+    month = summarise(room(), NOW + 102 * HOUR, 7)
+    assert month.unknown_h == pytest.approx(7 * 24 - 24 - 2 - 2)
+    # Unknown hours count with the mean of the day before, not with the colder target.
+    assert life(lot, NOW + 100 * HOUR).used == pytest.approx(
+        100 / 24 / life_days(KALE, 5), rel=1e-3
+    )
+
+
+def test_a_freeze_asks_for_a_look_and_a_look_clears_it(farm):
+    """AH-66 pages 65-66: the highest freezing point is the guide; look after a light freeze."""
+    lettuce = make_lot(key="lettuce-leaf", unit="head")
+    write((0, 2), (1, -1), (2, 2), *steady(2, hours=24, start=3))
+    now = NOW + 10 * HOUR
+    assert life(lettuce, now).frozen_h == pytest.approx(1)
+    rotation = read_rotation(farm, now)
+    assert [crate.code for crate in rotation.look] == [lettuce.pk]
+    wanted = Wanted(lettuce.crop, "head", Decimal(5))
+    pull = open_pull(entry(now), outlet=Outlet.objects.get(), lines=[wanted])
+    assert plan_for(pull, farm, now).takes == ()
+    inspect(entry(now), lot=lettuce.pk, days=1, seen="leaves firm")
+    assert read_rotation(farm, now + HOUR).look == []
+    assert len(plan_for(pull, farm, now + HOUR).takes) == 1
+
+
+def test_a_kept_crate_that_freezes_later_is_back_on_the_list(farm):
+    lot = make_lot(at=NOW - 20 * DAY)
+    inspect(entry(NOW), lot=lot.pk, days=5, seen="firm")
+    now = NOW + 6 * HOUR
+    assert [crate.code for crate in read_rotation(farm, now).kept] == [lot.pk]
+    write((1, 2), (2, -2), (3, 2), (4, 2))
+    assert [crate.code for crate in read_rotation(farm, now).discard] == [lot.pk]
+
+
+def test_the_second_clock_of_what_cold_hurts(farm):
+    """AH-66, chapter Eggplant: 4.5 days at 2.5 °C until injury shows."""
+    eggplant = make_lot(key="eggplant", unit="kg")
+    basil = make_lot(key="basil")
+    write(*steady(2.5, hours=24 * 5))
+    now = NOW + 3 * DAY
+    found = life(eggplant, now)
+    assert found.chill_used == pytest.approx(3 / 4.5, rel=0.01)
+    assert found.days_left == pytest.approx(1.5, rel=0.05)
+    assert found.used < 0.5
+    assert life(basil, now).chill_used is None
+    assert life(basil, now).chill_days == pytest.approx(3, rel=0.01)
+    assert life(eggplant, NOW + 5 * DAY).flag == "chilled"
+
+
+def test_too_warm_for_long_is_called_out_until_the_owner_says_what_was_done(farm):
+    """The trade's own story: a power cut, 3 h 50 min at 9 °C; check, do not throw out."""
+    lot = make_lot()
+    write((0, 3), (1, 9), (2, 9), (3, 9), (4, 9), (4 + 5 / 6, 3.5), *steady(3.5, start=5))
+    assert open_alarms(NOW + 2 * HOUR) == []
+    (alarm,) = open_alarms(NOW + 4 * HOUR)
+    assert (alarm.hours, alarm.going_on, alarm.excursion.side) == (3, True, "warm")
+    (alarm,) = open_alarms(NOW + 8 * HOUR)
+    assert not alarm.going_on
+    assert alarm.excursion.hours == pytest.approx(3 + 5 / 6)
+    (spell,) = read_spells(room(), NOW + 8 * HOUR, 7)
+    assert [crop for crop, _ in spell.cost] == [lot.crop]
+    # At 9 instead of the room's 2 °C, Q10 3: the handbook's rate, less what would have passed.
+    assert spell.cost[0][1] == pytest.approx((3 + 5 / 6) * (3 ** (7 / 10) - 1), rel=1e-3)
+    spell = alarm.excursion
+    facts = {
+        "room": room(), "started_at": spell.start, "ended_at": spell.end, "side": spell.side,
+        "peak_c": spell.peak_c, "done": "power cut, generator outside",
+    }  # fmt: skip
+    with pytest.raises(Refused, match="owner-only"):
+        close_alarm(entry(NOW + 8 * HOUR, person=builders.make_crew()), **facts)
+    close_alarm(entry(NOW + 8 * HOUR), **facts)
+    assert open_alarms(NOW + 9 * HOUR) == []
+
+
+def test_an_alarm_that_goes_on_after_it_was_closed_comes_back(farm):
+    write(*steady(9, hours=30))
+    (alarm,) = open_alarms(NOW + 4 * HOUR)
+    spell = alarm.excursion
+    close_alarm(
+        entry(NOW + 4 * HOUR), room=room(), started_at=spell.start, ended_at=spell.end,
+        side=spell.side, peak_c=spell.peak_c, done="door shut",
+    )  # fmt: skip
+    assert open_alarms(NOW + 5 * HOUR) == []
+    assert len(open_alarms(NOW + 8 * HOUR)) == 1
+
+
+def test_the_drawing_breaks_where_the_room_was_unknown(farm):
+    write(*steady(3, hours=10), *steady(3, hours=10, start=40))
+    plot = read_plot(room(), farm, NOW + 50 * HOUR, 7)
+    assert len(plot.lines) == 2
+    assert read_plot(room(), farm, NOW - 60 * DAY, 1) is None
+
+
+def test_a_short_jump_looks_like_an_open_door(farm):
+    steps = [(0, 600, 3.0, True), (600, 1200, 6.5, True), (1200, 1800, 3.1, True)]
+    assert door_spikes(steps) == [600]
+    assert door_spikes([(0, 600, 3.0, True), (600, 1200, 4.0, True), (1200, 1800, 3, True)]) == []
+
+
+def test_neighbours_are_warned_of_with_where_the_harm_is_least(farm):
+    """Check d1: apples and carrots."""
+    make_cases(18)  # in B1
+    make_lot(key="carrot-topped", unit="kg", position=place("A1"))
+    found = read_advice(room())
+    assert sorted(advice.kind for advice in found) == ["ethylene", "odour"]
+    assert {advice.better.name for advice in found} == {"B3"}
+    make_lot(key="basil", position=place("A2"))
+    cold = [advice for advice in read_advice(room()) if advice.kind == "cold"]
+    assert [advice.giver.reference_key for advice in cold] == ["basil"]
+
+
+def test_the_farms_own_record_is_offered_after_enough_of_it_and_never_by_itself(farm):
+    lots = make_lots(*[12] * 5)
+    crop = builders.crop()
+    for number, lot in enumerate(lots, start=1):
+        assert read_experience(crop, farm).offer is None
+        discard(
+            entry(NOW + (6 + number) * DAY), lot=lot.pk, portion="all", reason="yellowed",
+            destination="compost", judgement="early",
+        )  # fmt: skip
+    record = read_experience(crop, farm)
+    assert record.offer == pytest.approx(9 * 3**0.2, abs=0.1)  # the middle of five, at 2 °C
+    assert life_days(crop.reference, 0) == KALE.life_low_days
+
+
+def test_a_missed_day_stays_blank(farm):
+    from inventory.actions.temperatures import check_room
+
+    check_room(entry(NOW), room=room(), celsius=3.0, door_shut=True, odd="")
+    days = dict(month_of_checks(room(), farm, NOW.date().replace(day=1)))
+    assert len(days) == 30
+    assert [day.day for day, check in days.items() if check] == [10]
+    assert room().readings.count() == 1
+
+
+def test_a_crates_why_knows_its_rooms_mean_and_how_much_was_measured(farm):
+    lot = make_lot()
+    write(*steady(6, hours=48))
+    lot = Lot.objects.select_related("crop", "intake__source", "position").get(pk=lot.pk)
+    mean, share = Histories([lot], farm).room_mean(lot.pk, NOW + 48 * HOUR)
+    assert (mean, share) == (pytest.approx(6), pytest.approx(1))
+
+
+def test_a_harvest_that_came_warm_is_older_than_one_that_came_cold(farm):
+    action = bring_in_harvest(
+        entry(NOW), crop=builders.crop(), source=make_lot().intake.source, unit="bunch",
+        quantities=[Decimal(12)], position=place(), pulp_c=Decimal(30), cut_ago=timedelta(0),
+    )  # fmt: skip
+    warm = Lot.objects.get(intake__action=action)
+    keys = [crate.code for crate in crates_here(farm, NOW + 2 * DAY)]
+    assert keys[0] == warm.pk

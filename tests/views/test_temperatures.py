@@ -1,0 +1,259 @@
+"""The pages and the door by which temperatures come in."""
+
+import json
+from datetime import timedelta
+from uuid import uuid4
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
+
+from inventory.models import (
+    AlarmClosing,
+    ProbeReading,
+    Reading,
+    Room,
+    RoomCheck,
+    Sensor,
+    TemperatureFile,
+)
+from tests import builders
+
+
+def room_path(*rest) -> str:
+    return "/".join([f"/rooms/{Room.objects.first().pk}", *rest])
+
+
+def stamp(hours_ago: float) -> str:
+    return (timezone.now() - timedelta(hours=hours_ago)).isoformat()
+
+
+def test_a_reading_is_typed_in_the_farms_unit(signed_in, farm):
+    farm.temperature_unit = "F"
+    farm.save()
+    response = signed_in.post(room_path(), {"entry": uuid4(), "temperature": "41"})
+    assert response.status_code == 302
+    reading = Reading.objects.get()
+    assert (reading.temperature_c, reading.person, reading.kind) == (5, builders.owner(), "typed")
+    page = signed_in.get(room_path()).content.decode()
+    assert "41 °F" in page
+    assert "<polyline" in page
+
+
+@pytest.mark.parametrize("typed", ["", "warm", "500", "1,2,3", "🥶", "x" * 5000])
+def test_a_wrong_reading_gets_a_sentence(signed_in, typed):
+    response = signed_in.post(room_path(), {"entry": uuid4(), "temperature": typed})
+    assert response.status_code == 422
+    assert 'class="error"' in response.content.decode()
+    assert not Reading.objects.exists()
+
+
+def test_a_paper_log_is_typed_in_bulk(signed_in):
+    today = timezone.now().astimezone(builders.Farm.objects.get().zone).date()
+    lines = "\n".join(f"{today - timedelta(days=day)} 06:30 3,5" for day in range(1, 6))
+    for expected in ("5 new", "0 new, 5 known already"):
+        page = signed_in.post(room_path("paper"), {"entry": uuid4(), "lines": lines})
+        assert expected in page.content.decode()
+    bad = signed_in.post(room_path("paper"), {"entry": uuid4(), "lines": f"{lines}\nyesterday 3"})
+    assert bad.status_code == 422
+    assert "Line 6" in bad.content.decode()
+
+
+def upload(client, text: str, **changes):
+    file = SimpleUploadedFile("log.csv", text.encode())
+    return client.post(room_path("file"), {"entry": uuid4(), "file": file, **changes})
+
+
+def logger_text(rows: int, bad: int = 0) -> str:
+    start = timezone.now() - timedelta(minutes=10 * rows)
+    lines = [
+        f"{start + timedelta(minutes=10 * number):%Y-%m-%d %H:%M:%S}+00:00,{3 + number % 7 / 10}"
+        for number in range(rows)
+    ]
+    lines += [f"{start:%Y-%m-%d %H:%M:%S}+00:00,none"] * bad
+    return "time,temp °C\n" + "\n".join(lines) + "\n"
+
+
+def take_up_all(client, pk) -> int:
+    pieces = 0
+    while not TemperatureFile.objects.get(pk=pk).is_done:
+        client.post(f"/file/{pk}/take-up", headers={"HX-Request": "true"})
+        pieces += 1
+        assert pieces < 50
+    return pieces
+
+
+def test_a_loggers_file_is_shown_confirmed_and_taken_up_in_pieces(signed_in):
+    text = logger_text(4500, bad=3)
+    for added, known in ((4500, 0), (0, 4500)):
+        where = upload(signed_in, text)["Location"]
+        page = signed_in.get(where).content.decode()
+        assert "Is this how it is to be read?" in page
+        assert "3 °C" in page
+        assert not TemperatureFile.objects.latest("uploaded_at").rows
+        signed_in.post(where, {"unit": "C"})
+        file = TemperatureFile.objects.latest("uploaded_at")
+        assert file.rows == 4503
+        assert take_up_all(signed_in, file.pk) == 3
+        file.refresh_from_db()
+        assert (file.added, file.already_there, len(file.bad_rows)) == (added, known, 3)
+    assert Reading.objects.count() == 4500
+
+
+@pytest.mark.parametrize(
+    "text", ["", "hello\nworld\n", "\0\0\0", "2026-01-01 06:30,cold\n", "<html></html>"]
+)
+def test_what_is_no_logger_file_is_refused(signed_in, text):
+    response = upload(signed_in, text)
+    assert response.status_code == 422
+    assert 'class="error"' in response.content.decode()
+    assert not TemperatureFile.objects.exists()
+
+
+def test_days_written_the_other_way_round_can_be_confirmed(signed_in):
+    where = upload(signed_in, "time,temp\n03/04/2026 06:30,3\n")["Location"]
+    signed_in.post(where, {"unit": "C", "day_first": "day"})
+    file = TemperatureFile.objects.get()
+    take_up_all(signed_in, file.pk)
+    assert Reading.objects.get().at.month == 4
+
+
+@pytest.fixture
+def token(signed_in) -> str:
+    room = Room.objects.first().pk
+    page = signed_in.post("/settings/sensors", {"entry": uuid4(), "name": "P1", "room": room})
+    return page.context["token"]
+
+
+def post(client, body, token, **headers):
+    if not isinstance(body, bytes | str):
+        body = json.dumps(body)
+    return client.post(
+        "/api/readings", body, content_type="application/json",
+        headers={"Authorization": f"Bearer {token}", **headers},
+    )  # fmt: skip
+
+
+def test_a_sensor_posts_one_or_a_thousand(client, token):
+    client.logout()
+    assert post(client, {"temperature": 3.4}, token).json()["added"] == 1
+    many = [{"temperature": 38.3, "unit": "F", "at": stamp(n / 60)} for n in range(1, 1001)]
+    assert post(client, {"readings": many}, token).json() == {
+        "added": 1000, "already_there": 0, "set_aside": 0,
+    }  # fmt: skip
+    assert post(client, many, token).json()["already_there"] == 1000
+    nonsense = {"temperature": 99, "at": stamp(20)}
+    assert post(client, nonsense, token).json()["set_aside"] == 1
+    assert Reading.objects.filter(temperature_c__lt=3.6, sensor="P1").count() == 1001
+
+
+def test_a_wrong_or_revoked_token_is_refused(client, token):
+    assert post(client, {"temperature": 3.4}, "wrong").status_code == 401
+    assert client.post("/api/readings", "{}", content_type="application/json").status_code == 401
+    client.post(f"/settings/sensors/{Sensor.objects.get().pk}/revoke", {"entry": uuid4()})
+    assert post(client, {"temperature": 3.4}, token).status_code == 401
+    assert not Reading.objects.exists()
+
+
+BAD_BODIES = [
+    b"", b"not json", b"\xff\xfe", "[]", "{}", "3.4", '"x"', "null", '{"readings": 3}',
+    '{"temperature": "3.4"}', '{"temperature": null}', '{"temperature": NaN}',
+    '{"temperature": Infinity}', '{"temperature": true}', '{"temperature": 1e300}',
+    '{"temperature": 3, "unit": "K"}', '{"temperature": 3, "unit": []}',
+    '{"temperature": 3, "at": "soon"}', '{"temperature": 3, "at": 5}',
+    '{"temperature": 3, "at": "2026-07-31T06:30"}',
+    '{"temperature": 3, "at": "9999-12-31T23:59:59-23:00"}',
+    '{"temperature": 3, "at": "2999-01-01T00:00Z"}',
+    '{"temperature": 3, "at": "1950-01-01T00:00Z"}',
+    "[" * 100_000, json.dumps([{"temperature": 3}] * 2001), '{"temperature": 1' + "0" * 400 + "}",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("body", BAD_BODIES, ids=range(len(BAD_BODIES)))
+def test_a_wrong_body_gets_the_reason(client, token, body):
+    response = post(client, body, token)
+    assert response.status_code == 400
+    assert response.json()["error"]
+    assert not Reading.objects.exists()
+
+
+def test_an_oversized_body_is_refused(client, token):
+    assert post(client, "x" * 600_000, token).status_code == 413
+
+
+def test_only_posts_are_taken(client, token):
+    assert client.get("/api/readings").status_code == 405
+
+
+def test_an_alarm_stands_on_every_page_until_it_is_closed(client, token):
+    warm = [{"temperature": 9, "at": stamp(hours)} for hours in (4, 3, 2, 1, 0.1)]
+    post(client, {"readings": warm}, token)
+    for path in ("/", "/find", "/ledger", room_path()):
+        page = client.get(path).content.decode()
+        assert "too warm for 4 h" in page, path
+        assert "Shut the door, tell the owner." in page, path
+    start = int(Reading.objects.earliest("at").at.timestamp())
+    form = room_path("alarm", str(start))
+    assert client.post(form, {"entry": uuid4(), "done": ""}).status_code == 422
+    client.post(form, {"entry": uuid4(), "done": "fan unplugged, plugged in"})
+    assert AlarmClosing.objects.get().done == "fan unplugged, plugged in"
+    assert "too warm" not in client.get("/").content.decode()
+    crew = builders.make_crew()
+    builders.sign_in(client, crew)
+    assert client.get(form).status_code == 403
+
+
+def test_the_owner_is_mailed_once_about_an_alarm(client, token, settings, mailoutbox):
+    settings.ALARM_MAIL_TO = ["owner@farm.example"]
+    for hours in ((4, 3, 2, 1), (0.1,)):
+        warm = [{"temperature": 9, "at": stamp(hour)} for hour in hours]
+        post(client, {"readings": warm}, token)
+    assert [mail.to for mail in mailoutbox] == [["owner@farm.example"]]
+    assert "Cold room" in mailoutbox[0].subject
+
+
+def test_the_daily_check_takes_three_taps_and_prints_as_a_month(signed_in):
+    response = signed_in.post(
+        room_path("check"), {"entry": uuid4(), "temperature": "3.4", "door_shut": "yes"}
+    )
+    page = signed_in.get(response["Location"]).content.decode()
+    assert "3.4 °C" in page
+    check = RoomCheck.objects.get()
+    assert (check.door_shut, check.opens_from_inside) == (True, None)
+    assert Reading.objects.count() == 1
+    for month in ("2026-13", "0000-01", "x", "9999-12"):
+        assert signed_in.get(room_path("checks", month)).status_code == 404
+
+
+def test_an_intake_says_when_it_is_cold_enough_and_takes_another_probe(signed_in):
+    lot = builders.make_lot(at=timezone.now(), pulp_c=builders.Decimal(26))
+    page = signed_in.get(f"/intake/{lot.intake_id}").content.decode()
+    assert "Cold enough at about" in page
+    signed_in.post(f"/intake/{lot.intake_id}/probe", {"entry": uuid4(), "pulp_c": "12.5"})
+    assert ProbeReading.objects.get().temperature_c == 12.5
+    bad = signed_in.post(f"/intake/{lot.intake_id}/probe", {"entry": uuid4(), "pulp_c": "x"})
+    assert bad.status_code == 422
+
+
+def test_the_export_has_the_mean_kinetic_temperature(client, token):
+    """Check a7: equal times at 20 and 30 °C give 26.26 °C, USP <1079.2>."""
+    for celsius, hours in ((20, (8, 7, 6, 5)), (30, (4, 3, 2, 1))):
+        post(client, [{"temperature": celsius, "at": stamp(hour)} for hour in hours], token)
+    text = client.get(room_path("log.csv")).content.decode()
+    assert "mean kinetic temperature C (USP 1079.2),26.2" in text
+
+
+def test_the_record_of_the_farm_is_adopted_by_a_tap(signed_in):
+    from inventory.actions.quality import discard
+
+    now = timezone.now()
+    for lot in builders.make_lots(*[12] * 5, at=now - timedelta(days=9)):
+        discard(
+            builders.entry(now), lot=lot.pk, portion="all", reason="yellowed",
+            destination="compost", judgement="early",
+        )  # fmt: skip
+    crop = builders.crop()
+    assert "Count with" in signed_in.get(f"/settings/crops/{crop.pk}").content.decode()
+    signed_in.post(f"/settings/crops/{crop.pk}/adopt")
+    crop.refresh_from_db()
+    assert float(crop.keeping_days) == pytest.approx(9 * 3**0.2, abs=0.1)
