@@ -134,6 +134,7 @@ def _furnish(season: Season) -> None:
     Crop.objects.filter(reference_key__in=[*_HARVESTS, "apple", "onion-bulb"]).update(grown=True)
     for key, (unit, *_) in _HARVESTS.items():
         Crop.objects.filter(reference_key=key).update(unit=unit)
+    Source.objects.all().delete()
     for block in sorted({block for *_, block, _ in _HARVESTS.values()}):
         Source.objects.create(kind=Source.Kind.BLOCK, name=block)
     Source.objects.create(

@@ -6,11 +6,12 @@ from decimal import Decimal
 from itertools import product
 
 from django.db import transaction
+from django.utils.translation import gettext
 
 from inventory.actions.ledger import new_code
 from inventory.errors import Conflict, Refused
 from inventory.keeping import load_reference
-from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room
+from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
 
 MOST_SHELVES = 12
 MOST_RACKS = 12
@@ -61,8 +62,9 @@ def set_up_farm(
         owner.full_clean(exclude=["password"])
         owner.save()
         load_crops(farm.weight_unit)
-        Container.objects.get_or_create(name="Tote")
-        Outlet.objects.get_or_create(name="Market", defaults={"kind": Outlet.Kind.MARKET})
+        Container.objects.create(name=gettext("Tote"))
+        Outlet.objects.create(name=gettext("Market"), kind=Outlet.Kind.MARKET)
+        Source.objects.create(kind=Source.Kind.BLOCK, name=gettext("The field"))
     return owner
 
 

@@ -68,7 +68,7 @@ def record_readings(
         Reading.objects.bulk_create(fresh, ignore_conflicts=True, batch_size=500)
         counted = [row.at for row in fresh if not row.set_aside]
         if counted:
-            LogChange.objects.create(room=room, since=min(counted))
+            LogChange.objects.create(room=room, since=min(counted), recorded_at=at)
     aside = sum(1 for row in fresh if row.set_aside)
     return Recorded(len(fresh) - aside, len(rows) - len(fresh), aside)
 

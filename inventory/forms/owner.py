@@ -1,5 +1,6 @@
 """The owner's lists: crops, sources, crates, rooms, places, buyers, people, the farm."""
 
+import secrets
 from decimal import Decimal
 
 from django import forms
@@ -7,7 +8,7 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.utils.translation import gettext_lazy as _
 
-from inventory.actions.setup import MOST_RACKS, MOST_SHELVES, Shelving
+from inventory.actions.setup import MOST_RACKS, MOST_SHELVES, Shelving, add_position
 from inventory.forms.fields import (
     DayField,
     NumberField,
@@ -190,6 +191,34 @@ class PositionForm(OwnerForm):
         if not in_use and self.instance.lots.exists():
             raise forms.ValidationError(_("Crates stand here. Move them first."))
         return in_use
+
+
+class NewPositionForm(OwnerForm):
+    """One more place: a shelf of a rack, or a place on a shelf."""
+
+    rack = WordsField(label=_("Rack (a letter)"), max_length=8)
+    shelf = NumberField(label=_("Shelf, from the top"), whole=True, least=1, most=99)
+    place = WordsField(
+        label=_("Place on the shelf, if it has several"), max_length=8, required=False
+    )
+    capacity = NumberField(label=_("Crates it holds"), whole=True, least=1, most=99, initial=5)
+
+    class Meta:
+        model = Position
+        fields = ["room", "rack", "shelf", "place", "capacity", "cold_spot"]
+        labels = {"room": _("Room"), "cold_spot": _("Known cold spot: things freeze here")}
+
+    def clean_rack(self):
+        return self.cleaned_data["rack"].upper()
+
+    def save(self, commit=True):
+        data = self.cleaned_data
+        position = add_position(data["room"], choose=secrets.choice, **{
+            name: data[name] for name in ("rack", "shelf", "place", "capacity")
+        })  # fmt: skip
+        position.cold_spot = data["cold_spot"]
+        position.save(update_fields=["cold_spot"])
+        return position
 
 
 class PersonForm(OwnerForm):

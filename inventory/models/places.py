@@ -1,5 +1,6 @@
 from django.db import models
 from django.db.models.functions import Lower
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.codes import Code
 from inventory.models.crops import NAME_TAKEN
@@ -51,7 +52,9 @@ class Position(models.Model):
         ordering = ["walk"]
         constraints = [
             models.UniqueConstraint(
-                fields=["room", "rack", "shelf", "place"], name="positions_are_unique_in_a_room"
+                fields=["rack", "shelf", "place"],
+                name="places_are_told_apart_by_name",
+                violation_error_message=_("There is a place of that name already."),
             )
         ]
 

@@ -57,6 +57,7 @@ class LogChange(models.Model):
 
     room = models.ForeignKey(Room, models.PROTECT, related_name="log_changes")
     since = models.DateTimeField()
+    recorded_at = models.DateTimeField()
 
 
 class AlarmClosing(models.Model):

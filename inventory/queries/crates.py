@@ -9,11 +9,14 @@ from functools import cached_property
 
 from django.db.models import Q, Sum
 
+from inventory import measures
+from inventory.keeping import life_days
 from inventory.models import Farm, Lot, PullTake
 from inventory.queries.histories import Histories, Life
 from inventory.rotation import Standing, Verdict, judge, rotation_key
 from inventory.rotation.order import whole_days
 
+FRIDGE_C = 4.0
 UNFIT = frozenset({"discard", "kept", "look"})
 HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
 
@@ -54,6 +57,12 @@ class Crate:
     @property
     def used_percent(self) -> int:
         return min(round(self.life.used * 100), 100)
+
+    @property
+    def fridge_days_left(self) -> int:
+        """Whole days it would keep in a buyer's fridge at 4 °C."""
+        full = life_days(self.lot.crop.reference, FRIDGE_C)
+        return max(whole_days((1 - self.life.used) * full), 0)
 
     @property
     def chill_percent(self) -> int:
@@ -119,9 +128,12 @@ def promised_by_lot() -> dict[str, Decimal]:
     return dict(rows.order_by())
 
 
-def totals(pairs: Iterable[tuple[str, Decimal]]) -> list[tuple[str, Decimal]]:
-    """Return (unit, sum) for (unit, quantity) pairs, in the order units were met."""
+def totals(pairs: Iterable[tuple[str, Decimal]], weight_unit: str) -> list[tuple[str, Decimal]]:
+    """Return (unit, sum) for (unit, quantity) pairs; all weights together in one unit."""
     sums: dict[str, Decimal] = defaultdict(Decimal)
     for unit, quantity in pairs:
+        if measures.is_weight(unit):
+            quantity = measures.convert_weight(quantity, unit, weight_unit)
+            unit = weight_unit
         sums[unit] += quantity
-    return list(sums.items())
+    return [(unit, round(total, 3)) for unit, total in sums.items()]

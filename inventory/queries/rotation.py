@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from decimal import Decimal
 
 from django.db.models import Case, F, Sum, When
@@ -10,6 +10,7 @@ from django.db.models import Case, F, Sum, When
 from inventory.models import Crop, Farm, Intake, Lot, Movement, Pull
 from inventory.queries.crates import Crate, crates_here, totals
 from inventory.queries.days import day_bounds
+from inventory.queries.histories import Cooling, cooling_of
 
 
 @dataclass(frozen=True)
@@ -18,6 +19,25 @@ class CropInRoom:
     totals: list[tuple[str, Decimal]]
     crates: int
     oldest: Crate
+
+
+@dataclass(frozen=True)
+class CameIn:
+    """An intake of today, and how it cools."""
+
+    intake: Intake
+    cooling: Cooling | None
+    at: datetime
+
+    @property
+    def cold_at(self) -> datetime | None:
+        """When it is seven-eighths cool."""
+        return self.cooling and datetime.fromtimestamp(self.cooling.seven_eighths_at, UTC)
+
+    @property
+    def probe_is_due(self) -> bool:
+        """Whether it should be cold by now and nobody has measured it."""
+        return self.cooling is not None and not self.cooling.measured and self.cold_at <= self.at
 
 
 @dataclass(frozen=True)
@@ -38,7 +58,7 @@ class Rotation:
     held: list[Crate]
     to_put_away: list[Crate]
     crops: list[CropInRoom]
-    came_in: list[Intake]
+    came_in: list[CameIn]
     at_market: list[AtMarket]
     open_pulls: list[Pull]
 
@@ -58,21 +78,23 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
         look=on["look"],
         held=[crate for crate in crates if crate.lot.held],
         to_put_away=[crate for crate in free if crate.lot.state == Lot.State.TO_PUT_AWAY],
-        crops=_by_crop(free),
-        came_in=intakes_of_day(farm, at),
+        crops=_by_crop(free, farm.weight_unit),
+        came_in=[
+            CameIn(intake, cooling_of(intake, farm), at) for intake in intakes_of_day(farm, at)
+        ],
         at_market=read_at_market(),
         open_pulls=list(Pull.objects.filter(closed_at__isnull=True).select_related("outlet")),
     )
 
 
-def _by_crop(crates: list[Crate]) -> list[CropInRoom]:
+def _by_crop(crates: list[Crate], weight_unit: str) -> list[CropInRoom]:
     groups: dict[int, list[Crate]] = defaultdict(list)
     for crate in crates:
         groups[crate.lot.crop_id].append(crate)
     rows = [
         CropInRoom(
             crop=group[0].lot.crop,
-            totals=totals((crate.lot.unit, crate.lot.quantity) for crate in group),
+            totals=totals(((crate.lot.unit, crate.lot.quantity) for crate in group), weight_unit),
             crates=len(group),
             oldest=min(group, key=lambda crate: crate.key),
         )

@@ -3,14 +3,15 @@
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
-from django.db.models import Q
+from django.db.models import F, Q
 
 from inventory.keeping.log import DAY_S, HOUR_S, Excursion, excursions, mean_kinetic_c
-from inventory.models import AlarmClosing, Crop, Farm, Lot, Reading, Room, RoomCheck
+from inventory.models import AlarmClosing, Crop, Farm, LogChange, Lot, Reading, Room, RoomCheck
 from inventory.queries.days import day_start
 from inventory.queries.logs import CachedRoom, room_logs
 
 ALARM_DAYS = 7
+LATE_FROM, LATE_SHOWN = timedelta(hours=6), timedelta(days=1)
 SPANS = {"day": 1, "week": 7, "month": 30}
 PLOT_POINTS = 600
 # A single reading warmer than both its neighbours by this much looks like an open door.
@@ -275,6 +276,24 @@ def summarise(room: Room, at: datetime, days: int) -> Summary:
         mean_c=sum(length * celsius for length, celsius in known) / total if total else None,
         kinetic_c=mean_kinetic_c(known) if total else None,
     )
+
+
+def late_change(at: datetime) -> LogChange | None:
+    """Return the last change of a log in the past day that reached far back, if there was one."""
+    return (
+        LogChange.objects.filter(
+            recorded_at__gte=at - LATE_SHOWN, since__lt=F("recorded_at") - LATE_FROM
+        )
+        .select_related("room")
+        .order_by("-recorded_at")
+        .first()
+    )
+
+
+def rooms_unchecked(farm: Farm, at: datetime) -> list[Room]:
+    """Return the rooms nobody has checked on this farm day."""
+    today = at.astimezone(farm.zone).date()
+    return list(Room.objects.exclude(checks__day=today))
 
 
 def last_readings(room: Room, count: int = 6) -> list[Reading]:

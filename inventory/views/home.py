@@ -10,6 +10,7 @@ from inventory.codes import InvalidCode, is_tail, normalise, read_code
 from inventory.models import Lot, Position
 from inventory.queries.crates import HERE, lots_with_parts, with_life
 from inventory.queries.rotation import read_rotation
+from inventory.queries.temperatures import late_change, rooms_unchecked
 from inventory.views.entry import before_set_up
 from inventory.views.groups import group_crates
 from inventory.views.refusals import code_sentence
@@ -22,8 +23,11 @@ def healthz(request):
 
 def home(request):
     """What goes first, what to look at, what came in, what is out at market."""
-    rotation = read_rotation(request.farm, timezone.now())
+    at = timezone.now()
+    rotation = read_rotation(request.farm, at)
     context = {
+        "unchecked": rooms_unchecked(request.farm, at),
+        "late_log": late_change(at),
         "rotation": rotation,
         "sell_first": group_crates(rotation.sell_first),
         "discard": group_crates(rotation.discard),

@@ -48,7 +48,7 @@ LISTS = {
     "rooms": OwnerList(_("Rooms"), Room.objects.all, forms.RoomForm, None, Room),
     "places": OwnerList(
         _("Places on the shelves"), Position.objects.select_related("room").all,
-        forms.PositionForm, None, Position,
+        forms.PositionForm, forms.NewPositionForm, Position,
     ),
     "people": OwnerList(
         _("People"), Person.objects.all, forms.PersonForm, forms.PersonForm, Person

@@ -48,10 +48,18 @@ def test_the_lists_of_the_home_page(farm):
     assert codes(rotation.sell_first) == [soon.pk]
     assert codes(rotation.held) == [held.pk]
     assert codes(rotation.to_put_away) == [new.pk]
-    assert [intake.pk for intake in rotation.came_in] == [new.intake_id]
+    assert [row.intake.pk for row in rotation.came_in] == [new.intake_id]
     (kale,) = rotation.crops
     assert (kale.totals, kale.crates) == ([("bunch", 48)], 4)
     assert kale.oldest.code == min(past.pk, kept.pk)
+
+
+def test_weights_are_added_up_in_the_farms_unit_and_counts_apart(farm):
+    make_lot(10, unit="kg")
+    make_lot(10, unit="lb")
+    make_lot(12)
+    (kale,) = read_rotation(farm, NOW).crops
+    assert kale.totals == [("kg", Decimal("14.536")), ("bunch", 12)]
 
 
 def test_across_crops_the_soonest_to_spoil_comes_first(farm):

@@ -20,9 +20,10 @@ from inventory.queries.experience import read_experience
 from inventory.queries.histories import Histories, cooling_of
 from inventory.queries.neighbours import read_advice
 from inventory.queries.pulls import plan_for
-from inventory.queries.rotation import read_rotation
+from inventory.queries.rotation import CameIn, read_rotation
 from inventory.queries.temperatures import (
     door_spikes,
+    late_change,
     month_of_checks,
     open_alarms,
     read_plot,
@@ -246,6 +247,23 @@ def test_a_short_jump_looks_like_an_open_door(farm):
     steps = [(0, 600, 3.0, True), (600, 1200, 6.5, True), (1200, 1800, 3.1, True)]
     assert door_spikes(steps) == [600]
     assert door_spikes([(0, 600, 3.0, True), (600, 1200, 4.0, True), (1200, 1800, 3, True)]) == []
+
+
+def test_a_log_that_came_late_is_told(farm):
+    write((0, 3), at=NOW + HOUR)
+    assert late_change(NOW + HOUR) is None
+    write((-30, 9), (-29, 9), at=NOW + 2 * HOUR)
+    assert late_change(NOW + 3 * HOUR).since == NOW - 30 * HOUR
+    assert late_change(NOW + 3 * DAY) is None
+
+
+def test_a_probe_is_asked_for_when_the_harvest_should_be_cold(farm):
+    make_lot(pulp_c=Decimal(26), at=NOW - 3 * HOUR)
+    (soon,) = read_rotation(farm, NOW).came_in
+    assert not soon.probe_is_due
+    (due,) = read_rotation(farm, soon.cold_at - timedelta(hours=6)).came_in
+    assert due.cold_at == soon.cold_at
+    assert CameIn(due.intake, due.cooling, soon.cold_at).probe_is_due
 
 
 def test_neighbours_are_warned_of_with_where_the_harm_is_least(farm):

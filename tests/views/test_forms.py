@@ -286,6 +286,16 @@ def test_a_place_in_use_is_not_closed_under_its_crates(signed_in):
     assert response.status_code == 422
 
 
+def test_a_place_can_be_added_and_names_stay_apart(signed_in):
+    room = place().room.pk
+    data = {"entry": uuid4(), "room": room, "rack": "b", "shelf": "4", "capacity": "3"}
+    signed_in.post("/settings/places/new", data)
+    assert place("B4").capacity == 3
+    again = signed_in.post("/settings/places/new", data | {"entry": uuid4()})
+    assert again.status_code == 422
+    assert "place of that name" in again.content.decode()
+
+
 def test_a_new_room_gets_racks_of_its_own(signed_in):
     signed_in.post(
         "/settings/rooms/new",
