@@ -84,7 +84,8 @@ def main() -> None:
         warm = min(timed(room.days_left, lots, end)[0] for _ in range(5))
         figures[years] = (cold + first, warm)
         print(
-            f"{years} year(s), {len(log.at)} knots: cold {cold + first:.0f} ms, warm {warm:.1f} ms"
+            f"{years} year(s), {len(log.at)} knots, {len(room.curves)} crops: "
+            f"cold {cold + first:.0f} ms, warm {warm:.1f} ms"
         )
     print(
         f"five years against one: cold {figures[5][0] / figures[1][0]:.2f} times, "
@@ -101,6 +102,7 @@ def main() -> None:
     print(
         f"curves are {slow_all / figures[1][1]:.0f} times as fast; largest difference {worst:.1e} d"
     )
+    room.days_left(lots, end)
     one_more, _ = timed(add_one, room, end)
     print(f"one reading more, all {len(room.curves)} curves: {one_more:.2f} ms")
 
