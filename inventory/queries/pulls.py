@@ -42,7 +42,7 @@ def plan_for(pull: Pull, farm: Farm, at: datetime) -> Plan:
             part=crate.lot.is_part or crate.promised > 0,
         )
         for crate in crates
-        if crate.lot.quantity > crate.promised and crate.code not in missing
+        if crate.code not in missing
     ]
     wanted = [
         WantedLine(

@@ -59,7 +59,7 @@ def test_weights_are_added_up_in_the_farms_unit_and_counts_apart(farm):
     make_lot(10, unit="lb")
     make_lot(12)
     (kale,) = read_rotation(farm, NOW).crops
-    assert kale.totals == [("kg", Decimal("14.536")), ("bunch", 12)]
+    assert dict(kale.totals) == {"kg": Decimal("14.536"), "bunch": 12}
 
 
 def test_across_crops_the_soonest_to_spoil_comes_first(farm):
@@ -144,7 +144,22 @@ def test_a_pull_takes_the_oldest_fit_crates_and_none_twice(inn):
         (new.pk, 6)
     ]
     (short,) = plan_for(second, builders.Farm.objects.get(), NOW).shorts
-    assert short.quantity == 4
+    assert (short.quantity, short.reason) == (4, "too-old")
+
+
+def test_a_crop_that_is_all_promised_is_told_from_one_that_is_not_there(inn):
+    make_lot(12)
+    open_for(inn, 12)
+    assert [short.reason for short in plan_for(open_for(inn, 5), inn_farm(), NOW).shorts] == [
+        "not-enough"
+    ]
+    salad = Wanted(builders.crop("salad-mix"), "kg", Decimal(1))
+    pull = open_pull(entry(), outlet=inn, lines=[salad])
+    assert [short.reason for short in plan_for(pull, inn_farm(), NOW).shorts] == ["none"]
+
+
+def inn_farm():
+    return builders.Farm.objects.get()
 
 
 def test_a_taken_crate_leaves_and_an_undo_promises_it_again(inn):
