@@ -144,7 +144,7 @@ def test_a_pull_takes_the_oldest_fit_crates_and_none_twice(inn):
         (new.pk, 6)
     ]
     (short,) = plan_for(second, builders.Farm.objects.get(), NOW).shorts
-    assert (short.quantity, short.reason) == (4, "too-old")
+    assert (short.quantity, short.reason) == (4, "not-enough")
 
 
 def test_a_crop_that_is_all_promised_is_told_from_one_that_is_not_there(inn):
