@@ -3,6 +3,7 @@
 from inventory.models.codes import Code
 from inventory.models.crops import Container, Crop, Source
 from inventory.models.farm import Farm
+from inventory.models.labels import LabelAddress, LabelPrint, Tag, TagBinding
 from inventory.models.ledger import Action, Movement
 from inventory.models.lots import Intake, Lot, Parentage
 from inventory.models.people import Guess, Person, Phone
@@ -29,6 +30,8 @@ __all__ = [
     "Farm",
     "Guess",
     "Intake",
+    "LabelAddress",
+    "LabelPrint",
     "LogChange",
     "Lot",
     "Movement",
@@ -46,5 +49,7 @@ __all__ = [
     "RoomCheck",
     "Sensor",
     "Source",
+    "Tag",
+    "TagBinding",
     "TemperatureFile",
 ]

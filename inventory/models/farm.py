@@ -22,6 +22,12 @@ class Farm(models.Model):
     )
     time_zone = models.CharField(max_length=60)
     week_start = models.PositiveSmallIntegerField(default=0, help_text="0 is Monday")
+    label_address = models.CharField(max_length=80, blank=True)
+    label_stock = models.CharField(max_length=20, default="a4-2x7")
+    label_w_mm = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    label_h_mm = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    nudge_x_mm = models.DecimalField(max_digits=3, decimal_places=1, default=0)
+    nudge_y_mm = models.DecimalField(max_digits=3, decimal_places=1, default=0)
     pin_required = models.BooleanField(default=False)
 
     class Meta:

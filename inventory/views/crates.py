@@ -3,21 +3,24 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from django.db.models import Q
 from django.http import Http404
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
+from django.views.decorators.http import require_POST
 
 from inventory.actions import crates as reshape
 from inventory.actions import movements, quality
+from inventory.actions.labels import bind_tag
 from inventory.codes import InvalidCode, read_code
 from inventory.forms import crates as forms
 from inventory.keeping import placing
-from inventory.models import Lot
+from inventory.models import Lot, Tag
 from inventory.queries.crates import Crate, crates_here, one_crate
 from inventory.queries.histories import Histories
 from inventory.queries.rooms import places_for
-from inventory.views.entry import attempt, done, is_owner, show_form
+from inventory.views.entry import attempt, done, entry_for, form_key, is_owner, show_form
 
 
 @dataclass(frozen=True)
@@ -147,17 +150,52 @@ def _likely(crate: Crate) -> str:
 
 
 def _crate_or_404(request, code: str) -> Crate:
+    """Return the crate of a code, or the one a permanent tag is on now."""
     try:
-        crate = one_crate(read_code(code), request.farm, timezone.now())
-    except InvalidCode:
-        crate = None
+        read = read_code(code)
+    except InvalidCode as error:
+        raise Http404 from error
+    tag = Tag.objects.filter(pk=read).first()
+    lot = tag.current_lot() if tag else None
+    crate = one_crate(lot.pk if lot else read, request.farm, timezone.now())
     if crate is None:
         raise Http404
     return crate
 
 
+def free_tag(code: str) -> Tag | None:
+    """Return the permanent tag of this code if it is on no crate now."""
+    try:
+        tag = Tag.objects.filter(pk=read_code(code)).first()
+    except InvalidCode:
+        return None
+    return tag if tag and tag.current_lot() is None else None
+
+
+def _show_free_tag(request, tag: Tag):
+    """Offer the latest crates without a tag, to bind this one to."""
+    crates = crates_here(request.farm, timezone.now(), Q(tag_bindings__isnull=True))
+    crates.sort(key=lambda found: found.lot.seen_at, reverse=True)
+    context = {"tag": tag, "crates": crates[:30], "entry_key": form_key(request)}
+    return render(request, "inventory/tag.html", context)
+
+
+@require_POST
+def bind(request, code):
+    """Put a free tag on a crate."""
+    try:
+        lot = read_code(request.POST.get("lot", ""))
+    except InvalidCode as error:
+        raise Http404 from error
+    binding = bind_tag(entry_for(request), tag=code, lot=lot)
+    return redirect("crate", binding.lot_id)
+
+
 def crate(request, code):
     """What it is, where, how much is left, how long it keeps, and everything that happened."""
+    free = free_tag(code)
+    if free is not None:
+        return _show_free_tag(request, free)
     found = _crate_or_404(request, code)
     if code != found.code:
         return redirect("crate", found.code)

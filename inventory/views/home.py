@@ -7,7 +7,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from inventory.codes import InvalidCode, is_tail, normalise, read_code
-from inventory.models import Lot, Position
+from inventory.models import Lot, Position, Tag
 from inventory.queries.crates import HERE, lots_with_parts, with_life
 from inventory.queries.rotation import read_rotation
 from inventory.queries.temperatures import late_change, rooms_unchecked
@@ -49,6 +49,8 @@ def find(request):
     except InvalidCode as error:
         return _not_found(request, typed, code_sentence(error), 422)
     if Lot.objects.filter(pk=code).exists():
+        return redirect("crate", code)
+    if Tag.objects.filter(pk=code).exists():
         return redirect("crate", code)
     if Position.objects.filter(pk=code).exists():
         return redirect("place", code)

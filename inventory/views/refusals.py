@@ -67,6 +67,8 @@ _SENTENCES = {
     ),
     "shelves": lambda: _("At most %(racks)s racks of %(shelves)s shelves."),
     "sort-sum": lambda: _("Firsts, seconds, culls and lost must add up to %(total)s %(unit)s."),
+    "tag-count": lambda: _("Between 1 and %(most)s tags at a time."),
+    "tag-in-use": lambda: _("Tag %(code)s is still on crate %(lot)s, which is not empty."),
     "taken-already": lambda: _("Crate %(code)s was taken or given up already."),
     "to-whom": lambda: _("Say to whom it was given."),
     "too-fine": lambda: _("At most three decimals."),

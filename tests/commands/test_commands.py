@@ -97,6 +97,14 @@ def test_start_keeps_to_itself_when_told(started):
     assert "local network" not in said
 
 
+def test_start_proposes_an_address_for_labels_and_warns_of_numbers(started, farm):
+    assert "Labels carry no address yet" in run("start")
+    Farm.objects.update(label_address="http://192.168.1.7:8000")
+    assert "changes with the router" in run("start")
+    Farm.objects.update(label_address="http://farm.local:8000")
+    assert "Labels" not in run("start")
+
+
 def test_start_again_keeps_the_farm(started, farm):
     assert "Sign in as before" in run("start", "--demo")
     assert Farm.objects.get() == farm

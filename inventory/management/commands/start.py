@@ -1,8 +1,10 @@
 """Everything a farm needs to begin: data folder, tables, static files, the first words, serve."""
 
 import contextlib
+import ipaddress
 import secrets
 import socket
+from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.core.management import call_command
@@ -49,6 +51,7 @@ class Command(BaseCommand):
             code = kept_secret(settings.DATA_DIR / "set-up-code", new_set_up_code)
             self.stdout.write(f"Set-up code, asked on the first page: {code}")
         self.announce(options["host"], options["port"])
+        self.say_label_address(options["port"])
         serve(options["host"], options["port"])
 
     def reset_password(self, name: str) -> None:
@@ -67,6 +70,30 @@ class Command(BaseCommand):
             for name in network_names():
                 self.stdout.write(f"  on the local network http://{name}:{port}/")
         self.stdout.flush()
+
+    def say_label_address(self, port: int) -> None:
+        """Propose an address for labels, and warn of one made of numbers."""
+        farm = Farm.objects.first()
+        if farm is None:
+            return
+        proposed = f"http://{socket.gethostname()}.local:{port}"
+        if not farm.label_address:
+            self.stdout.write(f'Labels carry no address yet. Under "Labels" set {proposed}')
+        elif is_numeric(farm.label_address):
+            self.stdout.write(
+                f"Labels carry {farm.label_address}, which changes with the router. "
+                f"A name like {proposed} lasts."
+            )
+        self.stdout.flush()
+
+
+def is_numeric(address: str) -> bool:
+    """Return whether an address names a machine by numbers."""
+    try:
+        ipaddress.ip_address(urlsplit(address).hostname or "")
+    except ValueError:
+        return False
+    return True
 
 
 def new_set_up_code() -> str:

@@ -1,0 +1,93 @@
+"""Stock, margins and the address on labels."""
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from inventory.forms.fields import NumberField, PlainForm, WordsField
+from inventory.forms.owner import OwnerForm
+from inventory.labels import STOCKS
+from inventory.labels.stock import LARGEST_MM, SMALLEST_MM
+from inventory.models import Farm
+
+STOCK_NAMES = (
+    ("a4-3x8", _("A4 sheet, 3 × 8 labels of 70 × 37 mm")),
+    ("a4-2x7", _("A4 sheet, 2 × 7 labels of 99 × 38 mm")),
+    ("a4-3x7", _("A4 sheet, 3 × 7 labels of 64 × 38 mm")),
+    ("letter-2x5", _("Letter sheet, 2 × 5 labels of 4 × 2 in")),
+    ("letter-3x10", _("Letter sheet, 3 × 10 labels of 2⅝ × 1 in")),
+    ("roll-102x152", _("Roll, 102 × 152 mm (4 × 6 in)")),
+    ("roll-62x100", _("Roll of 62 mm, cut at 100 mm")),
+    ("roll-57x32", _("Roll, 57 × 32 mm")),
+    ("custom", _("Another size")),
+)
+
+
+class PrintForm(PlainForm):
+    """Which label of a half-used sheet is the first free one, and for what printer."""
+
+    start = NumberField(
+        label=_("First free label of the sheet"), whole=True, least=1, most=100, initial=1
+    )
+    form = forms.ChoiceField(
+        label=_("For"),
+        choices=[
+            ("pdf", _("a printer (PDF)")),
+            ("203", _("a label printer, 203 dpi (PNG)")),
+            ("300", _("a label printer, 300 dpi (PNG)")),
+        ],
+    )
+
+    def __init__(self, *args, stock, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.stock = stock
+
+    def clean_start(self):
+        start = self.cleaned_data["start"]
+        if start > self.stock.per_page:
+            raise forms.ValidationError(
+                _("A sheet has %(count)s labels."), params={"count": self.stock.per_page}
+            )
+        return start
+
+
+class LabelFarmForm(OwnerForm):
+    """The farm's label stock and the address its labels lead to."""
+
+    label_address = WordsField(
+        label=_("Address on labels, like http://farm.local:8000"), max_length=80, required=False
+    )
+    label_stock = forms.ChoiceField(label=_("Labels"), choices=STOCK_NAMES)
+    label_w_mm = NumberField(
+        label=_("Width of another size in mm"), required=False, least=SMALLEST_MM, most=LARGEST_MM
+    )
+    label_h_mm = NumberField(
+        label=_("Height of another size in mm"), required=False, least=SMALLEST_MM, most=LARGEST_MM
+    )
+    nudge_x_mm = NumberField(label=_("Move everything right by mm"), least=-9, most=9)
+    nudge_y_mm = NumberField(label=_("Move everything down by mm"), least=-9, most=9)
+
+    class Meta:
+        model = Farm
+        fields = [
+            "label_address", "label_stock", "label_w_mm", "label_h_mm", "nudge_x_mm", "nudge_y_mm"
+        ]  # fmt: skip
+
+    def clean_label_address(self):
+        address = self.cleaned_data["label_address"].strip().rstrip("/").lower()
+        scheme, mark, host = address.partition("://")
+        if address and (scheme not in ("http", "https") or not mark or not host or "/" in host):
+            raise forms.ValidationError(
+                _("Type it like http://farm.local:8000, without anything after it.")
+            )
+        return address
+
+    def clean(self):
+        data = super().clean()
+        custom = data.get("label_stock") not in STOCKS
+        if custom and not (data.get("label_w_mm") and data.get("label_h_mm")):
+            self.add_error("label_w_mm", _("Type the width and the height of your labels."))
+        return data
+
+
+class TagsForm(PlainForm):
+    count = NumberField(label=_("How many tags?"), whole=True, least=1, most=200, initial=12)

@@ -1,0 +1,71 @@
+"""Finds our labels in a picture: what a phone sends of a crate, or of a whole shelf."""
+
+import io
+import warnings
+from collections.abc import Iterator
+
+import zxingcpp
+from PIL import Image, ImageFilter, ImageOps, UnidentifiedImageError
+
+MOST_BYTES = 20_000_000
+MOST_PIXELS = 50_000_000
+LONGEST_SIDE = 2000
+
+
+class NoPicture(ValueError):
+    """The upload is no picture that can be looked at. `reason`: "size", "kind"."""
+
+    def __init__(self, reason: str):
+        super().__init__(reason)
+        self.reason = reason
+
+
+def open_picture(data: bytes) -> Image.Image:
+    """Return a picture in grey, upright, no longer than 2000 pixels. Raises NoPicture."""
+    if len(data) > MOST_BYTES:
+        raise NoPicture("size")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            image = Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "WEBP"))
+            if image.width * image.height > MOST_PIXELS:
+                raise NoPicture("size")
+            image.draft("L", (LONGEST_SIDE, LONGEST_SIDE))
+            upright = ImageOps.exif_transpose(image.convert("L"))
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
+        raise NoPicture("size") from error
+    except (UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
+        if isinstance(error, NoPicture):
+            raise
+        raise NoPicture("kind") from error
+    upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+    return upright
+
+
+def read_symbols(image: Image.Image) -> list[str]:
+    """Return the texts of the QR codes in a grey picture, each once, as they are found.
+
+    Only QR Code Model 2 is asked for: a torn one can look like another kind.
+    """
+    for seen in _attempts(image):
+        found = zxingcpp.read_barcodes(seen, formats=zxingcpp.BarcodeFormat.QRCodeModel2)
+        texts = list(dict.fromkeys(barcode.text for barcode in found if barcode.valid))
+        if texts:
+            return texts
+    return []
+
+
+def _attempts(image: Image.Image) -> Iterator[Image.Image]:
+    """Yield a picture as it is, and then as each kind of damage is best seen through.
+
+    Order and steps were chosen by trial on degraded labels: double size for blur, specks of
+    frost filled in, dark splashes thinned, edges sharpened.
+    """
+    yield image
+    if max(image.size) <= LONGEST_SIDE:
+        double = image.resize((image.width * 2, image.height * 2), Image.Resampling.BICUBIC)
+        yield double
+        yield double.filter(ImageFilter.MinFilter(3))
+        yield double.filter(ImageFilter.MinFilter(5)).filter(ImageFilter.MaxFilter(5))
+    yield image.filter(ImageFilter.MaxFilter(3))
+    yield image.filter(ImageFilter.UnsharpMask(radius=3, percent=300, threshold=0))

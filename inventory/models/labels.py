@@ -1,0 +1,52 @@
+from django.db import models
+
+from inventory.models.codes import Code
+from inventory.models.lots import Lot
+from inventory.models.people import Person
+
+
+class LabelAddress(models.Model):
+    """An address labels were printed under. Earlier ones stay ours for as long as labels last."""
+
+    address = models.CharField(max_length=80, unique=True)
+    since = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-since"]
+
+    def __str__(self):
+        return self.address
+
+
+class LabelPrint(models.Model):
+    """That a crate's label was printed, and until when it said the crate keeps."""
+
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="label_prints")
+    at = models.DateTimeField()
+    until = models.DateField()
+
+
+class Tag(models.Model):
+    """A permanent tag on a reusable crate, with a code of its own."""
+
+    code = models.OneToOneField(Code, models.PROTECT, primary_key=True)
+    made_at = models.DateTimeField()
+
+    def __str__(self):
+        return self.code_id
+
+    def current_lot(self) -> Lot | None:
+        """Return the crate filling this tag is on now; None once that is empty or undone."""
+        binding = self.bindings.select_related("lot").order_by("-at", "-pk").first()
+        if binding is None or binding.lot.state in (Lot.State.EMPTY, Lot.State.VOID):
+            return None
+        return binding.lot
+
+
+class TagBinding(models.Model):
+    """That a tag was put on a crate filling. The latest one counts, while that holds anything."""
+
+    tag = models.ForeignKey(Tag, models.PROTECT, related_name="bindings")
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="tag_bindings")
+    at = models.DateTimeField()
+    person = models.ForeignKey(Person, models.PROTECT)

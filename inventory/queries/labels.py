@@ -1,0 +1,124 @@
+"""What a label says, whose label a scanned text is, and which labels have gone wrong."""
+
+from datetime import datetime, timedelta
+from urllib.parse import urlsplit
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from inventory import measures
+from inventory.codes import InvalidCode, read_code
+from inventory.labels import STOCKS, LabelText, Stock, custom_stock
+from inventory.models import Farm, LabelAddress, LabelPrint, Position, Tag
+from inventory.models.crops import Unit
+from inventory.queries.crates import HERE, Crate, crates_here
+
+STALE_BY = timedelta(days=1)
+_DAY, _AMOUNT, _PLACE, _UNTIL = 0.75, 0.55, 0.45, 0.36
+
+
+class NotOurs(ValueError):
+    """A scanned text that is no label of this farm."""
+
+
+def link(farm: Farm, kind: str, code: str) -> str:
+    """Return what a symbol holds: the farm's address in capitals, or the bare code."""
+    return f"{farm.label_address.upper()}/{kind}/{code}" if farm.label_address else code
+
+
+def crate_label(crate: Crate, farm: Farm) -> LabelText:
+    """Return the words of a crate's label, the most important first."""
+    lot = crate.lot
+    cut = date_format(crate.life.harvested_at.astimezone(farm.zone), "D j M")
+    bought = lot.intake is not None and lot.intake.is_bought
+    until = _("about until %(day)s at %(cold)s") % {
+        "day": date_format(crate.lasts_until, "D j M"),
+        "cold": _degrees(crate.life.here_c, farm),
+    }
+    sources = ", ".join(source.name for source in lot.origins)
+    lines = [
+        ((_("packed %s") if bought else _("cut %s")) % cut, _DAY),
+        (f"{measures.plain(lot.quantity)} {Unit(lot.unit).label}", _AMOUNT),
+        (sources, _PLACE),
+        (lot.position.name if lot.position else "", _PLACE),
+        (until, _UNTIL),
+    ]
+    return LabelText(
+        headline=lot.crop.shown_name,
+        code=lot.pk,
+        lines=tuple(line for line in lines if line[0]),
+        link=link(farm, "L", lot.pk),
+    )
+
+
+def _degrees(celsius: float, farm: Farm) -> str:
+    if farm.temperature_unit == "F":
+        return f"{round(celsius * 1.8 + 32)} °F"
+    return f"{round(celsius)} °C"
+
+
+def place_label(position: Position, farm: Farm) -> LabelText:
+    """Return a place's label: its name as big as it goes."""
+    return LabelText(
+        headline=position.name,
+        code=position.pk,
+        lines=((position.room.name, 0.35),),
+        link=link(farm, "P", position.pk),
+    )
+
+
+def tag_label(tag: Tag, farm: Farm) -> LabelText:
+    """Return a permanent tag: its code, and nothing that could become untrue."""
+    return LabelText(
+        headline=tag.pk[-4:],
+        code=tag.pk,
+        lines=((_("crate tag"), 0.35),),
+        link=link(farm, "L", tag.pk),
+    )
+
+
+def farm_stock(farm: Farm) -> Stock:
+    """Return the stock the farm prints on."""
+    if farm.label_stock in STOCKS:
+        return STOCKS[farm.label_stock]
+    return custom_stock(float(farm.label_w_mm), float(farm.label_h_mm))
+
+
+def read_label(text: str, host: str) -> tuple[str, str]:
+    """Return (kind, code) of a scanned text: "L" or "P" with an address, "" for a bare code.
+
+    Only this site's own address, and those labels were printed under before, are taken, and
+    only with a right check character. Raises NotOurs.
+    """
+    kind, code = "", text.strip()
+    if "/" in code:
+        address, code = code.rsplit("/", 1)
+        address, _slash, kind = address.rpartition("/")
+        if kind.upper() not in ("L", "P") or not _is_ours(address, host):
+            raise NotOurs(text)
+    try:
+        return kind.upper(), read_code(code)
+    except InvalidCode as error:
+        raise NotOurs(text) from error
+
+
+def _is_ours(address: str, host: str) -> bool:
+    try:
+        found = urlsplit(address.lower())
+    except ValueError:
+        return False
+    if found.scheme not in ("http", "https") or found.path.strip("/"):
+        return False
+    known = {urlsplit(known.address.lower()).netloc for known in LabelAddress.objects.all()}
+    return found.netloc == host.lower() or found.netloc in known
+
+
+def gone_wrong(farm: Farm, at: datetime) -> list[Crate]:
+    """Return crates whose printed date is a day or more later than today's figure says."""
+    here = LabelPrint.objects.filter(lot__state__in=HERE).order_by("at", "pk")
+    printed = dict(here.values_list("lot_id", "until"))
+    return [
+        crate
+        for crate in crates_here(farm, at)
+        if crate.code in printed and printed[crate.code] - crate.lasts_until >= STALE_BY
+    ]

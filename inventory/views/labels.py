@@ -1,0 +1,168 @@
+"""Printing labels of crates and places, permanent tags, and the farm's label stock."""
+
+import io
+import tempfile
+import zipfile
+from pathlib import Path
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from inventory.actions.labels import make_tags, record_prints, set_label_address
+from inventory.codes import InvalidCode, read_code
+from inventory.forms.labels import LabelFarmForm, PrintForm, TagsForm
+from inventory.labels import LabelText, draw_label, draw_outline, write_pdf
+from inventory.models import Farm, LabelAddress, Position, Tag
+from inventory.queries.crates import Crate, lots_with_parts, with_life
+from inventory.queries.labels import (
+    crate_label,
+    farm_stock,
+    gone_wrong,
+    place_label,
+    tag_label,
+)
+from inventory.views.entry import attempt, owner_only, show_form
+
+MOST_LABELS = 1000
+
+
+def _codes(request) -> list[str]:
+    """Return the codes asked for, in order; anything that is none is left out."""
+    given = request.POST.getlist("codes") or request.GET.get("codes", "").split(",")
+    found = []
+    for text in given[:MOST_LABELS]:
+        try:
+            found.append(read_code(text))
+        except InvalidCode:
+            continue
+    return list(dict.fromkeys(found))
+
+
+def _labels(request, codes: list[str]) -> tuple[list[LabelText], list[Crate]]:
+    """Return the labels of crates, places and tags, and the crates among them."""
+    farm = request.farm
+    lots = lots_with_parts().filter(pk__in=codes)
+    crates = {crate.code: crate for crate in with_life(lots, farm, timezone.now())}
+    places = Position.objects.select_related("room").in_bulk(codes)
+    tags = Tag.objects.in_bulk(codes)
+    makers = {
+        **{code: lambda c=crate: crate_label(c, farm) for code, crate in crates.items()},
+        **{code: lambda p=place: place_label(p, farm) for code, place in places.items()},
+        **{code: lambda t=tag: tag_label(t, farm) for code, tag in tags.items()},
+    }
+    return [makers[code]() for code in codes if code in makers], list(crates.values())
+
+
+def labels(request):
+    """What is about to be printed, for which printer; and how to write it by hand."""
+    codes = _codes(request)
+    made, _crates = _labels(request, codes)
+    form = PrintForm(farm=request.farm, stock=farm_stock(request.farm))
+    context = {"labels": made, "codes": [label.code for label in made]}
+    return show_form(request, "inventory/labels.html", form, **context)
+
+
+@require_POST
+def print_labels(request):
+    """The labels as a file, and a note of what they said."""
+    stock = farm_stock(request.farm)
+    form = PrintForm(request.POST, farm=request.farm, stock=stock)
+    made, crates = _labels(request, _codes(request))
+    if not made:
+        raise Http404
+    if not form.is_valid():
+        codes = [label.code for label in made]
+        return show_form(request, "inventory/labels.html", form, 422, labels=made, codes=codes)
+    record_prints([(crate.lot, crate.lasts_until) for crate in crates], timezone.now())
+    if form.cleaned_data["form"] == "pdf":
+        return _pdf(
+            lambda file: write_pdf(
+                file, made, stock, start=form.cleaned_data["start"], nudge_mm=_nudge(request.farm)
+            )
+        )
+    return _png(made, stock, int(form.cleaned_data["form"]))
+
+
+def _nudge(farm: Farm) -> tuple[float, float]:
+    return float(farm.nudge_x_mm), float(farm.nudge_y_mm)
+
+
+def _pdf(write) -> HttpResponse:
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "labels.pdf"
+        write(file)
+        return HttpResponse(
+            file.read_bytes(),
+            content_type="application/pdf",
+            headers={"Content-Disposition": 'inline; filename="labels.pdf"'},
+        )
+
+
+def _png(made: list[LabelText], stock, dpi: int) -> HttpResponse:
+    """One picture, or a zip of many."""
+    pictures = [(label.code, _picture(label, stock, dpi)) for label in made]
+    if len(pictures) == 1:
+        return HttpResponse(pictures[0][1], content_type="image/png")
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        for code, picture in pictures:
+            archive.writestr(f"{code}.png", picture)
+    return HttpResponse(
+        packed.getvalue(),
+        content_type="application/zip",
+        headers={"Content-Disposition": 'attachment; filename="labels.zip"'},
+    )
+
+
+def _picture(label: LabelText, stock, dpi: int) -> bytes:
+    out = io.BytesIO()
+    draw_label(label, stock.label_w, stock.label_h, dpi).save(out, "PNG", dpi=(dpi, dpi))
+    return out.getvalue()
+
+
+def outline(request):
+    """A test page with the outline of every label."""
+    stock = farm_stock(request.farm)
+    return _pdf(lambda file: draw_outline(file, stock, _nudge(request.farm)))
+
+
+def reprint(request):
+    """Crates whose label says a day or more too late: print again, or mark by hand."""
+    crates = gone_wrong(request.farm, timezone.now())
+    codes = ",".join(crate.code for crate in crates)
+    return render(request, "inventory/reprint.html", {"crates": crates, "codes": codes})
+
+
+@owner_only
+def settings(request):
+    """The farm's label stock, margins and address."""
+    farm = Farm.objects.get()
+    form = LabelFarmForm(request.POST or None, instance=farm, farm=request.farm)
+    if form.is_valid():
+        form.save()
+        set_label_address(farm, form.cleaned_data["label_address"], timezone.now())
+        return redirect("label-settings")
+    context = {
+        "addresses": LabelAddress.objects.all(),
+        "here": f"{request.scheme}://{request.get_host()}",
+        "places": ",".join(Position.objects.filter(in_use=True).values_list("pk", flat=True)),
+    }
+    return show_form(
+        request, "inventory/label_settings.html", form, 422 if form.errors else 200, **context
+    )
+
+
+@owner_only
+def tags(request):
+    """Make permanent tags, then print them."""
+    form = TagsForm(request.POST or None, farm=request.farm)
+    status = 200
+    if request.method == "POST":
+        made, status = attempt(
+            request, form, lambda entry: make_tags(entry, count=form.cleaned_data["count"])
+        )
+        if made:
+            return redirect(f"/labels?codes={','.join(tag.pk for tag in made)}")
+    return show_form(request, "inventory/tags.html", form, status, count=Tag.objects.count())

@@ -1,0 +1,154 @@
+"""Printing labels and permanent tags from the pages."""
+
+import io
+import zipfile
+from datetime import timedelta
+from uuid import uuid4
+
+import pypdfium2
+import pytest
+from django.utils import timezone
+from PIL import Image
+
+from inventory.labels.read import read_symbols
+from inventory.models import Lot, Tag
+from tests import builders
+from tests.builders import make_lot, make_lots, place
+
+
+def print_them(client, codes, **changes):
+    return client.post("/labels/print", {"codes": codes, "start": "1", "form": "pdf"} | changes)
+
+
+def symbols(pdf: bytes) -> set[str]:
+    pages = pypdfium2.PdfDocument(pdf)
+    pictures = [page.render(scale=300 / 72).to_pil().convert("L") for page in pages]
+    return {text for picture in pictures for text in read_symbols(picture)}
+
+
+def test_one_tap_after_an_intake_prints_its_labels(signed_in, farm):
+    farm.label_address = "http://farm.local:8000"
+    farm.save()
+    lots = make_lots(*[12] * 12, at=timezone.now())
+    page = signed_in.get(f"/done/{lots[0].intake.action_id}").content.decode()
+    assert "Print 12 labels" in page
+    response = print_them(signed_in, [lot.pk for lot in lots])
+    assert response["Content-Type"] == "application/pdf"
+    wanted = {f"HTTP://FARM.LOCAL:8000/L/{lot.pk}" for lot in lots}
+    assert symbols(response.content) == wanted
+
+
+def test_without_an_address_the_bare_code_is_printed_and_the_page_says_so(signed_in):
+    lot = make_lot(at=timezone.now())
+    assert "camera app will not open" in signed_in.get(f"/labels?codes={lot.pk}").content.decode()
+    assert symbols(print_them(signed_in, [lot.pk]).content) == {lot.pk}
+
+
+@pytest.mark.parametrize("dpi", ["203", "300"])
+def test_a_phones_label_printer_gets_one_bit_pictures(signed_in, farm, dpi):
+    farm.label_stock = "roll-57x32"
+    farm.save()
+    lots = make_lots(12, 12, at=timezone.now())
+    one = Image.open(io.BytesIO(print_them(signed_in, lots[0].pk, form=dpi).content))
+    assert (one.mode, round(one.info["dpi"][0])) == ("1", int(dpi))
+    packed = print_them(signed_in, [lot.pk for lot in lots], form=dpi).content
+    names = zipfile.ZipFile(io.BytesIO(packed)).namelist()
+    assert names == [f"{lot.pk}.png" for lot in lots]
+
+
+def test_bad_printing_gets_a_sentence(signed_in):
+    lot = make_lot(at=timezone.now())
+    for changes in ({"start": "15"}, {"start": "x"}, {"form": "fax"}):
+        assert print_them(signed_in, lot.pk, **changes).status_code == 422
+    assert print_them(signed_in, ["nonsense"]).status_code == 404
+
+
+def test_places_have_labels_too(signed_in):
+    response = print_them(signed_in, [place("A1").pk, place("B2").pk])
+    assert symbols(response.content) == {place("A1").pk, place("B2").pk}
+
+
+def test_the_address_is_the_owners_and_earlier_ones_stay_ours(signed_in, farm):
+    from inventory.queries.labels import NotOurs, read_label
+
+    lot = make_lot(at=timezone.now())
+    form = {"label_stock": "a4-2x7", "nudge_x_mm": "0", "nudge_y_mm": "0"}
+    for address in ("http://old.local:8000", "http://new.local"):
+        assert (
+            signed_in.post("/settings/labels", {**form, "label_address": address}).status_code
+            == 302
+        )
+    for address in ("HTTP://OLD.LOCAL:8000", "http://new.local", "HTTP://TESTSERVER"):
+        assert read_label(f"{address}/L/{lot.pk}", "testserver") == ("L", lot.pk)
+    with pytest.raises(NotOurs):
+        read_label(f"http://other.local/L/{lot.pk}", "testserver")
+    for bad in ("farm.local", "ftp://farm.local", "http://farm.local/x", "x" * 500):
+        response = signed_in.post("/settings/labels", {**form, "label_address": bad})
+        assert response.status_code == 422, bad
+    custom = signed_in.post("/settings/labels", {**form, "label_stock": "custom"})
+    assert custom.status_code == 422
+
+
+def test_labels_that_say_too_late_are_listed(signed_in):
+    from inventory.actions.temperatures import record_readings
+    from inventory.models import Room
+
+    now = timezone.now()
+    lot = make_lot(at=now - timedelta(days=2))
+    other = make_lot(at=now - timedelta(days=2))
+    print_them(signed_in, lot.pk)
+    assert lot.pk not in signed_in.get("/labels/reprint").content.decode()
+    warm = [(now - timedelta(hours=hours), 18.0) for hours in range(30)]
+    record_readings(Room.objects.get(), warm, kind="file", at=now, sensor="late")
+    page = signed_in.get("/labels/reprint").content.decode()
+    assert lot.pk in page
+    assert other.pk not in page
+
+
+@pytest.fixture
+def tag(signed_in) -> Tag:
+    signed_in.post("/settings/tags", {"entry": uuid4(), "count": "12"})
+    return Tag.objects.first()
+
+
+def bind(client, tag, lot):
+    return client.post(f"/tag/{tag.pk}/bind", {"entry": uuid4(), "lot": lot.pk})
+
+
+def test_a_tag_is_bound_with_one_tap_and_freed_when_the_crate_is_empty(signed_in, tag):
+    from inventory.actions.quality import discard
+
+    old, new = make_lots(12, 12, at=timezone.now())
+    assert "Free tag" in signed_in.get(f"/L/{tag.pk}").content.decode()
+    bind(signed_in, tag, old)
+    assert signed_in.get(f"/L/{tag.pk}")["Location"] == f"/L/{old.pk}"
+    assert bind(signed_in, tag, new).status_code == 409
+    discard(
+        builders.entry(timezone.now()),
+        lot=old.pk,
+        portion="all",
+        reason="wilted",
+        destination="compost",
+    )
+    assert "Free tag" in signed_in.get(f"/L/{tag.pk}").content.decode()
+    bind(signed_in, tag, new)
+    assert signed_in.get(f"/L/{tag.pk}")["Location"] == f"/L/{new.pk}"
+
+
+def test_twelve_tags_are_bound_in_twelve_taps(signed_in, tag):
+    lots = make_lots(*[12] * 12, at=timezone.now())
+    for one, lot in zip(Tag.objects.all(), lots, strict=True):
+        assert bind(signed_in, one, lot).status_code == 302
+    assert Lot.objects.filter(tag_bindings__isnull=False).count() == 12
+
+
+def test_a_tag_is_never_bound_to_what_is_no_crate(signed_in, tag):
+    lot = make_lot(at=timezone.now())
+    assert signed_in.post(f"/tag/{tag.pk}/bind", {"entry": uuid4(), "lot": "x"}).status_code == 404
+    assert bind(signed_in, tag, tag).status_code == 422
+    other = signed_in.post(f"/tag/{lot.pk}/bind", {"entry": uuid4(), "lot": lot.pk})
+    assert other.status_code == 422
+    for count in ("0", "201", "x", ""):
+        assert (
+            signed_in.post("/settings/tags", {"entry": uuid4(), "count": count}).status_code == 422
+        )
