@@ -311,7 +311,7 @@ def _close_market(season: Season, at: datetime) -> None:
     for out in read_at_market():
         back = Decimal(int(out.amount * season.chance.choice((0, 0, 0, 25, 40)) / 100))
         lost = Decimal(season.chance.choice((0, 0, 1))) if out.amount > back + 1 else Decimal(0)
-        rows.append((out.lot.pk, back, Decimal(0), lost))
+        rows.append(movements.Settling(out.lot.pk, out.amount, back=back, lost=lost))
     if rows:
         movements.close_market(
             season.entry("Tomas", at), market=_MARKET, rows=rows, warm_hours=Decimal(5)

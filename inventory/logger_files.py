@@ -24,7 +24,8 @@ _TEMPERATURE_WORDS = ("temp", "°c", "°f", "celsius", "fahrenheit", "grados")
 
 
 class NotALog(ValueError):
-    """The file is no table with a time and a temperature. `reason`: "empty", "time", "figure"."""
+    """The file is no table with a time and a temperature. `reason`: "empty", "time", "figure",
+    "table"."""
 
     def __init__(self, reason: str):
         super().__init__(reason)
@@ -111,11 +112,14 @@ def read_row(row: list[str], columns: Columns, zone: tzinfo) -> tuple[datetime, 
 
 
 def body_rows(text: str, columns: Columns) -> Iterator[list[str]]:
-    """Yield the rows after the heading, without empty ones."""
+    """Yield the rows after the heading, without empty ones. Raises NotALog."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=columns.delimiter)
-    for number, row in enumerate(reader):
-        if number >= columns.skip and any(cell.strip() for cell in row):
-            yield row
+    try:
+        for number, row in enumerate(reader):
+            if number >= columns.skip and any(cell.strip() for cell in row):
+                yield row
+    except csv.Error as error:  # a quote that never closes
+        raise NotALog("table") from error
 
 
 def _delimiter(text: str) -> str:
@@ -239,9 +243,11 @@ def _moment(stamp: str, pattern: str, zone: tzinfo) -> datetime:
         found = datetime.strptime(stamp, pattern) if pattern else datetime.fromisoformat(stamp)
     except ValueError as error:
         raise BadRow("time") from error
-    if found.tzinfo is not None:
-        return found.astimezone(UTC)
-    moment = found.replace(tzinfo=zone).astimezone(UTC)
-    if moment.astimezone(zone).replace(tzinfo=None) != found:
+    aware = found.tzinfo is not None
+    try:
+        moment = (found if aware else found.replace(tzinfo=zone)).astimezone(UTC)
+    except OverflowError as error:
+        raise BadRow("time") from error
+    if not aware and moment.astimezone(zone).replace(tzinfo=None) != found:
         raise BadRow("missing-hour")
     return moment

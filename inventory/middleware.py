@@ -2,6 +2,7 @@
 
 import ipaddress
 import socket
+from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib.auth import logout
@@ -23,7 +24,11 @@ class LocalHostsMiddleware:
 
     def __init__(self, get_response):
         self.get_response = get_response
-        self.names = {"localhost", socket.gethostname().lower(), *settings.EXTRA_HOSTS}
+        self.names = {
+            "localhost",
+            socket.gethostname().lower(),
+            *map(str.lower, settings.EXTRA_HOSTS),
+        }
 
     def __call__(self, request):
         host, _ = split_domain_port(request.META.get("HTTP_HOST", "localhost"))
@@ -85,7 +90,7 @@ class FarmMiddleware:
         if request.user.is_authenticated or getattr(view, "public", False):
             return None
         path = request.get_full_path() if request.method == "GET" else reverse("home")
-        return redirect(f"{reverse('sign-in')}?next={path}")
+        return redirect(f"{reverse('sign-in')}?{urlencode({'next': path}, safe='/')}")
 
     def process_exception(self, request, exception):
         if not isinstance(exception, Refused):

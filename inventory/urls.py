@@ -56,6 +56,7 @@ urlpatterns = [
     path("market", pulls.market, name="market"),
     path("rooms", rooms.rooms, name="rooms"),
     path("rooms/<int:pk>", temperatures.room, name="room"),
+    path("reading/<int:pk>/wrong", temperatures.wrong_reading, name="wrong-reading"),
     path("rooms/<int:pk>/paper", temperatures.paper, name="paper-log"),
     path("rooms/<int:pk>/file", temperatures.upload, name="file-upload"),
     path("rooms/<int:pk>/check", temperatures.check, name="check"),

@@ -42,9 +42,17 @@ def keep_file(entry: Entry, *, room: Room, sensor: str, data: bytes) -> Temperat
 
 
 def confirm_columns(file: TemperatureFile, **changes) -> TemperatureFile:
-    """Take the guessed columns with a person's changes and count the rows."""
+    """Take the guessed columns with a person's changes and count the rows.
+
+    Confirmed once, they stay: half a file must not be read in another way.
+    """
+    if file.rows:
+        return file
     columns = logger_files.Columns(**file.columns | changes)
-    rows = sum(1 for _ in logger_files.body_rows(text_of(file), columns))
+    try:
+        rows = sum(1 for _ in logger_files.body_rows(text_of(file), columns))
+    except logger_files.NotALog as error:
+        raise Refused(f"file-{error.reason}", field="file") from error
     if rows > logger_files.MOST_ROWS:
         raise Refused("file-too-big", field="file")
     file.columns = columns.as_dict()

@@ -165,6 +165,9 @@ def correct_intake(
     before = _facts(intake)
     if crop.pk != intake.crop_id and _is_mixed(intake):
         raise Conflict("already-mixed", field="crop")
+    if source.kind == Source.Kind.BLOCK:
+        overrule = reason if book.entry.as_owner else ""
+        _need_open_block(book, source, cut_at or intake.arrived_at, overrule)
     lots = book.lock(intake.lots.exclude(state=Lot.State.VOID).values_list("pk", flat=True))
     if not lots:
         raise Conflict("intake-undone")

@@ -5,7 +5,7 @@ import hashlib
 import json
 import secrets
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, is_dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from uuid import UUID
@@ -28,6 +28,8 @@ class Entry:
     id: made once by the client or for the form; the same id again is the same action.
     at: now, as the view or command read it. as_owner: rights shown by the owner's password.
     proven: a password or PIN said who it is, not just a tap on a name.
+    posted: hash of the form as it was sent, so that the same form again is known before it is
+    checked against what has changed since.
     choose: picks one character of a text for new codes.
     """
 
@@ -38,6 +40,7 @@ class Entry:
     phone: Phone | None = None
     as_owner: bool = False
     proven: bool = False
+    posted: str = ""
     choose: Callable[[str], str] = secrets.choice
 
     @property
@@ -84,6 +87,7 @@ def _begin(entry: Entry, kind: str, fingerprint: str) -> Action | None:
                 phone=entry.phone,
                 proven=entry.proven,
                 fingerprint=fingerprint,
+                posted=entry.posted,
                 recorded_at=entry.at,
                 occurred_at=entry.at,
             )
@@ -113,6 +117,8 @@ def _plain(value):
         return value.isoformat()
     if isinstance(value, timedelta):
         return value.total_seconds()
+    if is_dataclass(value):
+        return asdict(value)
     if isinstance(value, UUID):
         return str(value)
     raise TypeError(f"{value!r} has no plain form")

@@ -1,5 +1,6 @@
 """Moving crates, taking them out, bringing them back, and closing the market day."""
 
+from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
 
@@ -71,8 +72,10 @@ def bring_back(
     quantity: Decimal,
     warm_hours: Decimal | None = None,
     position: Position | None = None,
+    outing: tuple[str, str] | None = None,
 ) -> None:
     """Bring back what did not go. warm_hours: how long it stood warm; None: all the time out.
+    outing: (purpose, to) it comes back from, where a crate went several ways; None: the latest.
 
     A crate that went out whole comes back under its own code; what comes back of a part
     becomes a crate of its own that keeps the harvest date and the life used.
@@ -81,7 +84,7 @@ def bring_back(
     pools = locked.still_out()
     if not pools:
         raise Conflict("nothing-out", code=lot)
-    purpose, other_party = list(pools)[-1]
+    purpose, other_party = outing or list(pools)[-1]
     return_from(book, locked, quantity, purpose, other_party, warm_hours, position)
 
 
@@ -115,6 +118,8 @@ def return_from(book, lot, quantity, purpose, other_party, warm_hours, position)
     child = child_of(book, [(lot, quantity)], quantity, left_at)
     book.write(lot, Movement.Kind.BACK, **outing)
     book.write(child, Movement.Kind.BACK, change=quantity, **where)
+    if lot.held:
+        book.write(child, Movement.Kind.HELD)
 
 
 def child_of(book: Book, shares: list[tuple[Lot, Decimal]], quantity, at, **fields) -> Lot:
@@ -135,40 +140,53 @@ def child_of(book: Book, shares: list[tuple[Lot, Decimal]], quantity, at, **fiel
     return child
 
 
+@dataclass(frozen=True)
+class Settling:
+    """What became of one crate's load at market. out: what was shown as out; the rest is sold."""
+
+    lot: str
+    out: Decimal
+    back: Decimal = Decimal(0)
+    given: Decimal = Decimal(0)
+    lost: Decimal = Decimal(0)
+
+    @property
+    def sold(self) -> Decimal:
+        return self.out - self.back - self.given - self.lost
+
+
 @recorded(Action.Kind.SETTLE)
 def close_market(
     book: Book,
     *,
     market: str,
-    rows: list[tuple[str, Decimal, Decimal, Decimal]],
+    rows: list[Settling],
     warm_hours: Decimal | None = None,
     position: Position | None = None,
 ) -> None:
-    """Close a market day: for each crate (code, back, given, lost); the rest was sold."""
+    """Close a market day, crate by crate. What left after the rows were made stays out."""
     if not rows:
         raise Conflict("nothing-out", code=market)
-    locked = {lot.pk: lot for lot in book.lock(code for code, *_ in rows)}
-    for code, back, given, lost in rows:
-        _settle(book, locked[code], market, back, given, lost, warm_hours, position)
+    locked = {lot.pk: lot for lot in book.lock(row.lot for row in rows)}
+    for row in rows:
+        _settle(book, locked[row.lot], market, row, warm_hours, position)
 
 
-def _settle(book, lot, market, back, given, lost, warm_hours, position) -> None:
+def _settle(book, lot: Lot, market: str, row: Settling, warm_hours, position) -> None:
     key = (Movement.Purpose.MARKET, market)
-    out = lot.still_out().get(key, Decimal(0))
-    sold = out - back - given - lost
-    if out == 0:
+    out = lot.still_out()
+    if not out.get(key):
         raise Conflict("nothing-out", code=lot.pk)
-    if sold < 0:
-        raise Conflict(
-            "more-than-out", field=f"back-{lot.pk}", code=lot.pk, left=out, unit=lot.unit
-        )
-    was_whole = lot.state == Lot.State.OUT
-    if back:
-        return_from(book, lot, back, *key, warm_hours, position)
+    if row.sold < 0 or row.out > out[key]:
+        facts = {"code": lot.pk, "left": out[key], "unit": lot.unit}
+        raise Conflict("more-than-out", field=f"back-{lot.pk}", **facts)
+    all_settled = lot.state == Lot.State.OUT and not row.back and sum(out.values()) == row.out
+    if row.back:
+        return_from(book, lot, row.back, *key, warm_hours, position)
     outcomes = {
-        Movement.Outcome.SOLD: sold,
-        Movement.Outcome.GIVEN: given,
-        Movement.Outcome.LOST: lost,
+        Movement.Outcome.SOLD: row.sold,
+        Movement.Outcome.GIVEN: row.given,
+        Movement.Outcome.LOST: row.lost,
     }
     for outcome, amount in outcomes.items():
         if amount:
@@ -179,5 +197,5 @@ def _settle(book, lot, market, back, given, lost, warm_hours, position) -> None:
                 outcome=outcome,
                 purpose=Movement.Purpose.MARKET,
                 other_party=market,
-                state=Lot.State.EMPTY if was_whole and not back else "",
+                state=Lot.State.EMPTY if all_settled else "",
             )

@@ -20,17 +20,25 @@ class Wanted:
     quantity: Decimal
 
 
-def open_pull(entry: Entry, *, outlet: Outlet, lines: list[Wanted]) -> Pull:
-    """Write down what a buyer wants. The same id again returns the same pull."""
+def open_pull(
+    entry: Entry, *, lines: list[Wanted], outlet: Outlet | None = None, new_outlet: str = ""
+) -> Pull:
+    """Write down what a buyer wants; a name not known yet becomes a kitchen.
+
+    The same id again returns the same pull; by somebody else it raises Conflict.
+    """
     if not lines:
         raise Refused("no-lines", field="lines")
     for line in lines:
         need_quantity(line.quantity, line.unit)
     with transaction.atomic():
+        outlet = outlet or _outlet_called(new_outlet)
         pull, made = Pull.objects.get_or_create(
             id=entry.id,
             defaults={"outlet": outlet, "planned_by": entry.person, "planned_at": entry.at},
         )
+        if not made and pull.planned_by_id != entry.person.pk:
+            raise Conflict("sent-before")
         if made:
             PullLine.objects.bulk_create(
                 PullLine(pull=pull, crop=line.crop, unit=line.unit, quantity=line.quantity)
@@ -39,10 +47,21 @@ def open_pull(entry: Entry, *, outlet: Outlet, lines: list[Wanted]) -> Pull:
     return pull
 
 
+def _outlet_called(name: str) -> Outlet:
+    known = Outlet.objects.filter(name__iexact=name).first()
+    return known or Outlet.objects.create(name=name)
+
+
 def promise(pull: Pull, takes: Iterable[tuple[PullLine, str, Decimal]]) -> None:
-    """Promise crates to the lines of a pull. Raises Conflict if one was promised meanwhile."""
+    """Promise crates to the lines of a pull, no more than they still lack.
+
+    Raises Conflict if the pull was finished, or a crate was promised or changed meanwhile.
+    """
     takes = list(takes)
     with transaction.atomic():
+        pull = Pull.objects.select_for_update(of=("self",)).get(pk=pull.pk)
+        if pull.closed_at:
+            raise Conflict("no-longer-open")
         codes = sorted({code for _, code, _ in takes})
         lots = {
             lot.pk: lot
@@ -50,11 +69,20 @@ def promise(pull: Pull, takes: Iterable[tuple[PullLine, str, Decimal]]) -> None:
             .filter(pk__in=codes)
             .order_by("pk")
         }
-        for line, code, quantity in takes:
+        for line, code, wanted in takes:
+            quantity = min(wanted, _lacking(line))
+            if quantity <= 0:
+                continue
             lot = lots[code]
             if lot.held or not lot.is_here or quantity > lot.quantity - _promised(lot):
                 raise Conflict("promised-meanwhile", code=code)
             PullTake.objects.create(line=line, lot=lot, quantity=quantity)
+
+
+def _lacking(line: PullLine) -> Decimal:
+    """Return what a line wants beyond what is taken for it or promised to it."""
+    got = sum(take.quantity for take in line.takes.all() if take.is_taken or not take.missing)
+    return line.quantity - got
 
 
 def _promised(lot: Lot) -> Decimal:

@@ -64,13 +64,16 @@ def inspect(book: Book, *, lot: str, days: int, seen: str, judgement: str = "") 
 
 @recorded(Action.Kind.HOLD)
 def hold(book: Book, *, reason: str, lot: str | None = None, intake: Intake | None = None) -> None:
-    """Put a crate, or all that is left of an intake, on hold: gone from every list at once."""
+    """Put a crate, or all that is left of an intake, on hold: gone from every list at once.
+
+    What is out is held too, so that it is held when it comes back.
+    """
     if not reason:
         raise Refused("hold-reason", field="reason")
     codes = [lot] if lot else crates_from(intake)
     held = 0
     for locked in book.lock(codes):
-        if locked.held or not locked.is_here:
+        if locked.held or not (locked.is_here or locked.still_out()):
             continue
         book.write(locked, Movement.Kind.HELD, note=reason)
         held += 1

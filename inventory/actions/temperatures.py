@@ -64,6 +64,8 @@ def record_readings(
     for row in rows:
         _need_plausible_moment(row.at, at)
     with transaction.atomic():
+        # In turn, so that the numbers of changes are committed in their order.
+        Room.objects.select_for_update().get(pk=room.pk)
         fresh = _fresh(room, sensor, rows)
         Reading.objects.bulk_create(fresh, ignore_conflicts=True, batch_size=500)
         counted = [row.at for row in fresh if not row.set_aside]
@@ -94,14 +96,33 @@ def _need_plausible_moment(moment: datetime, at: datetime) -> None:
 
 
 def type_reading(entry: Entry, *, room: Room, celsius: float, moment: datetime | None) -> Recorded:
-    """Write down what a person read off the thermometer, now unless told otherwise."""
-    return record_readings(
-        room,
-        [((moment or entry.at).replace(microsecond=0), celsius)],
-        kind=Reading.Kind.TYPED,
-        at=entry.at,
-        person=entry.person,
-    )
+    """Write down what a person read off the thermometer, now unless told otherwise.
+
+    The same entry again adds nothing.
+    """
+    with transaction.atomic():
+        if Reading.objects.filter(entry_id=entry.id).exists():
+            return Recorded(0, 1, 0)
+        typed_at = (moment or entry.at).replace(microsecond=0)
+        recorded = record_readings(
+            room,
+            [(typed_at, celsius)],
+            kind=Reading.Kind.TYPED,
+            at=entry.at,
+            person=entry.person,
+        )
+        if recorded.added or recorded.set_aside:
+            Reading.objects.filter(room=room, sensor="", at=typed_at).update(entry_id=entry.id)
+    return recorded
+
+
+def set_reading_aside(entry: Entry, *, reading: Reading) -> None:
+    """Let a reading that was typed or measured wrong count no more; it stays on record."""
+    need_owner(entry)
+    with transaction.atomic():
+        wrong = Reading.objects.filter(pk=reading.pk, set_aside="")
+        if wrong.update(set_aside=Reading.Aside.WRONG):
+            LogChange.objects.create(room=reading.room, since=reading.at, recorded_at=entry.at)
 
 
 def type_paper_log(entry: Entry, *, room: Room, rows: list[tuple[datetime, float]]) -> Recorded:
@@ -112,7 +133,7 @@ def type_paper_log(entry: Entry, *, room: Room, rows: list[tuple[datetime, float
 def make_sensor(entry: Entry, *, name: str, room: Room) -> tuple[Sensor, str]:
     """Make a sensor and return it with its token, which is shown once and kept only hashed."""
     need_owner(entry)
-    if Sensor.objects.filter(name__iexact=name).exists():
+    if Sensor.objects.filter(name__iexact=name, revoked_at__isnull=True).exists():
         raise Refused("sensor-exists", field="name")
     token = secrets.token_urlsafe(24)
     sensor = Sensor.objects.create(
@@ -136,9 +157,13 @@ def probe(entry: Entry, *, intake: Intake, celsius: Decimal) -> ProbeReading:
     if entry.at < intake.arrived_at:
         raise Refused("before-arrival", field="pulp_c")
     made, _ = ProbeReading.objects.get_or_create(
-        intake=intake,
-        at=entry.at.replace(microsecond=0),
-        defaults={"temperature_c": celsius, "person": entry.person},
+        entry_id=entry.id,
+        defaults={
+            "intake": intake,
+            "at": entry.at,
+            "temperature_c": celsius,
+            "person": entry.person,
+        },
     )
     return made
 

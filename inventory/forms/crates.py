@@ -89,9 +89,27 @@ class BringBackForm(CrateForm):
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        pools = self.crate.lot.still_out()
-        if pools:
-            self.initial.setdefault("quantity", list(pools.values())[-1])
+        self.outings = list(self.crate.lot.still_out().items())
+        if self.outings:
+            self.initial.setdefault("quantity", self.outings[-1][1])
+        if len(self.outings) > 1:
+            self.fields["outing"] = forms.TypedChoiceField(
+                label=_("From where?"),
+                choices=[
+                    (number, to or Movement.Purpose(purpose).label)
+                    for number, ((purpose, to), _amount) in enumerate(self.outings)
+                ],
+                initial=len(self.outings) - 1,
+                coerce=int,
+                widget=Chips,
+            )
+
+    @property
+    def content(self) -> dict:
+        """What was typed, and the outing it comes back from."""
+        data = dict(self.cleaned_data)
+        number = data.pop("outing", -1)
+        return {**data, "outing": self.outings[number][0] if self.outings else None}
 
 
 COUNT_REASONS = (

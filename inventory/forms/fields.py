@@ -124,7 +124,10 @@ class LocalMomentField(forms.DateTimeField):
             raise self._wrong("invalid") from error
         if naive.year < 1900:
             raise self._wrong("invalid")
-        moment = naive.replace(tzinfo=self.zone).astimezone(UTC)
+        try:
+            moment = naive.replace(tzinfo=self.zone).astimezone(UTC)
+        except OverflowError as error:
+            raise self._wrong("invalid") from error
         if moment.astimezone(self.zone).replace(tzinfo=None) != naive:
             raise self._wrong("missing-hour")
         return moment
@@ -143,6 +146,12 @@ class DayField(forms.DateField):
 
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     default_error_messages = {"invalid": _("Type a date like 2026-07-31.")}
+
+    def to_python(self, value):
+        day = super().to_python(value)
+        if day is not None and not 1900 <= day.year <= 2200:
+            raise forms.ValidationError(self.error_messages["invalid"], code="invalid")
+        return day
 
 
 def no_control_characters(text: str) -> None:
@@ -195,4 +204,5 @@ class PortionMixin:
 
     @property
     def portion(self) -> Decimal | str:
-        return self.cleaned_data.get("quantity") or self.cleaned_data.get("share") or "all"
+        typed = self.cleaned_data.get("quantity")
+        return typed if typed is not None else self.cleaned_data.get("share") or "all"

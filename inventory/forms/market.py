@@ -1,9 +1,11 @@
 """Closing a market day, crate by crate."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 from django.utils.translation import gettext_lazy as _
 
+from inventory.actions.movements import Settling
 from inventory.forms.crates import place_field
 from inventory.forms.fields import NumberField, PlainForm
 from inventory.queries.rotation import AtMarket
@@ -24,12 +26,22 @@ class CloseMarketForm(PlainForm):
 
     def __init__(self, *args, rows: list[AtMarket], **kwargs):
         super().__init__(*args, **kwargs)
-        self.rows = rows
+        self.rows = self._shown(rows) if self.is_bound else rows
+        rows = self.rows
         for row in rows:
             for outcome, label in OUTCOMES:
                 self.fields[f"{outcome}-{row.lot.pk}"] = NumberField(
                     label=label, required=False, least=0, most=1_000_000
                 )
+
+    def _shown(self, rows: list[AtMarket]) -> list[AtMarket]:
+        """Return the rows the page showed, with the amounts it showed, and no later ones."""
+        shown = dict(text.partition("=")[::2] for text in self.data.getlist("shown"))
+        return [
+            replace(row, amount=Decimal(shown[row.lot.pk]))
+            for row in rows
+            if is_plain_number(shown.get(row.lot.pk, ""))
+        ]
 
     @property
     def crate_rows(self):
@@ -43,9 +55,17 @@ class CloseMarketForm(PlainForm):
         data = self.cleaned_data
         return {
             "rows": [
-                (row.lot.pk, *(data[f"{name}-{row.lot.pk}"] or Decimal(0) for name, _ in OUTCOMES))
+                Settling(
+                    lot=row.lot.pk,
+                    out=row.amount,
+                    **{name: data[f"{name}-{row.lot.pk}"] or Decimal(0) for name, _ in OUTCOMES},
+                )
                 for row in self.rows
             ],
             "warm_hours": data["warm_hours"],
             "position": data["position"],
         }
+
+
+def is_plain_number(text: str) -> bool:
+    return text.replace(".", "", 1).isdecimal() and text.isascii()

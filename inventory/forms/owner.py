@@ -268,7 +268,8 @@ class PersonForm(OwnerForm):
         stays_owner = data.get("role") == Person.Role.OWNER and data.get("is_active")
         if self.instance.pk == self.person.pk and not stays_owner:
             self.add_error("role", _("You can't take the owner's rights from yourself."))
-        needs_password = data.get("role") == Person.Role.OWNER and not self.instance.password
+        has_password = self.instance.password and self.instance.has_usable_password()
+        needs_password = data.get("role") == Person.Role.OWNER and not has_password
         if needs_password and not data.get("new_password"):
             self.add_error("new_password", _("An owner needs a password."))
         return data

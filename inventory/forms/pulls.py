@@ -1,5 +1,7 @@
 """What a buyer wants, and the search of the ledger."""
 
+from decimal import Decimal
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
@@ -32,11 +34,22 @@ class PullForm(PlainForm):
 
     def __init__(self, *args, offers: list[Offer], **kwargs):
         super().__init__(*args, **kwargs)
-        self.offers = offers
+        self.offers = offers = [*offers, *self._gone_since(offers)]
         for offer in offers:
             self.fields[self.name_of(offer)] = NumberField(
                 label=offer.crop.shown_name, required=False, least=0, most=1_000_000
             )
+
+    def _gone_since(self, offers: list[Offer]) -> list[Offer]:
+        """Return crops typed for that were here when the page was opened and are gone now."""
+        known = {self.name_of(offer) for offer in offers}
+        gone = []
+        for name in self.data:
+            prefix, crop_pk, unit = ([*name.split("_"), "", ""])[:3]
+            if prefix == "want" and name not in known and unit in Unit.values:
+                crop = Crop.objects.filter(pk=crop_pk).first() if crop_pk.isdecimal() else None
+                gone += [Offer(crop, unit, Decimal(0))] if crop else []
+        return gone
 
     @staticmethod
     def name_of(offer: Offer) -> str:
@@ -67,14 +80,6 @@ class PullForm(PlainForm):
             unit = data.get("other_unit") or crop.unit
             wanted.setdefault((crop.pk, unit), Wanted(crop, unit, quantity))
         return list(wanted.values())
-
-    def find_outlet(self) -> Outlet:
-        """Return the buyer, making a kitchen of a name that is new."""
-        data = self.cleaned_data
-        if data["outlet"]:
-            return data["outlet"]
-        found = Outlet.objects.filter(name__iexact=data["new_outlet"]).first()
-        return found or Outlet.objects.create(name=data["new_outlet"])
 
 
 class LedgerForm(PlainForm):

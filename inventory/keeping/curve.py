@@ -21,24 +21,31 @@ class AgingCurve:
         self._speed = speed
         self._speeds: dict[float, float] = {}
         self._sums = array("d")
-        self.extend()
+        self._add_up()
 
-    def extend(self) -> None:
-        """Take up the knots the log has gained since."""
+    def regrown(self, log: RoomLog, length: int) -> "AgingCurve":
+        """Return the curve of a log that differs from this one's only after its first knots.
+
+        Only what differs is added up again; this curve stays as it is.
+        """
+        made = AgingCurve.__new__(AgingCurve)
+        made._log, made._speed, made._speeds = log, self._speed, self._speeds
+        made._sums = self._sums[:length]
+        made._add_up()
+        return made
+
+    def _add_up(self) -> None:
+        """Add up the knots not yet in the sums."""
         at, celsius, sums = self._log.at, self._log.celsius, self._sums
         if not at:
             return
         if not sums:
             sums.append(0.0)
         total = sums[-1]
-        speed = self.speed_at
         for index in range(len(sums), len(at)):
-            total += (at[index] - at[index - 1]) / DAY_S * speed(celsius[index - 1])
+            days = (at[index] - at[index - 1]) / DAY_S
+            total += days * self.speed_at(celsius[index - 1])
             sums.append(total)
-
-    def cut(self, length: int) -> None:
-        """Forget all but the first knots, before the log changes from there on."""
-        del self._sums[length:]
 
     def between(self, start: float, end: float) -> float:
         """Return the days at rate 1 that pass between two moments. [d]"""

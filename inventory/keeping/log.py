@@ -112,12 +112,16 @@ class RoomLog:
             index -= 1
         return max(index, 0)
 
-    def replace_from(self, length: int, other: "RoomLog", first: int) -> None:
-        """Keep the first knots and go on with those of another log, from its number on."""
-        del self.at[length:], self.celsius[length:], self.measured[length:]
-        self.at.extend(other.at[first:])
-        self.celsius.extend(other.celsius[first:])
-        self.measured.extend(other.measured[first:])
+    def with_tail(self, length: int, other: "RoomLog", first: int) -> "RoomLog":
+        """Return a log of the first knots of this one and those of another from a number on.
+
+        This one stays as it is: somebody may be reading it.
+        """
+        made = RoomLog(self.target_c)
+        made.at = self.at[:length] + other.at[first:]
+        made.celsius = self.celsius[:length] + other.celsius[first:]
+        made.measured = self.measured[:length] + other.measured[first:]
+        return made
 
     def readings_from(self, start: float) -> int:
         """Return the number of the first knot at or after a moment."""

@@ -34,6 +34,7 @@ class Action(models.Model):
     phone = models.ForeignKey(Phone, models.PROTECT, null=True, blank=True)
     proven = models.BooleanField(default=False, help_text="a password or PIN said who it was")
     fingerprint = models.CharField(max_length=64)
+    posted = models.CharField(max_length=64, blank=True, help_text="hash of the form as sent")
     recorded_at = models.DateTimeField()
     occurred_at = models.DateTimeField()
     undoes = models.OneToOneField(

@@ -1,7 +1,10 @@
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.auth.hashers import check_password, make_password
 from django.db import models
+from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
+
+from inventory.models.crops import NAME_TAKEN
 
 
 class PersonManager(BaseUserManager):
@@ -33,6 +36,11 @@ class Person(AbstractBaseUser):
 
     class Meta:
         ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(
+                Lower("name"), name="people_are_told_apart_by_name", **NAME_TAKEN
+            )
+        ]
 
     def __str__(self):
         return self.name

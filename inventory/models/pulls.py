@@ -103,6 +103,9 @@ class PullTake(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="a_take_takes_something")
+        ]
 
     @property
     def is_taken(self) -> bool:

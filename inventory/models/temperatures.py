@@ -1,4 +1,5 @@
 from django.db import models
+from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
 from inventory.models.lots import Intake
@@ -9,7 +10,7 @@ from inventory.models.places import Room
 class Sensor(models.Model):
     """A thermometer that posts readings by itself, with a token only it knows."""
 
-    name = models.CharField(max_length=60, unique=True)
+    name = models.CharField(max_length=60)
     room = models.ForeignKey(Room, models.PROTECT)
     token_hash = models.CharField(max_length=64, unique=True)
     made_at = models.DateTimeField()
@@ -17,6 +18,13 @@ class Sensor(models.Model):
 
     class Meta:
         ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(
+                Lower("name"),
+                condition=models.Q(revoked_at__isnull=True),
+                name="sensors_at_work_are_told_apart_by_name",
+            )
+        ]
 
     def __str__(self):
         return self.name
@@ -33,6 +41,7 @@ class Reading(models.Model):
 
     class Aside(models.TextChoices):
         IMPLAUSIBLE = "implausible", _("outside −30 to 50 °C")
+        WRONG = "wrong", _("called wrong by the owner")
 
     room = models.ForeignKey(Room, models.PROTECT, related_name="readings")
     sensor = models.CharField(max_length=60, blank=True)
@@ -41,6 +50,9 @@ class Reading(models.Model):
     kind = models.CharField(max_length=6, choices=Kind)
     person = models.ForeignKey(Person, models.PROTECT, null=True, blank=True)
     set_aside = models.CharField(max_length=11, choices=Aside, blank=True)
+    entry_id = models.UUIDField(
+        null=True, blank=True, unique=True, help_text="id of the form, where one was typed"
+    )
 
     class Meta:
         ordering = ["room", "at"]
@@ -95,6 +107,7 @@ class ProbeReading(models.Model):
     at = models.DateTimeField()
     temperature_c = models.DecimalField(max_digits=4, decimal_places=1)
     person = models.ForeignKey(Person, models.PROTECT)
+    entry_id = models.UUIDField(unique=True, help_text="id of the form it was typed in")
 
     class Meta:
         ordering = ["at"]

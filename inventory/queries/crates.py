@@ -37,6 +37,11 @@ class Crate:
         return self.lot.pk
 
     @property
+    def free(self) -> Decimal:
+        """What is neither promised nor gone since it was."""
+        return max(self.lot.quantity - self.promised, Decimal(0))
+
+    @property
     def days_left(self) -> int:
         """Whole days left, never below zero; the cautious figure."""
         return max(whole_days(self.life.days_left), 0)
@@ -108,6 +113,7 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
             part=lot.is_part,
             kept_until=lot.kept_until,
             flag=life.flag,
+            flagged_before=life.frozen_ever,
         )
         verdict = judge(standing, today, lot.crop.sell_first_days)
         crates.append(

@@ -35,7 +35,7 @@ class Life:
     the cautious and the long end of the published range. [d] here_c: what is forecast with,
     measured or assumed. chill_used: fraction of the days to chilling injury, None without a
     figure; chill_days: days spent too cold. frozen_h: hours at or below freezing since
-    somebody last looked.
+    somebody last looked; frozen_ever: whether there were any at all.
     """
 
     used: float
@@ -50,6 +50,7 @@ class Life:
     chill_used: float | None
     chill_days: float
     frozen_h: float
+    frozen_ever: bool
 
     @property
     def flag(self) -> str:
@@ -137,7 +138,8 @@ class Histories:
             measured=measured,
             chill_used=sums.injury if published_injury(reference) else None,
             chill_days=sums.exposure,
-            frozen_h=self._frozen_h(lot, now),
+            frozen_h=self._frozen_h(lot.pk, now),
+            frozen_ever=self._frozen_h(lot.pk, now, looked=False) > 0,
         )
 
     def stays(self, code: str, until: float) -> list[Stay]:
@@ -200,8 +202,7 @@ class Histories:
             if reference.chilling_c is not None:
                 sums.injury += self._passed(reference, stay, "injury")
                 sums.exposure += self._passed(reference, stay, "exposure")
-        if not self._links.get(code):
-            sums.parts["cooling"] += self._cooling(code, until)
+        sums.parts["cooling"] += self._field_heat(code, until)
         self._sums[key] = sums
         return sums
 
@@ -227,16 +228,36 @@ class Histories:
             return 0.0
         return (stay.end - stay.start) / DAY_S * self._speed(reference, stay.celsius)
 
+    def _field_heat(self, code: str, until: float) -> float:
+        """Return what field heat costs beyond the room's own warmth. [d]
+
+        A crate filled from others goes on cooling as the warmest of them would have.
+        """
+        links = self._links.get(code)
+        if not links:
+            entries = self._entries[code]
+            out = next((entry.at for entry in entries if entry.state == Lot.State.OUT), until)
+            return self._cooling(code, min(out, until))
+        return max(
+            self._cooling_of_parent(link.parent_id, link.at.timestamp(), until) for link in links
+        )
+
+    def _cooling_of_parent(self, code: str, left_at: float, until: float) -> float:
+        """Return what the heat still in a crate costs after some of it left. [d]"""
+        links = self._links.get(code)
+        if links:
+            return max(self._cooling_of_parent(link.parent_id, left_at, until) for link in links)
+        return self._cooling(code, until) - self._cooling(code, left_at)
+
     def _cooling(self, code: str, until: float) -> float:
-        """Return what the field heat of a harvest costs beyond the room's own warmth. [d]"""
+        """Return what the heat of a harvest costs up to a moment, in a room all along. [d]"""
         lot = self._lots[code]
         intake = lot.intake
         entries = self._entries[code]
         if not entries or (intake.is_bought and intake.pulp_c is None):
             return 0.0
         start = entries[0].at
-        end = next((entry.at for entry in entries if entry.state == Lot.State.OUT), until)
-        hours = (min(end, until) - start) / HOUR_S
+        hours = (until - start) / HOUR_S
         if hours <= 0:
             return 0.0
         cooled = self.cooling(code, start)
@@ -302,19 +323,36 @@ class Histories:
             share += weight * log.measured_share(stay.start, stay.end)
         return mean, share
 
-    def _frozen_h(self, lot: Lot, now: float) -> float:
-        """Return the hours at or below freezing since somebody last looked. [h]"""
+    def _frozen_h(self, code: str, until: float, looked: bool = True) -> float:
+        """Return the hours at or below freezing, the parents' too, up to a moment. [h]
+
+        looked: count only from when somebody last looked; a look at a crate speaks for what
+        its parents went through as well.
+        """
+        lot = self._lots[code]
         reference = self._reference(lot)
         if reference.freezing_c is None or self._coldest_c > reference.freezing_c:
             return 0.0
-        looked = self._looked_at.get(lot.pk, 0.0)
-        since = [
-            Stay(stay.part, max(stay.start, looked), stay.end, stay.room_id)
-            for stay in self.stays(lot.pk, now)
+        since = self._looked_at.get(code, 0.0) if looked else 0.0
+        days = sum(
+            self._passed(
+                reference,
+                Stay(stay.part, max(stay.start, since), stay.end, stay.room_id),
+                "frozen",
+            )
+            for stay in self.stays(code, until)
             if stay.room_id
-        ]
-        days = sum(self._passed(reference, stay, "frozen") for stay in since)
-        return days * 24
+        )
+        inherited = 0.0
+        if not since:
+            inherited = max(
+                (
+                    self._frozen_h(link.parent_id, link.at.timestamp(), looked)
+                    for link in self._links.get(code, ())
+                ),
+                default=0.0,
+            )
+        return days * 24 + inherited
 
     def _start(self, code: str) -> float:
         links = self._links.get(code)

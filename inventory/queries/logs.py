@@ -6,7 +6,7 @@ The farm's one server process keeps them. Each request compares the version of a
 
 import threading
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import partial
 
@@ -37,7 +37,7 @@ CLOCKS: dict[str, Callable[[Reference, float], float]] = {
 }
 
 
-@dataclass
+@dataclass(frozen=True)
 class CachedRoom:
     """One room's log from a moment on, at a version, with the curves made of it."""
 
@@ -93,7 +93,7 @@ def _current(room: Room, version: int, since_s: float) -> CachedRoom:
     if found is None or found.target_c != target_c or found.from_s > since_s:
         found = _load(room, target_c, version, since_s - SPARE_S)
     elif found.version < version:
-        _take_up(found, version)
+        found = _taken_up(found, version)
     _cache[room.pk] = found
     return found
 
@@ -103,22 +103,20 @@ def _load(room: Room, target_c: float, version: int, from_s: float) -> CachedRoo
     return CachedRoom(room.pk, target_c, version, from_s, log)
 
 
-def _take_up(cached: CachedRoom, version: int) -> None:
-    """Cut the log where it changed first and read on from there."""
+def _taken_up(cached: CachedRoom, version: int) -> CachedRoom:
+    """Return the room with its log cut where it changed first and read on from there.
+
+    A new object each time: requests that read the old one go on undisturbed.
+    """
     changes = LogChange.objects.filter(room=cached.room_id, pk__gt=cached.version)
     since = min(change.since for change in changes).timestamp()
-    log = cached.log
-    length = log.last_measured(since - SPARE_S)
-    restart = log.at[length] if length else cached.from_s
+    length = cached.log.last_measured(since - SPARE_S)
+    restart = cached.log.at[length] if length else cached.from_s
     # A day more is read, so that the cautious figure of a gap sees the same day as before.
     fresh = RoomLog(cached.target_c, _readings(cached.room_id, restart - DAY_S))
-    first = fresh.readings_from(restart)
-    for curve in cached.curves.values():
-        curve.cut(length)
-    log.replace_from(length, fresh, first)
-    for curve in cached.curves.values():
-        curve.extend()
-    cached.version = version
+    log = cached.log.with_tail(length, fresh, fresh.readings_from(restart))
+    curves = {key: curve.regrown(log, length) for key, curve in list(cached.curves.items())}
+    return replace(cached, version=version, log=log, curves=curves)
 
 
 def _readings(room_id: int, from_s: float) -> Iterable[tuple[float, float, float]]:

@@ -32,7 +32,7 @@ def plan_for(pull: Pull, farm: Farm, at: datetime) -> Plan:
         PullableLot(
             code=crate.code,
             crop=_crop_key(crate.lot.crop_id, crate.lot.unit),
-            quantity=crate.lot.quantity - crate.promised,
+            quantity=crate.free,
             days_left=dict.fromkeys(
                 (str(line.line.pk) for line in lines), days_at(crate, pull.outlet)
             ),
@@ -133,7 +133,7 @@ def read_offers(farm: Farm, at: datetime) -> list[Offer]:
     crops: dict[int, Crop] = {}
     for crate in crates_here(farm, at, Q(state=Lot.State.IN_PLACE, held=False)):
         if crate.verdict.list not in UNFIT:
-            free[crate.lot.crop_id, crate.lot.unit] += crate.lot.quantity - crate.promised
+            free[crate.lot.crop_id, crate.lot.unit] += crate.free
             crops[crate.lot.crop_id] = crate.lot.crop
     offers = [
         Offer(crops[crop], unit, amount) for (crop, unit), amount in free.items() if amount > 0

@@ -1,6 +1,6 @@
 """A room's temperatures as pages show them: the plot, spells out of range, what they cost."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 
 from django.db.models import F, Q
@@ -61,7 +61,23 @@ def open_alarms(at: datetime) -> list[Alarm]:
 def _alarming(room: Room, cached: CachedRoom, since: float, now: float) -> list[Excursion]:
     steps = cached.log.steps(since, now)
     least_h = float(room.alarm_after_h)
-    return [spell for spell in excursions(steps, room.low_c, room.high_c) if spell.hours >= least_h]
+    spells = excursions(steps, room.low_c, room.high_c)
+    if spells and spells[0].start == since:
+        spells[0] = replace(spells[0], start=_began(cached, room, spells[0]))
+    return [spell for spell in spells if spell.hours >= least_h]
+
+
+def _began(cached: CachedRoom, room: Room, spell: Excursion) -> float:
+    """Return when a spell began that was going on before the days looked at."""
+    log = cached.log
+    index = log.index(spell.start)
+    while index > 0:
+        earlier = log.celsius[index - 1]
+        out = earlier > room.high_c if spell.side == "warm" else earlier < room.low_c
+        if not (log.measured[index - 1] and out):
+            break
+        index -= 1
+    return log.at[index]
 
 
 def _not_closed(alarms: list[Alarm], at: datetime) -> list[Alarm]:

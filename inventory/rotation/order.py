@@ -15,7 +15,8 @@ class Standing:
 
     days_left: until its life is used up where it stands; negative when past. [d]
     life_used: fraction of its keeping life. kept_until: last farm day of a person's "keep".
-    flag: "froze" or "chilled" when somebody must look at it first.
+    flag: "froze" or "chilled" when somebody must look at it first; flagged_before: that there
+    was one, which a look has answered.
     """
 
     code: str
@@ -25,6 +26,7 @@ class Standing:
     part: bool = False
     kept_until: date | None = None
     flag: str = ""
+    flagged_before: bool = False
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,8 @@ def judge(standing: Standing, today: date, sell_first_days: int = SELL_FIRST_DAY
         return Verdict("discard", "spent")
     if standing.flag == "froze" or (standing.flag and not kept):
         return Verdict("look", standing.flag)
+    if kept and (standing.flag or standing.flagged_before):
+        return Verdict("kept", "kept")
     if standing.days_left <= sell_first_days:
         return Verdict("sell-first", "few-days")
     if standing.life_used >= SELL_FIRST_SHARE:

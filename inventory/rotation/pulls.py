@@ -84,7 +84,8 @@ shorts=(Short(line='inn', quantity=Decimal('4'), reason='too-old'),))
     """
     by_crop: dict[str, list[PullLot]] = defaultdict(list)
     for lot in lots:
-        by_crop[lot.crop].append(lot)
+        if lot.quantity >= 0:
+            by_crop[lot.crop].append(lot)
     wanted: dict[str, list[PullLine]] = defaultdict(list)
     for line in lines:
         wanted[line.crop].append(line)

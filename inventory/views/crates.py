@@ -44,7 +44,7 @@ def _take_out(entry, crate, form):
 
 
 def _bring_back(entry, crate, form):
-    return movements.bring_back(entry, lot=crate.code, **form.cleaned_data)
+    return movements.bring_back(entry, lot=crate.code, **form.content)
 
 
 def _count(entry, crate, form):

@@ -1,5 +1,7 @@
 """From a request to an entry: who, when, and the id that makes it count once."""
 
+import hashlib
+import json
 from collections.abc import Callable
 from functools import wraps
 from urllib.parse import urlencode
@@ -13,7 +15,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.actions.ledger import Entry
-from inventory.errors import Refused
+from inventory.errors import Conflict, Refused
+from inventory.models import Action
 from inventory.views.refusals import sentence
 
 
@@ -63,7 +66,32 @@ def entry_for(request: HttpRequest) -> Entry:
         phone=request.phone,
         as_owner=is_owner(request),
         proven=request.session.get("proven", False),
+        posted=posted_hash(request),
     )
+
+
+def posted_hash(request: HttpRequest) -> str:
+    """Return a hash of a form as it was sent, but for its token."""
+    fields = sorted(
+        (name, values) for name, values in request.POST.lists() if name != "csrfmiddlewaretoken"
+    )
+    return hashlib.sha256(json.dumps([request.path, fields]).encode()).hexdigest()
+
+
+def answered(request: HttpRequest) -> Action | None:
+    """Return what this very form did when it was sent before, if it was.
+
+    Raises Conflict if the id was sent before with something else, or by somebody else.
+    """
+    try:
+        earlier = Action.objects.filter(pk=UUID(request.POST.get("entry", ""))).first()
+    except ValueError:
+        return None
+    if earlier is None:
+        return None
+    if earlier.person_id != request.user.pk or earlier.posted != posted_hash(request):
+        raise Conflict("sent-before")
+    return earlier
 
 
 def form_key(request: HttpRequest) -> str:
@@ -72,10 +100,17 @@ def form_key(request: HttpRequest) -> str:
 
 
 def attempt(request: HttpRequest, form: BaseForm, act: Callable[[Entry], object]):
-    """Return (what the action answered, 200), or (None, status) with the refusal on the form."""
-    if not form.is_valid():
-        return None, 422
+    """Return (what the action answered, 200), or (None, status) with the refusal on the form.
+
+    A form sent twice is answered as the first time, though it would no longer be right now.
+    """
+    valid = form.is_valid()
     try:
+        earlier = answered(request)
+        if earlier is not None:
+            return earlier, 200
+        if not valid:
+            return None, 422
         return act(entry_for(request)), 200
     except Refused as refusal:
         field = refusal.field if refusal.field in form.fields else None

@@ -1,22 +1,44 @@
 """Pages for what went wrong. Nothing typed is lost to a stale form."""
 
+from urllib.parse import urlsplit
+
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
-NOT_KEPT = {"csrfmiddlewaretoken", "password", "pin"}
+_NOT_KEPT = ("csrfmiddlewaretoken", "password", "pin", "code")
 
 
 def stale_form(request, reason=""):
-    """Offer to send a form again whose page was open too long, with all that was typed."""
+    """Offer to send a form again whose page was open too long, with all that was typed.
+
+    Only a form of our own pages, by somebody signed in: another site's form must not get a
+    fresh token from us.
+    """
+    if not (request.user.is_authenticated and _is_from_here(request)):
+        return forbidden_form(request)
     fields = [
         (name, value)
         for name, values in request.POST.lists()
-        if name not in NOT_KEPT
+        if not any(word in name for word in _NOT_KEPT)
         for value in values
     ]
     context = {"fields": fields, "path": request.get_full_path()}
     return render(request, "inventory/stale_form.html", context, status=403)
+
+
+def _is_from_here(request) -> bool:
+    """Return whether the browser says that one of our own pages sent this."""
+    sender = request.headers.get("Origin") or request.headers.get("Referer") or ""
+    try:
+        return urlsplit(sender).netloc == request.get_host()
+    except ValueError:
+        return False
+
+
+def forbidden_form(request):
+    context = {"sentence": _("This form did not come from one of our pages. Open it here again.")}
+    return render(request, "inventory/refused.html", context, status=403)
 
 
 def forbidden(request, exception=None):

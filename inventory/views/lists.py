@@ -79,7 +79,10 @@ def rows(request, name):
 @owner_only
 def change(request, name, pk):
     chosen = _list(name)
-    row = get_object_or_404(chosen.model, pk=pk)
+    try:
+        row = get_object_or_404(chosen.model, pk=pk)
+    except ValueError as error:
+        raise Http404 from error
     return _edit(request, name, chosen, chosen.form, row)
 
 

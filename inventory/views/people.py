@@ -205,7 +205,9 @@ def _set_up_code_is_right(request, form) -> bool:
         form.add_error("code", sentence(refusal, None))
         return False
     code = file.read_text(encoding="ascii").strip() if file.exists() else ""
-    if not code or not secrets.compare_digest(normalise(form.cleaned_data["code"]), code):
+    if not code or not secrets.compare_digest(
+        normalise(form.cleaned_data["code"]).encode(), code.encode()
+    ):
         form.add_error("code", _("That is not the code. It stands where the program was started."))
         return False
     return True

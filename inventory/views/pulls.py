@@ -1,6 +1,7 @@
 """Getting an order or a market load together, and closing the market day."""
 
 from decimal import Decimal
+from uuid import UUID
 
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -25,6 +26,9 @@ from inventory.views.entry import attempt, done, entry_for, form_key, show_form
 
 def new_pull(request):
     """A buyer and how much of what; the plan is made at once."""
+    earlier = _earlier_pull(request)
+    if earlier is not None:
+        return redirect("pull", pk=earlier.pk)
     offers = read_offers(request.farm, timezone.now())
     form = PullForm(request.POST or None, farm=request.farm, offers=offers)
     status = 200
@@ -32,12 +36,26 @@ def new_pull(request):
         pull, status = attempt(
             request,
             form,
-            lambda entry: open_pull(entry, outlet=form.find_outlet(), lines=form.lines),
+            lambda entry: open_pull(
+                entry,
+                outlet=form.cleaned_data["outlet"],
+                new_outlet=form.cleaned_data["new_outlet"],
+                lines=form.lines,
+            ),
         )
         if pull:
             _plan(request, pull)
             return redirect("pull", pk=pull.pk)
     return show_form(request, "inventory/pull_new.html", form, status, offers=offers)
+
+
+def _earlier_pull(request) -> Pull | None:
+    """Return the pull this very form made when it was sent before."""
+    try:
+        key = UUID(request.POST.get("entry", ""))
+    except ValueError:
+        return None
+    return Pull.objects.filter(pk=key, planned_by=request.user).first()
 
 
 def _plan(request, pull: Pull) -> None:

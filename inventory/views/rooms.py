@@ -17,7 +17,7 @@ from inventory.queries.rooms import (
     read_place,
     read_rooms,
 )
-from inventory.views.entry import attempt, form_key
+from inventory.views.entry import answered, attempt, form_key
 
 
 def rooms(request):
@@ -83,6 +83,9 @@ def count_crate(request, code):
         crate = one_crate(read_code(code), request.farm, timezone.now())
     except InvalidCode:
         crate = None
+    earlier = answered(request)
+    if earlier is not None:
+        return redirect("done", earlier.pk)
     if crate is None or crate.lot.position_id is None:
         raise Http404
     position = crate.lot.position

@@ -21,7 +21,7 @@ from inventory.forms.temperatures import (
     ReadingForm,
     SensorForm,
 )
-from inventory.models import AlarmClosing, Intake, Room, Sensor, TemperatureFile
+from inventory.models import AlarmClosing, Intake, Reading, Room, Sensor, TemperatureFile
 from inventory.queries.ledger import safe_cell
 from inventory.queries.neighbours import read_advice
 from inventory.queries.temperatures import (
@@ -75,6 +75,15 @@ def _type(entry, found: Room, form: ReadingForm):
     return temperatures.type_reading(
         entry, room=found, celsius=float(data["temperature"]), moment=data["moment"]
     )
+
+
+@require_POST
+@owner_only
+def wrong_reading(request, pk):
+    """A reading that was wrong: kept, but counted no more."""
+    found = get_object_or_404(Reading, pk=pk)
+    temperatures.set_reading_aside(entry_for(request), reading=found)
+    return redirect("room", found.room_id)
 
 
 def paper(request, pk):

@@ -7,7 +7,7 @@ import pytest
 
 from inventory.actions.crates import combine_lots, count_lots, resort_lots, split_lot
 from inventory.actions.intakes import bring_in_harvest, correct_intake
-from inventory.actions.movements import bring_back, close_market, move_lots, take_out
+from inventory.actions.movements import Settling, bring_back, close_market, move_lots, take_out
 from inventory.actions.quality import discard, hold, inspect, release
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
@@ -148,8 +148,8 @@ def test_the_market_day_is_closed_crate_by_crate():
     close_market(
         entry(NOW + timedelta(hours=6)), market="Market", warm_hours=Decimal(5),
         rows=[
-            (whole.pk, Decimal(0), Decimal(0), Decimal(2)),
-            (part.pk, Decimal(4), Decimal(1), Decimal(0)),
+            Settling(whole.pk, Decimal(18), lost=Decimal(2)),
+            Settling(part.pk, Decimal(10), back=Decimal(4), given=Decimal(1)),
         ],
     )  # fmt: skip
     assert fresh(whole).state == "empty"
@@ -264,10 +264,53 @@ def test_only_the_owner_releases_what_anybody_held():
 def test_holding_an_intake_holds_what_was_made_of_it():
     lot, other = make_lots(12, 12)
     split_lot(entry(), lot=lot.pk, quantity=Decimal(5))
+    gone = make_lot(12)
+    discard(entry(), lot=gone.pk, portion="all", reason="wilted", destination="compost")
     take(other, "all")
     hold(entry(), intake=lot.intake, reason="droppings")
     held = set(Lot.objects.filter(held=True).values_list("pk", flat=True))
-    assert held == {lot.pk, Lot.objects.get(parents=lot).pk}
+    assert held == {lot.pk, Lot.objects.get(parents=lot).pk, other.pk}
+
+
+def test_what_comes_back_of_a_held_crate_is_held(farm):
+    whole, part = make_lots(12, 12)
+    take(whole, "all")
+    take(part, Decimal(5))
+    hold(entry(), intake=whole.intake, reason="glass or metal")
+    for lot in (whole, part):
+        bring_back(entry(NOW + timedelta(hours=5)), lot=lot.pk, quantity=Decimal(2))
+    assert Lot.objects.filter(held=True).count() == 3
+    assert Lot.objects.get(parents=part).held
+
+
+def test_a_crate_that_went_two_ways_comes_back_from_either():
+    lot = make_lot(12)
+    take(lot, Decimal(6))
+    take(lot, Decimal(2), purpose="order")
+    bring_back(entry(), lot=lot.pk, quantity=Decimal(4), outing=("market", "Market"))
+    assert fresh(lot).still_out() == {("market", "Market"): 2, ("order", ""): 2}
+
+
+def test_closing_the_market_leaves_what_is_out_for_an_order():
+    lot = make_lot(12)
+    take(lot, Decimal(4))
+    take(lot, "all", purpose="order")
+    close_market(entry(), market="Market", rows=[Settling(lot.pk, Decimal(4))])
+    assert fresh(lot).state == "out"
+    bring_back(entry(), lot=lot.pk, quantity=Decimal(8))
+    assert (fresh(lot).state, fresh(lot).quantity) == ("to put away", 8)
+
+
+def test_crew_can_not_correct_their_way_into_a_closed_block():
+    lot = make_lot(12)
+    closed = Source.objects.create(
+        kind="block", name="Bed 9", not_before=NOW.date() + timedelta(days=9)
+    )
+    content = {"intake": lot.intake, "crop": lot.crop, "source": closed, "reason": "wrong bed"}
+    with refusal("block-closed"):
+        correct_intake(entry(person=builders.make_crew()), **content)
+    correct_intake(entry(), **content)
+    assert fresh(lot).intake.source == closed
 
 
 def test_a_correction_keeps_what_was_written_before():

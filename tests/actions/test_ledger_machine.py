@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule, run_state_machine_as_test
 
 from inventory.actions.crates import combine_lots, count_lots, resort_lots, split_lot
-from inventory.actions.movements import bring_back, close_market, move_lots, take_out
+from inventory.actions.movements import Settling, bring_back, close_market, move_lots, take_out
 from inventory.actions.quality import discard, hold, inspect, release
 from inventory.actions.undo import undo
 from inventory.errors import Refused
@@ -124,7 +124,7 @@ class LedgerMachine(RuleBasedStateMachine):
 
     @rule(data=st.data())
     def close_the_market(self, data):
-        rows = [(out.lot.pk, out.amount // 2, Decimal(0), Decimal(0)) for out in read_at_market()]
+        rows = [Settling(out.lot.pk, out.amount, back=out.amount // 2) for out in read_at_market()]
         self.attempt(close_market, market="Market", rows=rows)
 
     @rule(data=st.data())

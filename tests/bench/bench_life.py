@@ -40,8 +40,7 @@ class Room:
     def __init__(self, log: RoomLog, lots):
         oldest = min(start for _, start in lots) - 2 * DAY_S
         first = log.readings_from(oldest)
-        self.log = RoomLog(2.0)
-        self.log.replace_from(0, log, first)
+        self.log = RoomLog(2.0).with_tail(0, log, first)
         self.curves: dict[str, AgingCurve] = {}
 
     def curve(self, crop) -> AgingCurve:
@@ -110,11 +109,8 @@ def main() -> None:
 def add_one(room: Room, end: float) -> None:
     fresh = RoomLog(2.0, [(end + STEP_S, 3.1, LOGGER_HOLD_S)])
     length = len(room.log.at) - 1
-    for curve in room.curves.values():
-        curve.cut(length)
-    room.log.replace_from(length, fresh, 0)
-    for curve in room.curves.values():
-        curve.extend()
+    room.log = room.log.with_tail(length, fresh, 0)
+    room.curves = {key: curve.regrown(room.log, length) for key, curve in room.curves.items()}
 
 
 if __name__ == "__main__":

@@ -136,9 +136,8 @@ def test_one_reading_more_extends_the_curve_by_one_knot():
     curve = AgingCurve(grown, speed)
     worked_out.clear()
     length = grown.last_measured(readings[-2][0] * HOUR_S)
-    curve.cut(length)
-    grown.replace_from(length, whole, length)
-    curve.extend()
+    grown = grown.with_tail(length, whole, length)
+    curve = curve.regrown(grown, length)
     assert len(worked_out) <= 2
     fresh = AgingCurve(whole, lambda celsius: rate(REFERENCE["kale"], celsius))
     assert curve.between(0, 90 * HOUR_S) == pytest.approx(fresh.between(0, 90 * HOUR_S))

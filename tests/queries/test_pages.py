@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from inventory.actions.crates import count_lots
 from inventory.actions.movements import move_lots, take_out
 from inventory.actions.pulls import (
     Wanted,
@@ -21,7 +22,7 @@ from inventory.models import Outlet, Position, Pull, PullTake
 from inventory.queries.days import day_bounds, week_start
 from inventory.queries.intakes import crops_first, last_time
 from inventory.queries.ledger import LedgerSearch, csv_rows, find_movements, safe_cell
-from inventory.queries.pulls import plan_for
+from inventory.queries.pulls import plan_for, read_offers
 from inventory.queries.rooms import crops_that_fit, not_seen_since, places_for
 from inventory.queries.rotation import read_rotation
 from tests import builders
@@ -189,9 +190,34 @@ def test_a_crate_that_is_not_there_is_replaced(inn):
 
 def test_a_promise_made_meanwhile_is_refused(inn):
     lot = make_lot(12)
-    pull = open_for(inn, 12)
+    open_for(inn, 12)
+    second = open_for(inn, 5)
     with pytest.raises(Conflict, match="promised-meanwhile"):
-        promise(pull, [(pull.lines.get(), lot.pk, Decimal(1))])
+        promise(second, [(second.lines.get(), lot.pk, Decimal(1))])
+
+
+def test_a_line_is_never_promised_more_than_it_lacks(inn):
+    """Two taps at once on "look for more" plan the same crates."""
+    lots = make_lots(12, 12)
+    pull = open_for(inn, 6)
+    promise(pull, [(pull.lines.get(), lots[1].pk, Decimal(6))])
+    assert sum(take.quantity for take in PullTake.objects.open()) == 6
+    close_pull(entry(), pull=pull)
+    with pytest.raises(Conflict, match="no-longer-open"):
+        promise(pull, [(pull.lines.get(), lots[1].pk, Decimal(6))])
+
+
+def test_what_was_promised_and_is_gone_is_not_planned_with(inn):
+    gone, here = make_lot(12, at=NOW - 3 * DAY), make_lot(20)
+    open_for(inn, 12)
+    count_lots(entry(), figures={gone.pk: Decimal(5)}, reason="missing")
+    plan = plan_for(open_for(inn, 10), inn_farm(), NOW)
+    assert plan.shorts == ()
+    assert {(take.lot_id, take.quantity) for take in PullTake.objects.open()} == {
+        (gone.pk, 12), (here.pk, 10),
+    }  # fmt: skip
+    (offer,) = read_offers(inn_farm(), NOW)
+    assert offer.free == 10
 
 
 def test_held_and_kept_crates_are_never_planned(inn):

@@ -6,11 +6,17 @@ from decimal import Decimal
 
 import pytest
 
+from inventory.actions.crates import split_lot
 from inventory.actions.intakes import bring_in_harvest
 from inventory.actions.movements import move_lots
 from inventory.actions.pulls import Wanted, open_pull
 from inventory.actions.quality import discard, inspect
-from inventory.actions.temperatures import close_alarm, probe, record_readings
+from inventory.actions.temperatures import (
+    close_alarm,
+    probe,
+    record_readings,
+    set_reading_aside,
+)
 from inventory.errors import Refused
 from inventory.keeping import life_days, load_reference
 from inventory.models import Farm, Lot, Outlet, Room
@@ -171,8 +177,69 @@ def test_a_freeze_asks_for_a_look_and_a_look_clears_it(farm):
     pull = open_pull(entry(now), outlet=Outlet.objects.get(), lines=[wanted])
     assert plan_for(pull, farm, now).takes == ()
     inspect(entry(now), lot=lettuce.pk, days=1, seen="leaves firm")
-    assert read_rotation(farm, now + HOUR).look == []
-    assert len(plan_for(pull, farm, now + HOUR).takes) == 1
+    rotation = read_rotation(farm, now + HOUR)
+    assert rotation.look == []
+    assert [crate.code for crate in rotation.kept] == [lettuce.pk]
+    # Kept by a look, it goes only by a person's tap, until the last day of the keep.
+    assert plan_for(pull, farm, now + HOUR).takes == ()
+    assert len(plan_for(pull, farm, now + DAY).takes) == 1
+
+
+def test_a_freeze_is_not_cleared_by_splitting(farm):
+    lettuce = make_lot(key="lettuce-leaf", unit="head")
+    write((0, 2), (1, -1), (2, 2), *steady(2, hours=24, start=3))
+    split_lot(entry(NOW + 5 * HOUR), lot=lettuce.pk, quantity=Decimal(5))
+    child = Lot.objects.get(parents=lettuce)
+    now = NOW + 6 * HOUR
+    assert life(child, now).frozen_h == pytest.approx(1)
+    assert {crate.code for crate in read_rotation(farm, now).look} == {lettuce.pk, child.pk}
+    inspect(entry(now), lot=child.pk, days=1, seen="firm")
+    assert life(child, now + HOUR).frozen_h == 0
+    assert life(lettuce, now + HOUR).frozen_h == pytest.approx(1)
+
+
+def test_field_heat_goes_on_in_a_crate_that_was_split_off_warm(farm):
+    lot, control = make_lots(12, 12, pulp_c=Decimal(30))
+    split_lot(entry(NOW + timedelta(minutes=10)), lot=lot.pk, quantity=Decimal(5))
+    child = Lot.objects.get(parents=lot)
+    now = NOW + 2 * DAY
+    for crate in (lot, child):
+        assert life(crate, now).used == pytest.approx(life(control, now).used, rel=1e-3)
+
+
+def test_an_alarm_of_many_days_keeps_its_beginning(farm):
+    write(*steady(15, hours=9 * 24))
+    for hours in (8 * 24, 8 * 24 + 1):
+        (alarm,) = open_alarms(NOW + hours * HOUR)
+        assert alarm.excursion.start == NOW.timestamp()
+
+
+def test_a_reading_called_wrong_counts_no_more(farm):
+    lot = make_lot()
+    write(*steady(3, hours=10))
+    before = life(lot, NOW + 10 * HOUR).used
+    write((5.5, 25))
+    assert life(lot, NOW + 10 * HOUR).used > before
+    wrong = room().readings.get(temperature_c=25)
+    with pytest.raises(Refused, match="owner-only"):
+        set_reading_aside(entry(person=builders.make_crew()), reading=wrong)
+    set_reading_aside(entry(NOW + 11 * HOUR), reading=wrong)
+    assert life(lot, NOW + 10 * HOUR).used == pytest.approx(before)
+    assert room().readings.count() == 12
+
+
+def test_a_log_being_read_is_not_disturbed_by_a_new_reading(farm):
+    make_lot()
+    write(*steady(3, hours=10))
+    old = logs.room_logs(NOW.timestamp())[room().pk]
+    total = old.curve(KALE, "aging").between(NOW.timestamp(), (NOW + 10 * HOUR).timestamp())
+    write((-1, 20), (5.5, 25))
+    new = logs.room_logs(NOW.timestamp())[room().pk]
+    assert new is not old
+    again = old.curve(KALE, "aging").between(NOW.timestamp(), (NOW + 10 * HOUR).timestamp())
+    assert again == total
+    fresh = new.curve(KALE, "aging").between(NOW.timestamp(), (NOW + 10 * HOUR).timestamp())
+    assert fresh > total
 
 
 def test_a_kept_crate_that_freezes_later_is_back_on_the_list(farm):

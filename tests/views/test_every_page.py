@@ -78,7 +78,7 @@ def busy(signed_in):
 POSTED_ONLY = {
     "sign-out", "switch", "hold-intake", "undo", "plan-again", "close-pull", "take", "missing",
     "count-crate", "unpair", "toggle-crop", "take-up", "probe", "revoke", "adopt",
-    "print-labels", "bind-tag",
+    "print-labels", "bind-tag", "wrong-reading",
 }  # fmt: skip
 SIGNED_OUT = {"healthz", "sign-in", "set-up", "api-readings"}
 

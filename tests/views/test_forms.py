@@ -244,14 +244,111 @@ def test_undo_from_the_page_that_says_what_was_done(signed_in):
     assert again.status_code == 409
 
 
+def stale(client, path, data, **headers):
+    return client.post(path, data, headers={"Origin": "http://testserver", **headers})
+
+
 def test_a_stale_form_keeps_what_was_typed(farm):
     client = Client(enforce_csrf_checks=True)
     builders.sign_in(client)
-    response = client.post(f"/in/harvest/{builders.crop().pk}", {"crates": "12", "quantity": "7"})
+    data = {"crates": "12", "quantity": "7", "new_password": "geheim"}
+    response = stale(client, f"/in/harvest/{builders.crop().pk}", data)
     assert response.status_code == 403
     page = response.content.decode()
     assert 'name="quantity" value="7"' in page
     assert "csrfmiddlewaretoken" in page
+    assert "geheim" not in page
+
+
+@pytest.mark.parametrize("origin", ["http://evil.example", "null", ""])
+def test_another_sites_form_gets_no_fresh_token(farm, origin):
+    client = Client(enforce_csrf_checks=True)
+    builders.sign_in(client)
+    response = stale(client, "/settings/people/new", {"role": "owner"}, Origin=origin)
+    assert response.status_code == 403
+    assert "csrfmiddlewaretoken" not in response.content.decode()
+
+
+def test_a_strangers_form_gets_no_fresh_token(farm):
+    response = stale(Client(enforce_csrf_checks=True), "/settings/people/new", {"role": "owner"})
+    assert "csrfmiddlewaretoken" not in response.content.decode()
+
+
+def test_forms_sent_twice_are_answered_as_the_first_time(signed_in):
+    lots = make_lots(12, 12, 12, at=timezone.now(), position=None)
+    kale, here = builders.crop().pk, place("B2").pk
+    first = lots[0].pk
+    sent = [
+        ("/put-away", {"lots": [lot.pk for lot in lots], "position": here}),
+        (f"/L/{first}/combine", {"others": lots[1].pk}),
+        (f"/count/crate/{lots[2].pk}", {"quantity": "0", "reason": "missing"}),
+    ]
+    for path, data in sent:
+        data["entry"] = str(uuid4())
+        once, again = signed_in.post(path, data), signed_in.post(path, data)
+        assert (once.status_code, again.status_code) == (302, 302), path
+    pull = {"entry": str(uuid4()), "new_outlet": "Inn", f"want_{kale}_bunch": "24"}
+    assert signed_in.post("/pull", pull)["Location"] == signed_in.post("/pull", pull)["Location"]
+    assert Pull.objects.get().lines.get().takes.count() == 1
+
+
+def test_a_crop_that_is_gone_by_now_is_still_asked_for_and_told_short(signed_in):
+    lot = make_lot(at=timezone.now())
+    pull = {"entry": uuid4(), "new_outlet": "Inn", f"want_{lot.crop_id}_bunch": "5"}
+    signed_in.post(
+        f"/L/{lot.pk}/take-out", {"entry": uuid4(), "share": "all", "purpose": "own use"}
+    )
+    page = signed_in.post("/pull", pull, follow=True).content.decode()
+    assert "5 bunches missing" in page
+
+
+def test_a_refused_order_leaves_no_new_buyer(signed_in):
+    lot = make_lot(at=timezone.now())
+    pull = {"entry": uuid4(), "new_outlet": "Inn", f"want_{lot.crop_id}_bunch": "1.5"}
+    assert signed_in.post("/pull", pull).status_code == 422
+    assert not Outlet.objects.filter(name="Inn").exists()
+
+
+def test_zero_is_not_everything(signed_in):
+    lot = make_lot(at=timezone.now())
+    data = {"entry": uuid4(), "share": "all", "quantity": "0", "reason": "wilted"}
+    data["destination"] = "compost"
+    assert signed_in.post(f"/L/{lot.pk}/discard", data).status_code == 422
+    lot.refresh_from_db()
+    assert lot.quantity == 12
+
+
+def test_a_crate_taken_to_market_later_is_not_sold_by_an_older_page(signed_in):
+    first, later = make_lots(12, 12, at=timezone.now())
+    to_market = {"share": "all", "outlet": Outlet.objects.get(name="Market").pk}
+    signed_in.post(f"/L/{first.pk}/take-out", {"entry": uuid4(), **to_market})
+    shown = {"entry": str(uuid4()), "market": "Market", "shown": f"{first.pk}=12"}
+    signed_in.post(f"/L/{later.pk}/take-out", {"entry": uuid4(), **to_market})
+    once, again = signed_in.post("/market", shown), signed_in.post("/market", shown)
+    assert once["Location"] == again["Location"]
+    later.refresh_from_db()
+    assert list(later.still_out().values()) == [12]
+
+
+@pytest.mark.parametrize(
+    ("path", "status"),
+    [("/ledger?to_day=9999-12-31", 422), ("/settings/crops/abc", 404),
+     ("/settings/people/abc", 404), ("/ledger?page=abc", 200)],
+)  # fmt: skip
+def test_odd_addresses_are_answered_calmly(signed_in, path, status):
+    assert signed_in.get(path).status_code == status
+
+
+def test_a_year_beyond_the_calendar_is_refused(signed_in):
+    assert harvest(signed_in, cut_at="9999-12-31T23:59").status_code == 422
+
+
+def test_crew_made_owner_need_a_password(signed_in):
+    ben = builders.make_crew()
+    data = {"name": "Ben", "role": "owner", "language": "en", "is_active": "on"}
+    assert signed_in.post(f"/settings/people/{ben.pk}", data).status_code == 422
+    same_name = signed_in.post("/settings/people/new", {**data, "name": "ben", "role": "crew"})
+    assert same_name.status_code == 422
 
 
 def test_the_owners_lists_refuse_nonsense(signed_in):

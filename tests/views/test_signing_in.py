@@ -84,6 +84,7 @@ def test_a_signed_out_phone_comes_back_to_the_crate_it_scanned(client, farm):
     lot = builders.make_lot()
     target = client.get(f"/L/{lot.pk}")["Location"]
     assert target == f"/sign-in?next=/L/{lot.pk}"
+    assert client.get("/ledger?crop=1&person=2")["Location"].endswith("%3Fcrop%3D1%26person%3D2")
 
 
 SET_UP = {
@@ -114,8 +115,8 @@ def test_a_new_farm_is_usable_at_once(client, set_up_code):
 
 @pytest.mark.parametrize(
     "changes",
-    [{"code": "wrong"}, {"password": "short"}, {"password": "password123"}, {"time_zone": "Mars"},
-     {"racks": "0"}, {"target": "warm"}, {"name": ""}, {"owner": ""}],
+    [{"code": "wrong"}, {"code": "ñ"}, {"password": "short"}, {"password": "password123"},
+     {"time_zone": "Mars"}, {"racks": "0"}, {"target": "warm"}, {"name": ""}, {"owner": ""}],
 )  # fmt: skip
 def test_a_wrong_set_up_makes_nothing(client, set_up_code, changes):
     response = client.post("/set-up", {**SET_UP, "code": set_up_code, **changes})

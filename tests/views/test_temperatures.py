@@ -118,6 +118,32 @@ def test_days_written_the_other_way_round_can_be_confirmed(signed_in):
     assert Reading.objects.get().at.month == 4
 
 
+def test_a_reading_sent_twice_is_one_and_a_wrong_one_is_set_aside(signed_in):
+    typed = {"entry": str(uuid4()), "temperature": "25"}
+    for _ in range(2):
+        signed_in.post(room_path(), typed)
+    signed_in.post(f"/reading/{Reading.objects.get().pk}/wrong", {"entry": uuid4()})
+    assert Reading.objects.get().set_aside == "wrong"
+
+
+def test_columns_once_confirmed_stay(signed_in):
+    where = upload(signed_in, logger_text(3000))["Location"]
+    file = TemperatureFile.objects.get()
+    for unit in ("C", "F"):
+        signed_in.post(where, {"unit": unit})
+        signed_in.post(f"/file/{file.pk}/take-up")
+    assert Reading.objects.count() == 3000
+    assert min(Reading.objects.values_list("temperature_c", flat=True)) == 3
+
+
+def test_a_file_with_an_open_quote_is_refused(signed_in):
+    text = logger_text(2000) + '"' + "2026-06-01 06:30,3\n" * 20_000
+    where = upload(signed_in, text)["Location"]
+    response = signed_in.post(where, {"unit": "C"})
+    assert response.status_code == 422
+    assert "no table" in response.content.decode()
+
+
 @pytest.fixture
 def token(signed_in) -> str:
     room = Room.objects.first().pk
