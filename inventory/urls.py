@@ -13,6 +13,7 @@ from inventory.views import (
     people,
     pulls,
     rooms,
+    scan,
     temperatures,
     week,
 )
@@ -38,6 +39,9 @@ urlpatterns = [
     path("L/<str:code>/<slug:doing>", crates.do, name="do"),
     path("P/<str:code>", rooms.place, name="place"),
     path("p/<str:code>", rooms.place),
+    path("scan", scan.choose, name="scan-choose"),
+    path("scan/read", scan.read, name="scan-read"),
+    path("scan/<slug:mode>", scan.scan, name="scan"),
     path("labels", labels.labels, name="labels"),
     path("labels/print", labels.print_labels, name="print-labels"),
     path("labels/outline", labels.outline, name="label-outline"),

@@ -188,13 +188,13 @@ def judgement_field() -> forms.ChoiceField:
     )
 
 
-_DISCARD_REASONS = [
+DISCARD_REASONS = [
     choice for choice in Movement.Reason.choices if choice[0] != Movement.Reason.CULLED
 ]
 
 
 class DiscardForm(PortionMixin, CrateForm):
-    reason = forms.ChoiceField(label=_("Why?"), choices=_DISCARD_REASONS, widget=Chips)
+    reason = forms.ChoiceField(label=_("Why?"), choices=DISCARD_REASONS, widget=Chips)
     destination = forms.ChoiceField(
         label=_("Where does it go?"),
         choices=Movement.Destination.choices,

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
 
-from django.db.models import Case, F, Sum, When
+from django.db.models import Case, F, Q, Sum, When
 
 from inventory.models import Crop, Farm, Intake, Lot, Movement, Pull
-from inventory.queries.crates import Crate, crates_here, totals
+from inventory.queries.crates import UNFIT, Crate, crates_here, totals
 from inventory.queries.days import day_bounds
 from inventory.queries.histories import Cooling, cooling_of
 
@@ -130,3 +130,16 @@ def read_at_market() -> list[AtMarket]:
     lots = Lot.objects.select_related("crop").in_bulk([code for code, *_ in rows])
     found = [AtMarket(lots[code], market, amount) for code, market, amount in rows]
     return sorted(found, key=lambda row: (row.market, row.lot.crop.shown_name, row.lot.pk))
+
+
+def older_first(crate: Crate, farm: Farm, at: datetime) -> Crate | None:
+    """Return a crate of the crop that should go before this one, if it matters by a day.
+
+    Only one that can be reached counts: in place, fit, not held, not promised to an order.
+    """
+    where = Q(crop=crate.lot.crop, unit=crate.lot.unit, state=Lot.State.IN_PLACE, held=False)
+    for other in crates_here(farm, at, where):
+        fit = other.verdict.list not in UNFIT and other.free > 0
+        if fit and other.life.days_left <= crate.life.days_left - 1:
+            return other
+    return None

@@ -12,7 +12,7 @@ from playwright.sync_api import Page, sync_playwright
 from tests import builders
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
-_FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
+FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
 
 
@@ -23,16 +23,20 @@ def pytest_collection_modifyitems(items):
             item.add_marker(pytest.mark.xdist_group("browser"))
 
 
+def find_chromium() -> str | None:
+    return next(filter(None, map(shutil.which, _NAMES)), None)
+
+
 @pytest.fixture(scope="session")
 def chromium():
-    found = next(filter(None, map(shutil.which, _NAMES)), None)
+    found = find_chromium()
     if found is None:
         reason = "no Chromium on this machine, so no page was driven in a browser"
         if os.environ.get("CI"):
             pytest.fail(reason)
         pytest.skip(reason)
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=found, args=_FLAGS)
+        browser = playwright.chromium.launch(executable_path=found, args=FLAGS)
         yield browser
         browser.close()
 

@@ -18,6 +18,7 @@ from inventory.models import Action, Container, Crop, Outlet, Phone, Room
 from inventory.queries.temperatures import open_alarms
 from inventory.views.crates import DOINGS
 from inventory.views.lists import LISTS
+from inventory.views.scan import MODES
 from tests import builders
 
 UNUSED = "000000" + check_character("000000")
@@ -59,6 +60,7 @@ def busy(signed_in):
         "room": [(room,)], "paper-log": [(room,)], "file-upload": [(room,)], "check": [(room,)],
         "checks": [(room, "2026-06")], "log-csv": [(room,)], "sensors": [()],
         "close-alarm": [(room, alarm.started_s)], "temperature-file": [(file.pk,)],
+        "scan-choose": [()], "scan": [(mode,) for mode in MODES],
         "labels": [()], "label-outline": [()], "reprint": [()],
         "label-settings": [()], "tags": [()],
         "lists": [()], "farm": [()], "phones": [()], "new-room": [()],
@@ -78,7 +80,7 @@ def busy(signed_in):
 POSTED_ONLY = {
     "sign-out", "switch", "hold-intake", "undo", "plan-again", "close-pull", "take", "missing",
     "count-crate", "unpair", "toggle-crop", "take-up", "probe", "revoke", "adopt",
-    "print-labels", "bind-tag", "wrong-reading",
+    "print-labels", "bind-tag", "wrong-reading", "scan-read",
 }  # fmt: skip
 SIGNED_OUT = {"healthz", "sign-in", "set-up", "api-readings"}
 
@@ -152,7 +154,7 @@ def test_nothing_is_changed_by_opening_a_link(busy):
             "close-pull": [uuid4()],
             "take-up": [uuid4()],
         }
-        args = route.get(name, [] if name == "print-labels" else ["1"])
+        args = route.get(name, [] if name in ("print-labels", "scan-read") else ["1"])
         response = client.get(reverse(name, args=args))
         assert response.status_code == 405, name
 

@@ -1,0 +1,225 @@
+"""Crate after crate: what a scan means is chosen once, then each scan acts at once.
+
+A scan comes from the camera, a photo, a scanner that types, or a hand; all end in one text.
+"""
+
+from dataclasses import dataclass, replace
+from uuid import UUID, uuid5
+
+from django.http import Http404, HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_POST
+
+from inventory.actions.ledger import Entry
+from inventory.actions.movements import bring_back, move_lots, take_out
+from inventory.actions.pulls import take_promised
+from inventory.actions.quality import discard
+from inventory.codes import is_tail
+from inventory.errors import Refused
+from inventory.forms.crates import DISCARD_REASONS
+from inventory.labels.read import NoPicture, open_picture, read_symbols
+from inventory.models import Action, Movement, Outlet, Position, Pull, PullTake, Tag
+from inventory.queries.crates import Crate, one_crate
+from inventory.queries.labels import NotOurs, read_label
+from inventory.queries.rotation import older_first
+from inventory.views.entry import entry_for
+from inventory.views.refusals import sentence
+
+MODES = {
+    "look": gettext_lazy("Look up"),
+    "put-away": gettext_lazy("Put away here"),
+    "order": gettext_lazy("Take for an order"),
+    "market": gettext_lazy("Load for market"),
+    "back": gettext_lazy("Bring back"),
+    "discard": gettext_lazy("Throw out"),
+}
+MOST_IN_A_PHOTO = 40
+
+
+@dataclass(frozen=True)
+class Said:
+    """What one scan did. result: "done", "refused", "ask" or "here"; action can be undone.
+
+    again: the text to send once more to overrule a question.
+    """
+
+    result: str
+    words: str
+    action: Action | None = None
+    again: str = ""
+    crate: Crate | None = None
+    place: Position | None = None
+
+
+def choose(request):
+    return render(request, "inventory/scan_choose.html", {"modes": MODES.items()})
+
+
+def scan(request, mode):
+    """The page of one mode, and what each scan of it does."""
+    if mode not in MODES:
+        raise Http404
+    said: list[Said] = []
+    here = _position(request.POST.get("here") or request.GET.get("here", ""))
+    if request.method == "POST":
+        entry = entry_for(request)
+        for number, text in enumerate(_texts(request)):
+            one = _act(request, mode, text, here, _numbered(entry, number))
+            here = one.place or here
+            said.insert(0, one)
+        if mode == "look" and said[0].crate and len(said) == 1:
+            return _lead_to(request, said[0].crate)
+    context = {
+        "mode": mode,
+        "title": MODES[mode],
+        "said": said,
+        "here": here,
+        "pulls": Pull.objects.filter(closed_at__isnull=True).select_related("outlet"),
+        "markets": Outlet.objects.filter(kind=Outlet.Kind.MARKET, in_use=True),
+        "reasons": DISCARD_REASONS,
+        "destinations": Movement.Destination.choices,
+        "chosen": request.POST,
+    }
+    template = "inventory/scan.html#said" if request.htmx else "inventory/scan.html"
+    status = 409 if said and said[0].result == "refused" else 200
+    return render(request, template, context, status=status)
+
+
+def _numbered(entry: Entry, number: int) -> Entry:
+    """Return an entry of its own for each label of a photo, the same when it is sent again."""
+    return replace(entry, id=uuid5(entry.id, str(number))) if number else entry
+
+
+def _lead_to(request, crate):
+    path = reverse("crate", args=[crate.code])
+    response = HttpResponse(status=204 if request.htmx else 302)
+    response["HX-Redirect" if request.htmx else "Location"] = path
+    return response
+
+
+def _position(code: str) -> Position | None:
+    return Position.objects.filter(pk=code).first() if code else None
+
+
+def _texts(request) -> list[str]:
+    """Return what was scanned: every label of a photo, or the one text."""
+    photo = request.FILES.get("photo")
+    if photo is None:
+        return [(request.POST.get("text") or request.POST.get("overrule", ""))[:300]]
+    try:
+        return read_symbols(open_picture(photo.read()))[:MOST_IN_A_PHOTO] or [""]
+    except NoPicture:
+        return [""]
+
+
+@require_POST
+def read(request):
+    """The codes in a picture of the camera, for a browser that can't read them itself."""
+    photo = request.FILES.get("photo")
+    try:
+        texts = read_symbols(open_picture(photo.read())) if photo else []
+    except NoPicture:
+        return JsonResponse({"error": "no picture"}, status=400)
+    return JsonResponse({"texts": texts})
+
+
+def _act(request, mode: str, text: str, here: Position | None, entry: Entry) -> Said:
+    if is_tail(text):
+        return Said("refused", _("Type all seven characters; four only find a crate."))
+    try:
+        _kind, code = read_label(text, request.get_host())
+    except NotOurs:
+        return Said("refused", _("That is not one of our labels. Try again, or type the code."))
+    place = _position(code)
+    if place is not None:
+        return Said("here", _("Here: %s") % f"{place.room} {place.name}", place=place)
+    tag = Tag.objects.filter(pk=code).first()
+    lot = tag.current_lot() if tag else None
+    crate = one_crate(lot.pk if lot else code, request.farm, timezone.now())
+    if crate is None:
+        return Said("refused", _("No crate has the code %s.") % code)
+    if mode == "look":
+        return Said("done", crate.lot.crop.shown_name, crate=crate)
+    try:
+        return _DOINGS[mode](request, crate, here, entry)
+    except Refused as refusal:
+        return Said("refused", sentence(refusal, request.farm), crate=crate)
+
+
+def _done(crate: Crate, words: str, action: Action) -> Said:
+    return Said("done", f"{crate.lot.crop.shown_name}: {words}", action, crate=crate)
+
+
+def _put_away(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
+    if here is None:
+        return Said("refused", _("Scan the place first."), crate=crate)
+    if crate.lot.position_id == here.pk:
+        return Said("done", _("It stands here already."), crate=crate)
+    return _done(crate, here.name, move_lots(entry, lots=[crate.code], position=here))
+
+
+def _take(request, crate: Crate, here, entry: Entry) -> Said:
+    pull = _pull(request.POST.get("pull", ""))
+    if pull is None:
+        return Said("refused", _("Choose the order first."), crate=crate)
+    take = PullTake.objects.open().filter(line__pull=pull, lot=crate.lot).first()
+    if take is not None:
+        return _done(crate, pull.outlet.name, take_promised(entry, take=take))
+    question = _("It is not of this order. Take it all the same?")
+    return _take_out(request, crate, entry, pull.outlet, question)
+
+
+def _pull(key: str) -> Pull | None:
+    try:
+        return Pull.objects.filter(pk=UUID(key), closed_at__isnull=True).first()
+    except ValueError:
+        return None
+
+
+def _load(request, crate: Crate, here, entry: Entry) -> Said:
+    market = Outlet.objects.filter(pk=request.POST.get("market") or None).first()
+    market = market or Outlet.objects.filter(kind=Outlet.Kind.MARKET, in_use=True).first()
+    if market is None:
+        return Said("refused", _("There is no market yet. The owner adds it under “Buyers”."))
+    older = older_first(crate, request.farm, timezone.now())
+    question = ""
+    if older is not None:
+        question = _("An older one should go first: %(code)s in %(place)s. Take this all the same?")
+        question %= {"code": older.code, "place": older.lot.position.name}
+    return _take_out(request, crate, entry, market, question)
+
+
+def _take_out(request, crate: Crate, entry: Entry, outlet: Outlet, question: str) -> Said:
+    if question and crate.lot.is_here and request.POST.get("overrule") != crate.code:
+        return Said("ask", question, again=crate.code, crate=crate)
+    action = take_out(entry, lot=crate.code, portion="all", purpose=outlet.purpose, outlet=outlet)
+    return _done(crate, outlet.name, action)
+
+
+def _back(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
+    out = list(crate.lot.still_out().values())
+    if not out:
+        return Said("refused", _("Nothing of it is out."), crate=crate)
+    action = bring_back(entry, lot=crate.code, quantity=out[-1], position=here)
+    return _done(crate, _("brought back"), action)
+
+
+def _throw_out(request, crate: Crate, here, entry: Entry) -> Said:
+    reason, destination = request.POST.get("reason", ""), request.POST.get("destination", "")
+    if reason not in Movement.Reason.values or destination not in Movement.Destination.values:
+        return Said("refused", _("Choose why and where to first."), crate=crate)
+    action = discard(entry, lot=crate.code, portion="all", reason=reason, destination=destination)
+    return _done(crate, _("thrown out"), action)
+
+
+_DOINGS = {
+    "put-away": _put_away,
+    "order": _take,
+    "market": _load,
+    "back": _back,
+    "discard": _throw_out,
+}

@@ -1,0 +1,84 @@
+"""The scan page with a camera, a photo and a scanner that types."""
+
+import io
+
+import pytest
+from PIL import Image
+from playwright.sync_api import expect
+
+from inventory.labels import LabelText, draw_label
+from inventory.models import Lot
+from tests import builders
+from tests.browser.conftest import FLAGS, PHONE, Thumb, find_chromium, sign_in
+
+
+def frame(code: str, host: str) -> bytes:
+    """A label as the camera sees it, 1280 by 720."""
+    label = LabelText("Kale", code, (("12 bunches", 0.5),), f"{host.upper()}/L/{code}")
+    picture = Image.new("RGB", (1280, 720), (110, 110, 110))
+    drawn = draw_label(label, 101.6, 50.8, 203).convert("RGB")
+    picture.paste(drawn, (230, 150))
+    out = io.BytesIO()
+    picture.save(out, "JPEG", quality=80)
+    return out.getvalue()
+
+
+@pytest.fixture
+def filmed(chromium, transactional_db, live_server, tmp_path):
+    """Five crates out of place, and a browser whose camera sees a film of their labels."""
+    builders.make_farm()
+    lots = builders.make_lots(*[12] * 5, at=builders.timezone_now())
+    film = tmp_path / "labels.mjpeg"
+    # The camera plays 30 frames a second: each label stands a second and a half.
+    film.write_bytes(b"".join(frame(lot.pk, live_server.url) * 45 for lot in lots))
+    flags = [
+        *FLAGS,
+        "--use-fake-device-for-media-stream",
+        "--use-fake-ui-for-media-stream",
+        f"--use-file-for-fake-video-capture={film}",
+    ]
+    browser = chromium.browser_type.launch(executable_path=find_chromium(), args=flags)
+    context = browser.new_context(**PHONE)
+    yield Thumb(context.new_page(), live_server.url), lots
+    browser.close()
+
+
+def test_five_crates_are_moved_without_a_touch(filmed):
+    thumb, lots = filmed
+    sign_in(thumb)
+    here = builders.place("B2")
+    thumb.page.goto(f"{thumb.address}/scan/put-away?here={here.pk}")
+    thumb.page.get_by_role("button", name="Use the camera").click()
+    for _ in range(120):
+        thumb.page.wait_for_timeout(250)
+        if Lot.objects.filter(position=here).count() == len(lots):
+            break
+    assert Lot.objects.filter(position=here).count() == len(lots)
+
+
+def test_a_scanner_that_types_and_a_hand_that_does(thumb):
+    lots = builders.make_lots(12, 12, at=builders.timezone_now())
+    thumb.open("/scan")
+    thumb.tap("Put away here", role="link")
+    page = thumb.page
+    for text in (builders.place("B3").pk, lots[0].pk, lots[1].pk.lower()):
+        page.keyboard.type(text)
+        page.keyboard.press("Enter")
+        expect(page.get_by_label("Scan, or type the code")).to_have_value("")
+        page.wait_for_timeout(300)
+    assert Lot.objects.filter(position=builders.place("B3")).count() == 2
+    thumb.check()
+
+
+def test_a_photo_acts_on_every_label_in_it(thumb, tmp_path):
+    lots = builders.make_lots(12, 12, 12, at=builders.timezone_now(), position=None)
+    shelf = Image.new("L", (1000, 1100), 120)
+    for number, lot in enumerate(lots):
+        label = LabelText("Kale", lot.pk, (("12 bunches", 0.5),), lot.pk)
+        shelf.paste(draw_label(label, 99, 38, 203).convert("L"), (60, 30 + 350 * number))
+    file = tmp_path / "shelf.jpg"
+    shelf.save(file)
+    thumb.page.goto(f"{thumb.address}/scan/put-away?here={builders.place('A3').pk}")
+    thumb.page.get_by_label("Or take a photo of one or several labels").set_input_files(file)
+    expect(thumb.page.locator("#said .done")).to_have_count(3)
+    assert Lot.objects.filter(position=builders.place("A3")).count() == 3

@@ -1,0 +1,178 @@
+"""Crate after crate, by text and by photo."""
+
+import io
+import re
+from datetime import timedelta
+from decimal import Decimal
+from uuid import uuid4
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
+from PIL import Image
+
+from inventory.actions.pulls import Wanted, open_pull, promise
+from inventory.labels import LabelText, draw_label
+from inventory.models import Lot, Movement, Outlet
+from tests import builders
+from tests.builders import entry, make_lot, make_lots, place
+
+
+def scan(client, mode, text="", **changes):
+    data = {"entry": uuid4(), "text": text} | changes
+    return client.post(f"/scan/{mode}", data, headers={"HX-Request": "true"})
+
+
+def results(response) -> list[str]:
+    return re.findall(r'data-result="(\w+)"', response.content.decode())
+
+
+def result(response) -> str:
+    return results(response)[0]
+
+
+def fresh(lot) -> Lot:
+    return Lot.objects.get(pk=lot.pk)
+
+
+def test_scans_put_crates_away_where_the_place_was_scanned(signed_in):
+    first, second = make_lots(12, 12, at=timezone.now(), position=None)
+    assert result(scan(signed_in, "put-away", first.pk)) == "refused"
+    here = scan(signed_in, "put-away", place("B2").pk)
+    assert result(here) == "here"
+    assert f'name="here" value="{place("B2").pk}"' in here.content.decode()
+    for lot in (first, second):
+        text = f"HTTP://TESTSERVER/L/{lot.pk}"
+        assert result(scan(signed_in, "put-away", text, here=place("B2").pk)) == "done"
+        assert fresh(lot).position == place("B2")
+    before = Movement.objects.count()
+    again = scan(signed_in, "put-away", first.pk, here=place("B2").pk)
+    assert (result(again), Movement.objects.count()) == ("done", before)
+
+
+def test_the_same_scan_sent_twice_counts_once(signed_in):
+    lot = make_lot(at=timezone.now())
+    data = {"entry": str(uuid4()), "text": lot.pk, "reason": "wilted", "destination": "compost"}
+    for _ in range(2):
+        assert result(signed_in.post("/scan/discard", data)) == "done"
+    assert Movement.objects.filter(kind="discarded").count() == 1
+
+
+def test_looking_up_leads_to_the_crate(signed_in):
+    lot = make_lot(at=timezone.now())
+    assert scan(signed_in, "look", lot.pk)["HX-Redirect"] == f"/L/{lot.pk}"
+    plain = signed_in.post("/scan/look", {"entry": uuid4(), "text": lot.pk})
+    assert plain["Location"] == f"/L/{lot.pk}"
+
+
+@pytest.mark.parametrize(
+    "text", ["", "nonsense", "HTTP://EVIL.EXAMPLE/L/7K3M9Q4", "🥬", "x" * 5000]
+)
+@pytest.mark.parametrize("mode", ["look", "put-away", "market", "back", "discard", "order"])
+def test_what_is_not_ours_is_refused_in_every_mode(signed_in, mode, text):
+    response = scan(signed_in, mode, text)
+    assert (response.status_code, result(response)) == (409, "refused")
+
+
+def test_four_characters_find_but_never_act(signed_in):
+    lot = make_lot(at=timezone.now())
+    assert result(scan(signed_in, "market", lot.pk[-4:])) == "refused"
+    assert fresh(lot).state == "in place"
+
+
+def test_an_older_one_should_go_first_and_can_be_overruled(signed_in):
+    now = timezone.now()
+    make_lot(at=now - timedelta(days=4))
+    young = make_lot(at=now)
+    question = scan(signed_in, "market", young.pk)
+    assert result(question) == "ask"
+    assert "older one should go first" in question.content.decode()
+    assert fresh(young).state == "in place"
+    assert result(scan(signed_in, "market", young.pk, overrule=young.pk)) == "done"
+    assert fresh(young).state == "out"
+    assert result(scan(signed_in, "market", young.pk)) == "refused"
+
+
+def test_nothing_is_asked_when_it_matters_by_less_than_a_day(signed_in):
+    now = timezone.now()
+    make_lot(at=now - timedelta(hours=6))
+    assert result(scan(signed_in, "market", make_lot(at=now).pk)) == "done"
+
+
+def test_crates_of_an_order_are_taken_and_others_questioned(signed_in):
+    mine, other = make_lots(12, 12, at=timezone.now())
+    pull = open_pull(
+        entry(timezone.now()), outlet=Outlet.objects.create(name="Inn"),
+        lines=[Wanted(builders.crop(), "bunch", Decimal(5))],
+    )  # fmt: skip
+    promise(pull, [(pull.lines.get(), mine.pk, Decimal(5))])
+    assert result(scan(signed_in, "order", mine.pk)) == "refused"
+    assert result(scan(signed_in, "order", mine.pk, pull=pull.pk)) == "done"
+    assert fresh(mine).quantity == 7
+    assert result(scan(signed_in, "order", other.pk, pull=pull.pk)) == "ask"
+    assert fresh(other).quantity == 12
+
+
+def test_what_went_out_comes_back_to_the_place_scanned(signed_in):
+    lot = make_lot(at=timezone.now())
+    assert result(scan(signed_in, "back", lot.pk)) == "refused"
+    scan(signed_in, "market", lot.pk)
+    assert result(scan(signed_in, "back", lot.pk, here=place("A2").pk)) == "done"
+    assert fresh(lot).position == place("A2")
+
+
+def photo(*codes) -> SimpleUploadedFile:
+    labels = [
+        draw_label(LabelText("Kale", code, (("12 bunches", 0.5),), code), 99, 38, 203)
+        for code in codes
+    ]
+    shelf = Image.new("L", (1000, 40 + 340 * len(labels)), 120)
+    for number, label in enumerate(labels):
+        shelf.paste(label.convert("L"), (60, 30 + 340 * number))
+    out = io.BytesIO()
+    shelf.save(out, "JPEG", quality=60)
+    return SimpleUploadedFile("shelf.jpg", out.getvalue(), "image/jpeg")
+
+
+def test_a_photo_of_three_labels_acts_on_all_three(signed_in):
+    lots = make_lots(12, 12, 12, at=timezone.now(), position=None)
+    picture = photo(*(lot.pk for lot in lots))
+    response = scan(signed_in, "put-away", photo=picture, here=place("A2").pk)
+    assert results(response) == ["done"] * 3
+    assert set(Lot.objects.values_list("position", flat=True)) == {place("A2").pk}
+
+
+def test_a_frame_is_read_for_a_browser_that_can_not(signed_in):
+    lot = make_lot(at=timezone.now())
+    answer = signed_in.post("/scan/read", {"photo": photo(lot.pk)})
+    assert answer.json() == {"texts": [lot.pk]}
+    assert signed_in.post("/scan/read").json() == {"texts": []}
+
+
+def bomb() -> bytes:
+    out = io.BytesIO()
+    Image.new("1", (12_000, 12_000)).save(out, "PNG")
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    "data",
+    [b"no picture", b"", b"\x89PNG\r\n\x1a\n", b"GIF89a" + b"\0" * 50, bomb(), b"0" * 20_000_001],
+    ids=["text", "empty", "torn", "gif", "bomb", "big"],
+)  # fmt: skip
+def test_what_is_no_picture_is_refused(signed_in, data):
+    upload = SimpleUploadedFile("x.jpg", data, "image/jpeg")
+    assert signed_in.post("/scan/read", {"photo": upload}).status_code == 400
+    upload.seek(0)
+    assert result(scan(signed_in, "put-away", photo=upload)) == "refused"
+
+
+def test_a_photo_taken_sideways_is_turned(signed_in):
+    from inventory.labels.read import open_picture
+
+    image = Image.new("L", (40, 20), 255)
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    out = io.BytesIO()
+    image.save(out, "JPEG", exif=exif)
+    assert open_picture(out.getvalue()).size == (20, 40)
