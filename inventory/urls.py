@@ -40,6 +40,7 @@ urlpatterns = [
     path("P/<str:code>", rooms.place, name="place"),
     path("p/<str:code>", rooms.place),
     path("scan", scan.choose, name="scan-choose"),
+    path("scan/count/found", scan.count_found, name="count-found"),
     path("scan/read", scan.read, name="scan-read"),
     path("scan/<slug:mode>", scan.scan, name="scan"),
     path("labels", labels.labels, name="labels"),

@@ -1,6 +1,7 @@
 """Tables and their constraints; no workflow. Rows of the ledger are never edited or deleted."""
 
 from inventory.models.codes import Code
+from inventory.models.counts import CountRound, CountSeen
 from inventory.models.crops import Container, Crop, Source
 from inventory.models.farm import Farm
 from inventory.models.labels import LabelAddress, LabelPrint, Tag, TagBinding
@@ -26,6 +27,8 @@ __all__ = [
     "AlarmMail",
     "Code",
     "Container",
+    "CountRound",
+    "CountSeen",
     "Crop",
     "Farm",
     "Guess",

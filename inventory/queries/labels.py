@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from inventory import measures
 from inventory.codes import InvalidCode, read_code
 from inventory.labels import STOCKS, LabelText, Stock, custom_stock
-from inventory.models import Farm, LabelAddress, LabelPrint, Position, Tag
+from inventory.models import Farm, LabelAddress, LabelPrint, Lot, Position, Tag
 from inventory.models.crops import Unit
 from inventory.queries.crates import HERE, Crate, crates_here
 
@@ -111,6 +111,15 @@ def _is_ours(address: str, host: str) -> bool:
         return False
     known = {urlsplit(known.address.lower()).netloc for known in LabelAddress.objects.all()}
     return found.netloc == host.lower() or found.netloc in known
+
+
+def next_without_tag() -> Lot | None:
+    """Return the next crate of the latest intake that has neither tag nor been used up."""
+    return (
+        Lot.objects.filter(state__in=HERE, tag_bindings__isnull=True, intake__isnull=False)
+        .order_by("-intake__arrived_at", "pk")
+        .first()
+    )
 
 
 def gone_wrong(farm: Farm, at: datetime) -> list[Crate]:

@@ -54,6 +54,7 @@ _SENTENCES = {
     "not-whole": lambda: _("Count whole %(unit)s."),
     "nothing-changed": lambda: _("Nothing is different from before."),
     "nothing-out": lambda: _("Nothing of %(code)s is out."),
+    "nothing-to-settle": lambda: _("Tick what is to be settled."),
     "nothing-to-hold": lambda: _("There is nothing left here to put on hold."),
     "other-kind-of-source": lambda: _("A harvest comes from a block, a delivery from a supplier."),
     "outlet-refuses": lambda: _("%(outlet)s does not take this: %(tag)s."),

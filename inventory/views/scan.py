@@ -7,13 +7,15 @@ from dataclasses import dataclass, replace
 from uuid import UUID, uuid5
 
 from django.http import Http404, HttpResponse, JsonResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST
 
+from inventory.actions.counting import Misplaced, end_round, see, settle_round
+from inventory.actions.labels import bind_tag
 from inventory.actions.ledger import Entry
 from inventory.actions.movements import bring_back, move_lots, take_out
 from inventory.actions.pulls import take_promised
@@ -22,11 +24,12 @@ from inventory.codes import is_tail
 from inventory.errors import Refused
 from inventory.forms.crates import DISCARD_REASONS
 from inventory.labels.read import NoPicture, open_picture, read_symbols
-from inventory.models import Action, Movement, Outlet, Position, Pull, PullTake, Tag
+from inventory.models import Action, CountRound, Movement, Outlet, Position, Pull, PullTake, Tag
+from inventory.queries.counting import read_round
 from inventory.queries.crates import Crate, one_crate
-from inventory.queries.labels import NotOurs, read_label
+from inventory.queries.labels import NotOurs, next_without_tag, read_label
 from inventory.queries.rotation import older_first
-from inventory.views.entry import entry_for
+from inventory.views.entry import answered, done, entry_for, form_key
 from inventory.views.refusals import sentence
 
 MODES = {
@@ -36,6 +39,8 @@ MODES = {
     "market": gettext_lazy("Load for market"),
     "back": gettext_lazy("Bring back"),
     "discard": gettext_lazy("Throw out"),
+    "count": gettext_lazy("Count the room"),
+    "tag": gettext_lazy("Put tags on"),
 }
 MOST_IN_A_PHOTO = 40
 
@@ -138,6 +143,8 @@ def _act(request, mode: str, text: str, here: Position | None, entry: Entry) -> 
     if place is not None:
         return Said("here", _("Here: %s") % f"{place.room} {place.name}", place=place)
     tag = Tag.objects.filter(pk=code).first()
+    if mode == "tag":
+        return _tag(request, tag, entry)
     lot = tag.current_lot() if tag else None
     crate = one_crate(lot.pk if lot else code, request.farm, timezone.now())
     if crate is None:
@@ -148,6 +155,22 @@ def _act(request, mode: str, text: str, here: Position | None, entry: Entry) -> 
         return _DOINGS[mode](request, crate, here, entry)
     except Refused as refusal:
         return Said("refused", sentence(refusal, request.farm), crate=crate)
+
+
+def _tag(request, tag: Tag | None, entry: Entry) -> Said:
+    """Put a free tag on the next crate of the latest harvest that has none."""
+    if tag is None:
+        return Said("refused", _("That is no tag."))
+    lot = next_without_tag()
+    if lot is None:
+        return Said("refused", _("Every crate has its tag."))
+    try:
+        bound = bind_tag(entry, tag=tag.pk, lot=lot.pk)
+    except Refused as refusal:
+        return Said("refused", sentence(refusal, request.farm))
+    crate = one_crate(bound.lot_id, request.farm, timezone.now())
+    words = f"{crate.lot.crop.shown_name} {crate.code}"
+    return Said("done", words, crate=crate)
 
 
 def _done(crate: Crate, words: str, action: Action) -> Said:
@@ -216,10 +239,51 @@ def _throw_out(request, crate: Crate, here, entry: Entry) -> Said:
     return _done(crate, _("thrown out"), action)
 
 
+def _see(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
+    if here is None:
+        return Said("refused", _("Scan the place first."), crate=crate)
+    see(entry, lot=crate.lot, position=here)
+    words = _("%(crop)s seen in %(place)s") % {
+        "crop": crate.lot.crop.shown_name,
+        "place": here.name,
+    }
+    return Said("done", words, crate=crate)
+
+
+def count_found(request):
+    """What this person's count found, to be settled one by one or all at once."""
+    going_on = CountRound.objects.filter(person=request.user, ended_at__isnull=True).first()
+    if going_on is None:
+        return redirect("scan", "count")
+    if request.method == "POST" and request.POST.get("end"):
+        end_round(entry_for(request), count_round=going_on)
+        return redirect("home")
+    earlier = answered(request)
+    if earlier is not None:
+        return done(earlier)
+    if request.method == "POST":
+        found = read_round(going_on)
+        ticked = set(request.POST.getlist("missing"))
+        moves = set(request.POST.getlist("misplaced"))
+        action = settle_round(
+            entry_for(request),
+            missing=[lot.pk for lot in found.missing if lot.pk in ticked],
+            misplaced=[
+                Misplaced(sight.lot_id, sight.position_id)
+                for sight in found.misplaced
+                if f"{sight.lot_id}={sight.position_id}" in moves
+            ],
+        )
+        return done(action)
+    context = {"found": read_round(going_on), "entry_key": form_key(request)}
+    return render(request, "inventory/count_round.html", context)
+
+
 _DOINGS = {
     "put-away": _put_away,
     "order": _take,
     "market": _load,
     "back": _back,
     "discard": _throw_out,
+    "count": _see,
 }

@@ -82,3 +82,16 @@ def test_a_photo_acts_on_every_label_in_it(thumb, tmp_path):
     thumb.page.get_by_label("Or take a photo of one or several labels").set_input_files(file)
     expect(thumb.page.locator("#said .done")).to_have_count(3)
     assert Lot.objects.filter(position=builders.place("A3")).count() == 3
+
+
+def test_the_check_character_is_verified_while_typing(thumb):
+    code = builders.make_lot(at=builders.timezone_now()).pk
+    thumb.open("/scan/look")
+    box, said = thumb.page.get_by_label("Scan, or type the code"), thumb.page.locator("#typed")
+    box.press_sequentially(code[:5])
+    expect(said).to_have_text("Type all seven characters")
+    box.press_sequentially(code[5:].lower())
+    expect(said).to_have_text("✓")
+    wrong = "0" if code[-1] != "0" else "2"
+    box.fill(code[:-1] + wrong)
+    expect(said).to_contain_text("One character is wrong")

@@ -176,3 +176,43 @@ def test_a_photo_taken_sideways_is_turned(signed_in):
     out = io.BytesIO()
     image.save(out, "JPEG", exif=exif)
     assert open_picture(out.getvalue()).size == (20, 40)
+
+
+def test_tags_are_put_on_one_after_the_other(signed_in):
+    from inventory.models import Tag
+
+    signed_in.post("/settings/tags", {"entry": uuid4(), "count": "12"})
+    lots = make_lots(*[12] * 12, at=timezone.now())
+    assert result(scan(signed_in, "tag", lots[0].pk)) == "refused"
+    for tag in Tag.objects.all():
+        assert result(scan(signed_in, "tag", tag.pk)) == "done"
+    assert {tag.current_lot() for tag in Tag.objects.all()} == set(lots)
+    assert result(scan(signed_in, "tag", Tag.objects.first().pk)) == "refused"
+
+
+def test_a_room_is_counted_and_settled_at_once(signed_in):
+    right, moved, gone = make_lots(12, 12, 12, at=timezone.now())
+    waiting = make_lot(at=timezone.now(), position=None)
+    away = make_lot(at=timezone.now())
+    scan(signed_in, "market", away.pk)
+    assert result(scan(signed_in, "count", right.pk)) == "refused"
+    for lot, where in ((right, "A1"), (moved, "B2"), (waiting, "A1"), (away, "A1")):
+        assert result(scan(signed_in, "count", lot.pk, here=place(where).pk)) == "done"
+    page = signed_in.get("/scan/count/found")
+    found = page.context["found"]
+    assert [lot.pk for lot in found.missing] == [gone.pk]
+    assert {sight.lot_id for sight in found.misplaced} == {moved.pk, waiting.pk}
+    assert [sight.lot_id for sight in found.unexpected] == [away.pk]
+    data = {
+        "entry": str(uuid4()),
+        "missing": gone.pk,
+        "misplaced": [f"{moved.pk}={place('B2').pk}", f"{waiting.pk}={place('A1').pk}"],
+    }
+    once, again = (signed_in.post("/scan/count/found", data) for _ in range(2))
+    assert once["Location"] == again["Location"]
+    assert fresh(gone).state == "empty"
+    assert fresh(moved).position == place("B2")
+    assert fresh(waiting).position == place("A1")
+    assert signed_in.post("/scan/count/found", {"entry": uuid4()}).status_code == 422
+    signed_in.post("/scan/count/found", {"entry": uuid4(), "end": "1"})
+    assert signed_in.get("/scan/count/found").status_code == 302

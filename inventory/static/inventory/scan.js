@@ -14,6 +14,30 @@ const seen = new Map();
 let sound = null;
 let busy = false;
 
+// The check character of ISO/IEC 7064's hybrid system, as inventory/codes/check.py has it.
+const ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+
+function isRight(code) {
+  let product = ALPHABET.length;
+  for (const character of code.slice(0, -1)) {
+    const value = ALPHABET.indexOf(character);
+    if (value < 0) return false;
+    const total = (product + value) % ALPHABET.length || ALPHABET.length;
+    product = (2 * total) % (ALPHABET.length + 1);
+  }
+  return ALPHABET[(ALPHABET.length + 1 - product) % ALPHABET.length] === code.at(-1);
+}
+
+function sayTyped() {
+  const typed = text.value.toUpperCase().replace(/[\s-]/g, "");
+  const code = typed.replaceAll("O", "0").replace(/[IL]/g, "1");
+  const say = document.getElementById("typed");
+  if (!typed || typed.includes("/")) say.textContent = "";
+  else if (code.length < 7) say.textContent = text.dataset.short;
+  else say.textContent = code.length === 7 && isRight(code) ? "✓" : `✗ ${text.dataset.wrong}`;
+}
+text.addEventListener("input", sayTyped);
+
 function newEntry() {
   const bytes = crypto.getRandomValues(new Uint8Array(16));
   bytes[6] = (bytes[6] & 0x0f) | 0x40;
@@ -53,6 +77,7 @@ document.body.addEventListener("htmx:afterRequest", (event) => {
   busy = false;
   form.elements.entry.value = newEntry();
   text.value = "";
+  sayTyped();
   form.elements.photo.value = "";
   text.focus();
   tell(document.querySelector("#said [data-result]")?.dataset.result);

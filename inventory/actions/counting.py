@@ -1,0 +1,50 @@
+"""Counting a room by scanning it: what was seen where, and settling what differs."""
+
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from inventory.actions.ledger import Book, Entry, recorded
+from inventory.errors import Refused
+from inventory.models import Action, CountRound, CountSeen, Lot, Movement, Position
+
+
+@dataclass(frozen=True)
+class Misplaced:
+    lot: str
+    position: str
+
+
+def open_round(entry: Entry) -> CountRound:
+    """Return this person's round that is still going on, or begin one."""
+    going_on = CountRound.objects.filter(person=entry.person, ended_at__isnull=True).first()
+    return going_on or CountRound.objects.create(person=entry.person, started_at=entry.at)
+
+
+def see(entry: Entry, *, lot: Lot, position: Position) -> None:
+    """Note that a crate was seen at a place."""
+    with transaction.atomic():
+        CountSeen.objects.update_or_create(
+            round=open_round(entry), lot=lot, defaults={"position": position, "at": entry.at}
+        )
+
+
+def end_round(entry: Entry, *, count_round: CountRound) -> None:
+    CountRound.objects.filter(pk=count_round.pk, ended_at__isnull=True).update(ended_at=entry.at)
+
+
+@recorded(Action.Kind.COUNT)
+def settle_round(book: Book, *, missing: list[str], misplaced: list[Misplaced]) -> None:
+    """Set missing crates to nothing and misplaced ones to where they were seen."""
+    if not missing and not misplaced:
+        raise Refused("nothing-to-settle")
+    places = {row.lot: row.position for row in misplaced}
+    for lot in book.lock([*missing, *places]):
+        if not lot.is_here:
+            continue
+        if lot.pk in places:
+            position = Position.objects.get(pk=places[lot.pk])
+            book.write(lot, Movement.Kind.MOVED, state=Lot.State.IN_PLACE, position=position)
+        else:
+            change = -lot.quantity
+            book.write(lot, Movement.Kind.COUNTED, change=change, figure=0, note="missing")
