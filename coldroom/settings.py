@@ -14,6 +14,8 @@ SECRET_KEY = env.secret_key(DATA_DIR)
 DEBUG = env.flag("COLDROOM_DEBUG")
 HTTPS = env.flag("COLDROOM_HTTPS")
 
+HTTPS_PORT = 8443  # where `start --https` serves with the farm's own certificate
+
 # Which names are ours is decided by inventory.middleware.LocalHostsMiddleware: a farm's laptop
 # changes its address with every router, and Django's list cannot say "any private address".
 ALLOWED_HOSTS = ["*"]

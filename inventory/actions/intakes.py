@@ -11,7 +11,17 @@ from inventory.actions.ledger import (
     recorded,
 )
 from inventory.errors import Conflict, Refused
-from inventory.models import Action, Container, Crop, Intake, Lot, Movement, Position, Source
+from inventory.models import (
+    Action,
+    CaseKind,
+    Container,
+    Crop,
+    Intake,
+    Lot,
+    Movement,
+    Position,
+    Source,
+)
 
 MOST_CRATES = 200
 MOST_IN_A_CRATE = Decimal(1000)
@@ -71,12 +81,19 @@ def bring_in_cases(
     origin: str = "",
     case_cost: Decimal | None = None,
     pulp_c: Decimal | None = None,
+    gtin: str = "",
 ) -> None:
-    """Make one lot per bought case; the supplier's own lot or invoice number is kept."""
+    """Make one lot per bought case; the supplier's own lot or invoice number is kept.
+
+    gtin: the trade item number on the case; it brings crop and crate the next time.
+    """
     if source.kind != Source.Kind.SUPPLIER:
         raise Refused("not-a-supplier", field="source")
     if packed_on is not None:
         _need_plausible_day(book, packed_on)
+    if gtin:
+        facts = {"crop": crop, "source": source, "container": container, "unit": unit}
+        CaseKind.objects.update_or_create(gtin=gtin, defaults=facts)
     _bring_in(
         book,
         Intake(

@@ -102,9 +102,17 @@ def take_promised(book: Book, *, take: PullTake) -> None:
     take.save(update_fields=["taken"])
 
 
-def mark_missing(take: PullTake) -> None:
-    """Note that a promised crate could not be found, which frees the line for another."""
-    PullTake.objects.open().filter(pk=take.pk).update(missing=True)
+def mark_missing(entry: Entry, *, take: PullTake) -> None:
+    """Note that a promised crate could not be found, which frees the line for another.
+
+    It is planned for nobody until somebody moves or counts it.
+    """
+    PullTake.objects.open().filter(pk=take.pk).update(missing=True, missing_at=entry.at)
+
+
+def reopen_pull(pull: Pull) -> None:
+    """Take back that a pull was finished."""
+    Pull.objects.filter(pk=pull.pk).update(closed_at=None)
 
 
 def close_pull(entry: Entry, *, pull: Pull) -> None:

@@ -65,6 +65,8 @@ class TakeOutForm(PortionMixin, CrateForm):
         data = super().clean()
         if not data.get("outlet") and not data.get("purpose") and not self.errors:
             self.add_error("outlet", _("Say for whom, or that it is given or for own use."))
+        if data.get("outlet") and data.get("purpose") in ("given", "own use"):
+            self.add_error("outlet", _("Either a buyer, or given or own use: not both."))
         return data
 
     @property
@@ -241,7 +243,11 @@ class HoldForm(PlainForm):
 class PlainCrateChoice(PlainForm):
     """Crates ticked on a list, all to one place."""
 
-    lots = forms.MultipleChoiceField(label=_("Crates"), widget=forms.CheckboxSelectMultiple)
+    lots = forms.MultipleChoiceField(
+        label=_("Crates"),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": _("Tap at least one crate.")},
+    )
     position = place_field()
 
     def __init__(self, *args, crates, **kwargs):

@@ -4,6 +4,7 @@ from datetime import UTC, datetime
 from decimal import Decimal
 
 from django import forms
+from django.core.validators import MaxLengthValidator
 from django.utils.translation import gettext_lazy as _
 
 from inventory import measures
@@ -164,6 +165,9 @@ class WordsField(forms.CharField):
 
     def __init__(self, *, max_length=200, **kwargs):
         super().__init__(max_length=max_length, **kwargs)
+        for validator in self.validators:
+            if isinstance(validator, MaxLengthValidator):
+                validator.message = _("At most %(limit_value)s characters.")
         self.validators.append(no_control_characters)
 
 

@@ -55,14 +55,14 @@ class BringInForm(PlainForm):
         self.fields["pulp_c"].use_unit(self.farm.temperature_unit)
         for row in ODD_ROWS:
             self.fields[f"odd_crates_{row}"] = NumberField(
-                label=_("crates of these hold"),
+                label=_("So many of them"),
                 required=False,
                 whole=True,
                 least=0,
                 most=MOST_CRATES,
             )
             self.fields[f"odd_quantity_{row}"] = NumberField(
-                label=_("instead"), required=False, least=0, most=MOST_IN_A_CRATE
+                label=_("hold each"), required=False, least=0, most=MOST_IN_A_CRATE
             )
 
     @property
@@ -93,7 +93,7 @@ class HarvestForm(BringInForm):
     cut_ago = forms.ChoiceField(
         label=_("When was the first one cut?"), choices=CUT_CHOICES, widget=Chips, required=False
     )
-    cut_at = LocalMomentField(label=_("or at"), required=False)
+    cut_at = LocalMomentField(label=_("or cut at"), required=False)
     overrule = WordsField(label=_("Harvest all the same, because"), max_length=200, required=False)
 
     def __init__(self, *args, **kwargs):
@@ -120,11 +120,12 @@ class CasesForm(BringInForm):
     )
     origin = WordsField(label=_("Country or state of origin"), max_length=60, required=False)
     case_cost = NumberField(label=_("Cost of a case"), required=False, least=0, most=100_000)
+    gtin = forms.RegexField(r"^\d{14}$", required=False, widget=forms.HiddenInput)
 
     @property
     def content(self) -> dict:
         data = self.cleaned_data
-        names = ("packed_on", "supplier_reference", "origin", "case_cost")
+        names = ("packed_on", "supplier_reference", "origin", "case_cost", "gtin")
         return {**common_content(data), **{name: data[name] for name in names}}
 
 

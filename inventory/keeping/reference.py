@@ -51,8 +51,11 @@ class Reference:
         return replace(self, own_days=days)
 
     def generous(self) -> "Reference":
-        """Return the same crop counted with the long end of its published life."""
-        return replace(self, own_days=max(self.life_high_days, self.base_days))
+        """Return the same crop counted with the long end of its published life.
+
+        The farm's own life has no long end: it is one figure.
+        """
+        return self if self.own_days is not None else self.with_life(self.life_high_days)
 
 
 @cache

@@ -2,7 +2,7 @@
 
 from inventory.models.codes import Code
 from inventory.models.counts import CountRound, CountSeen
-from inventory.models.crops import Container, Crop, Source
+from inventory.models.crops import CaseKind, Container, Crop, Source
 from inventory.models.farm import Farm
 from inventory.models.labels import LabelAddress, LabelPrint, Tag, TagBinding
 from inventory.models.ledger import Action, Movement
@@ -25,6 +25,7 @@ __all__ = [
     "Action",
     "AlarmClosing",
     "AlarmMail",
+    "CaseKind",
     "Code",
     "Container",
     "CountRound",

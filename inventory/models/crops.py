@@ -117,6 +117,19 @@ class Container(models.Model):
         return self.name
 
 
+class CaseKind(models.Model):
+    """What a trade item number was last time: its crop, supplier and kind of crate."""
+
+    gtin = models.CharField(max_length=14, primary_key=True)
+    crop = models.ForeignKey(Crop, models.PROTECT)
+    source = models.ForeignKey(Source, models.PROTECT)
+    container = models.ForeignKey(Container, models.PROTECT, null=True, blank=True)
+    unit = models.CharField(max_length=5, choices=Unit)
+
+    def __str__(self):
+        return self.gtin
+
+
 class QuantityField(models.DecimalField):
     """A quantity in a lot's own unit, three decimals."""
 

@@ -23,7 +23,11 @@ class Person(AbstractBaseUser):
         ENGLISH = "en", "English"
         SPANISH = "es", "Español"
 
-    name = models.CharField(max_length=60, unique=True)
+    name = models.CharField(
+        max_length=60,
+        unique=True,
+        error_messages={"unique": NAME_TAKEN["violation_error_message"]},
+    )
     role = models.CharField(max_length=5, choices=Role, default=Role.CREW)
     language = models.CharField(max_length=2, choices=Language, default=Language.ENGLISH)
     pin = models.CharField(max_length=128, blank=True)

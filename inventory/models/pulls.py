@@ -89,6 +89,10 @@ class PullTakeQuerySet(models.QuerySet):
             line__pull__closed_at__isnull=True,
         )
 
+    def not_found(self):
+        """Takes whose crate was looked for in vain and has not been seen since."""
+        return self.filter(missing_at__gt=models.F("lot__seen_at"))
+
 
 class PullTake(models.Model):
     """A crate promised to a line, until it is taken or found missing."""
@@ -98,6 +102,7 @@ class PullTake(models.Model):
     quantity = QuantityField()
     taken = models.OneToOneField(Action, models.PROTECT, null=True, blank=True, related_name="take")
     missing = models.BooleanField(default=False)
+    missing_at = models.DateTimeField(null=True, blank=True)
 
     objects = PullTakeQuerySet.as_manager()
 

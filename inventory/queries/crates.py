@@ -31,6 +31,7 @@ class Crate:
     promised: Decimal
     standing: Standing
     zone: object
+    today: date
 
     @property
     def code(self) -> str:
@@ -56,8 +57,9 @@ class Crate:
 
     @property
     def lasts_until(self) -> date:
-        """The last whole local day it keeps."""
-        return last_whole_day(self.life.keep_until, self.zone)
+        """The last whole local day it keeps; today while anything is left."""
+        last = last_whole_day(self.life.keep_until, self.zone)
+        return max(last, self.today) if self.life.days_left > 0 else last
 
     @property
     def used_percent(self) -> int:
@@ -117,7 +119,7 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
         )
         verdict = judge(standing, today, lot.crop.sell_first_days)
         crates.append(
-            Crate(lot, life, verdict, promised.get(lot.pk, Decimal(0)), standing, farm.zone)
+            Crate(lot, life, verdict, promised.get(lot.pk, Decimal(0)), standing, farm.zone, today)
         )
     return crates
 

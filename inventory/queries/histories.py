@@ -119,7 +119,7 @@ class Histories:
         sums = self._sums_at(lot.pk, now)
         here_c, measured = self._forecast(lot, now)
         base = reference.base_days
-        longer = max(reference.life_high_days, base)
+        longer = reference.life_high_days if reference.own_days is None else base
         used = sums.aged / base
         speed = self._speed(reference, here_c)
         until_injury = self._until_injury(reference, sums, here_c)

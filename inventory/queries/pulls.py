@@ -24,9 +24,7 @@ def plan_for(pull: Pull, farm: Farm, at: datetime) -> Plan:
     """
     lines = [line for line in pull_lines(pull) if line.lacking > 0]
     crates = _fit_crates({line.line.crop_id for line in lines}, farm, at)
-    missing = set(
-        PullTake.objects.filter(line__pull=pull, missing=True).values_list("lot_id", flat=True)
-    )
+    missing = set(PullTake.objects.not_found().values_list("lot_id", flat=True))
     ranks = _ranks(crates)
     lots = [
         PullableLot(

@@ -81,13 +81,15 @@ def crops_that_fit(position: Position) -> tuple[list[Crop], list[tuple[Crop, Pla
 
 @dataclass(frozen=True)
 class Choice:
-    """A place offered for a crop. harm as in keeping.Placing; same: the crop stands there."""
+    """A place offered for a crop. harm as in keeping.Placing; same: the crop stands there;
+    shorter: it keeps clearly less long than elsewhere."""
 
     position: Position
     standing: int
     harm: str
     same: bool
     suggested: bool
+    shorter: bool = False
 
     @property
     def free(self) -> int:
@@ -124,6 +126,7 @@ def places_for(crop: Crop | None) -> list[Choice]:
             standing=position.standing,
             harm=verdict.harm if verdict else "",
             same=beside,
+            shorter=bool(verdict) and verdict.life_days < GOOD_SHARE * longest,
             suggested=position.pk in suggested,
         )
         for position, verdict, beside in offers

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from django.db.models import Case, F, Q, Sum, When
 
-from inventory.models import Crop, Farm, Intake, Lot, Movement, Pull
+from inventory.models import Crop, Farm, Intake, Lot, Movement, Pull, PullTake
 from inventory.queries.crates import UNFIT, Crate, crates_here, totals
 from inventory.queries.days import day_bounds
 from inventory.queries.histories import Cooling, cooling_of
@@ -28,6 +28,11 @@ class CameIn:
     intake: Intake
     cooling: Cooling | None
     at: datetime
+
+    @property
+    def crates(self) -> int:
+        """How many crates came in; those filled from them later are no part of it."""
+        return sum(1 for lot in self.intake.lots.all() if not lot.parent_links.all())
 
     @property
     def cold_at(self) -> datetime | None:
@@ -61,6 +66,7 @@ class Rotation:
     came_in: list[CameIn]
     at_market: list[AtMarket]
     open_pulls: list[Pull]
+    not_found: list[Crate]
 
 
 def read_rotation(farm: Farm, at: datetime) -> Rotation:
@@ -68,6 +74,7 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
     crates = crates_here(farm, at)
     free = [crate for crate in crates if not crate.lot.held]
     free.sort(key=lambda crate: crate.life.keep_until)
+    not_found = set(PullTake.objects.not_found().values_list("lot_id", flat=True))
     on = defaultdict(list)
     for crate in free:
         on[crate.verdict.list].append(crate)
@@ -83,6 +90,7 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
             CameIn(intake, cooling_of(intake, farm), at) for intake in intakes_of_day(farm, at)
         ],
         at_market=read_at_market(),
+        not_found=[crate for crate in crates if crate.code in not_found],
         open_pulls=list(Pull.objects.filter(closed_at__isnull=True).select_related("outlet")),
     )
 
@@ -110,7 +118,7 @@ def intakes_of_day(farm: Farm, at: datetime) -> list[Intake]:
         Intake.objects.filter(arrived_at__gte=start, arrived_at__lt=end)
         .filter(action__undone_by__isnull=True)
         .select_related("crop", "source", "action__person")
-        .prefetch_related("lots")
+        .prefetch_related("lots__parent_links")
         .order_by("-arrived_at")
     )
 

@@ -34,6 +34,12 @@ def signed(quantity, unit: str) -> str:
     return f"{sign}{amount(abs(quantity), unit)}"
 
 
+@register.filter
+def minus(quantity, unit: str) -> str:
+    """What left, with the sign it adds up with."""
+    return signed(-quantity, unit)
+
+
 @register.simple_tag
 def unit_word(quantity, unit: str) -> str:
     whole = 1 if quantity == 1 else 2

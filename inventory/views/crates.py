@@ -2,10 +2,12 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from django.db.models import Q
 from django.http import Http404
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_POST
@@ -122,7 +124,7 @@ DOINGS = {
 }
 
 
-def possible(crate: Crate, as_owner: bool) -> list[tuple[str, Doing]]:
+def possible(crate: Crate, owner: bool) -> list[tuple[str, Doing]]:
     """Return what can be done to a crate now, the likely things first."""
     lot = crate.lot
     out = bool(lot.still_out())
@@ -131,7 +133,7 @@ def possible(crate: Crate, as_owner: bool) -> list[tuple[str, Doing]]:
         if name == "bring-back":
             return out
         if name == "release":
-            return lot.held and as_owner
+            return lot.held and owner
         return lot.state in doing.states and (doing.while_held or not lot.held)
 
     found = [(name, doing) for name, doing in DOINGS.items() if is_possible(name, doing)]
@@ -203,7 +205,7 @@ def crate(request, code):
     spot = lot.position
     context = {
         "crate": found,
-        "doings": possible(found, is_owner(request)),
+        "doings": possible(found, request.user.is_owner),
         "out": lot.still_out(),
         "harm": spot
         and placing(lot.crop.reference, float(spot.room.target_c), spot.cold_spot).harm,
@@ -236,6 +238,8 @@ def do(request, code, doing):
     if doing not in DOINGS:
         raise Http404
     chosen = DOINGS[doing]
+    if doing == "release" and request.user.is_owner and not is_owner(request):
+        return redirect(f"{reverse('owner')}?{urlencode({'next': request.get_full_path()})}")
     form = _form(request, found, chosen)
     status = 200
     if request.method == "POST":

@@ -3,10 +3,13 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from urllib.parse import urlencode
 
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from inventory.actions.intakes import bring_in_cases, bring_in_harvest, correct_intake
@@ -15,7 +18,9 @@ from inventory.actions.quality import crates_from, hold
 from inventory.forms.crates import HoldForm, PlainCrateChoice
 from inventory.forms.intakes import CasesForm, CorrectForm, HarvestForm
 from inventory.forms.temperatures import ProbeForm
-from inventory.models import Crop, Intake, Lot, Source
+from inventory.labels.cases import NoCase, case_in_picture, read_case
+from inventory.labels.read import NoPicture, open_picture
+from inventory.models import CaseKind, Crop, Intake, Lot, Source
 from inventory.queries.crates import crates_here, lots_with_parts, with_life
 from inventory.queries.histories import cooling_of
 from inventory.queries.intakes import crops_first, last_time, other_crops, sources_for
@@ -46,9 +51,19 @@ def _way(name: str) -> Way:
 
 def choose_crop(request, way):
     """At most eight crops first, those of today and last time; the others below."""
+    return _crop_page(request, way)
+
+
+def _crop_page(request, way, problem="", status=200):
     first = crops_first(_way(way).kind)
-    context = {"way": way, "first": first, "others": other_crops(first)}
-    return render(request, "inventory/bring_in_crop.html", context)
+    context = {
+        "way": way,
+        "first": first,
+        "others": other_crops(first),
+        "problem": problem,
+        "query": urlencode(_from_case(request)),
+    }
+    return render(request, "inventory/bring_in_crop.html", context, status=status)
 
 
 def bring_in(request, way, pk):
@@ -61,7 +76,7 @@ def bring_in(request, way, pk):
         request.POST or None,
         farm=request.farm,
         sources=sources,
-        initial=_as_last_time(crop, last),
+        initial=_as_last_time(crop, last) | _from_case(request),
     )
     status = 200
     if request.method == "POST":
@@ -96,6 +111,48 @@ def _as_last_time(crop: Crop, last) -> dict:
         "origin": last.intake.origin,
         "case_cost": last.intake.case_cost,
     }
+
+
+# What the barcode of a case may fill in, as it stands in the address of the form.
+_CASE_FIELDS = (
+    "gtin", "supplier_reference", "packed_on", "quantity", "unit", "source", "container"
+)  # fmt: skip
+
+
+def _from_case(request) -> dict:
+    return {name: request.GET[name] for name in _CASE_FIELDS if request.GET.get(name)}
+
+
+def case(request):
+    """The barcode of a bought-in case: fills the form, and knows a number seen before."""
+    if request.method != "POST":
+        return redirect("choose-crop", "delivery")
+    try:
+        code = _case_code(request)
+    except (NoCase, NoPicture):
+        problem = _("That is no case barcode with a right check digit. Choose the crop below.")
+        return _crop_page(request, "delivery", problem, 422)
+    known = CaseKind.objects.filter(gtin=code.gtin).first()
+    facts = {
+        "gtin": code.gtin,
+        "supplier_reference": code.lot,
+        "packed_on": code.packed_on,
+        "quantity": code.weight,
+        "unit": code.weight_unit or (known and known.unit),
+        "source": known and known.source_id,
+        "container": known and known.container_id,
+    }
+    query = urlencode({name: value for name, value in facts.items() if value})
+    if known is None:
+        return redirect(f"{reverse('choose-crop', args=['delivery'])}?{query}")
+    return redirect(f"{reverse('bring-in', args=['delivery', known.crop_id])}?{query}")
+
+
+def _case_code(request):
+    photo = request.FILES.get("photo")
+    if photo is not None:
+        return case_in_picture(open_picture(photo.read()))
+    return read_case(request.POST.get("text", "")[:500])
 
 
 def intake(request, pk):
@@ -154,6 +211,9 @@ def put_away(request):
     """Crates that are to be put away, by crop; ticked ones go to the place tapped."""
     waiting = crates_here(request.farm, timezone.now())
     waiting = [crate for crate in waiting if crate.lot.state == Lot.State.TO_PUT_AWAY]
+    only = request.POST.get("intake") or request.GET.get("intake") or ""
+    of_it = [crate for crate in waiting if str(crate.lot.intake_id) == only]
+    waiting = of_it or waiting
     crop_ids = list(dict.fromkeys(crate.lot.crop_id for crate in waiting))
     chosen = _chosen_crop(request, crop_ids)
     shown = [crate for crate in waiting if crate.lot.crop_id == chosen]
@@ -175,6 +235,7 @@ def put_away(request):
         form,
         status,
         crop=crop,
+        intake=only,
         crates=shown,
         choices=places_for(crop) if crop else [],
         crops=Crop.objects.filter(pk__in=crop_ids),

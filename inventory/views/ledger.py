@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from inventory.actions.undo import blocking_action, may_undo, undo
+from inventory.errors import Conflict
 from inventory.forms.pulls import LedgerForm
 from inventory.models import Action, Movement
 from inventory.queries.histories import cooling_of
@@ -17,6 +18,7 @@ from inventory.queries.ledger import csv_rows, find_movements
 from inventory.queries.neighbours import read_advice
 from inventory.views.entry import done as lead_to_done
 from inventory.views.entry import entry_for, form_key, is_owner, owner_only
+from inventory.views.refusals import sentence
 
 PAGE_ROWS = 50
 
@@ -44,6 +46,9 @@ def done(request, pk):
         "made": [entry.lot for entry in movements if entry.kind == Movement.Kind.BROUGHT_IN],
         "first": movements[0] if movements else None,
         "can_undo": can_undo,
+        "blocked": sentence(Conflict("undo-blocked", blocker=blocker), request.farm)
+        if blocker and not hasattr(action, "undone_by")
+        else "",
         "pull": _pull_of(action),
         "entry_key": form_key(request),
     }

@@ -13,6 +13,7 @@ from inventory.actions.pulls import (
     mark_missing,
     open_pull,
     promise,
+    reopen_pull,
     take_promised,
 )
 from inventory.forms.market import CloseMarketForm
@@ -103,7 +104,7 @@ def take(request, pk):
 def missing(request, pk):
     """This crate is not where it should be: take another, if there is one."""
     found = get_object_or_404(PullTake.objects.select_related("line__pull"), pk=pk)
-    mark_missing(found)
+    mark_missing(entry_for(request), take=found)
     _plan(request, found.line.pull)
     return _after(request, found.line.pull)
 
@@ -118,7 +119,13 @@ def plan_again(request, pk):
 @require_POST
 def close(request, pk):
     close_pull(entry_for(request), pull=get_object_or_404(Pull, pk=pk))
-    return redirect("home")
+    return redirect("pull", pk=pk)
+
+
+@require_POST
+def reopen(request, pk):
+    reopen_pull(get_object_or_404(Pull, pk=pk))
+    return redirect("pull", pk=pk)
 
 
 def _after(request, found: Pull):

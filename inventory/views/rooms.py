@@ -17,7 +17,7 @@ from inventory.queries.rooms import (
     read_place,
     read_rooms,
 )
-from inventory.views.entry import answered, attempt, form_key
+from inventory.views.entry import answered, attempt, entry_for, form_key
 
 
 def rooms(request):
@@ -64,9 +64,7 @@ def count_place(request, code):
     """One place: what is on record, and a box beside each crate."""
     position = _position(code)
     place_now = read_place(position, request.farm, timezone.now())
-    following = (
-        Position.objects.filter(in_use=True, walk__gt=position.walk).order_by("walk").first()
-    )
+    following = _following(position)
     context = {
         "place": place_now,
         "following": following,
@@ -74,6 +72,23 @@ def count_place(request, code):
         "entry_key": form_key(request),
     }
     return render(request, "inventory/count_place.html", context)
+
+
+@require_POST
+def all_right(request, code):
+    """Everything at a place is as written: seen now; on to the next place."""
+    position = _position(code)
+    crates = read_place(position, request.farm, timezone.now()).crates
+    if crates:
+        figures = {crate.code: crate.lot.quantity for crate in crates}
+        count_lots(entry_for(request), figures=figures, reason="as written")
+    following = _following(position)
+    return redirect("count-place", following.pk) if following else redirect("home")
+
+
+def _following(position: Position) -> Position | None:
+    later = Position.objects.filter(in_use=True, walk__gt=position.walk)
+    return later.order_by("walk").first()
 
 
 @require_POST
@@ -96,7 +111,7 @@ def count_crate(request, code):
         lambda entry: count_lots(
             entry,
             figures={crate.code: form.cleaned_data["quantity"]},
-            reason=form.cleaned_data["reason"],
+            reason=form.cleaned_data["reason"] if form.cleaned_data["quantity"] else "missing",
         ),
     )
     if action and not request.htmx:

@@ -183,9 +183,14 @@ def test_a_crate_that_is_not_there_is_replaced(inn):
     pull = open_for(inn, 12)
     take = PullTake.objects.get()
     assert take.lot == old
-    mark_missing(take)
+    mark_missing(entry(), take=take)
     plan_and_promise(pull)
     assert PullTake.objects.open().get().lot == new
+    # Nobody else is sent to it either, until somebody has seen it.
+    assert open_for(inn, 12).lines.get().takes.count() == 0
+    assert codes(read_rotation(inn_farm(), NOW).not_found) == [old.pk]
+    count_lots(entry(NOW + DAY), figures={old.pk: Decimal(12)}, reason="found")
+    assert open_for(inn, 12, NOW + DAY).lines.get().takes.get().lot == old
 
 
 def test_a_promise_made_meanwhile_is_refused(inn):

@@ -83,8 +83,11 @@ POSTED_ONLY = {
     "sign-out", "switch", "hold-intake", "undo", "plan-again", "close-pull", "take", "missing",
     "count-crate", "unpair", "toggle-crop", "take-up", "probe", "revoke", "adopt",
     "print-labels", "bind-tag", "wrong-reading", "scan-read",
+    "all-right", "reopen-pull",
 }  # fmt: skip
-SIGNED_OUT = {"healthz", "sign-in", "set-up", "api-readings"}
+SIGNED_OUT = {
+    "healthz", "sign-in", "set-up", "api-readings", "trust", "trust-file", "trust-qr", "case",
+}  # fmt: skip
 
 
 def test_every_address_is_in_one_of_these_tests(busy):
@@ -157,6 +160,7 @@ def test_nothing_is_changed_by_opening_a_link(busy):
             "plan-again": [uuid4()],
             "close-pull": [uuid4()],
             "take-up": [uuid4()],
+            "reopen-pull": [uuid4()],
         }
         args = route.get(name, [] if name in ("print-labels", "scan-read") else ["1"])
         response = client.get(reverse(name, args=args))

@@ -2,17 +2,21 @@
 
 import contextlib
 import ipaddress
+import multiprocessing
 import secrets
 import socket
+from pathlib import Path
 from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
 from granian import Granian
 from granian.constants import Interfaces
 
 from coldroom.env import kept_secret
+from coldroom.tls import ensure_certificate
 from inventory.actions.setup import load_crops
 from inventory.codes import draw_code
 from inventory.management.commands.demo import make_password
@@ -28,6 +32,11 @@ class Command(BaseCommand):
         parser.add_argument("--demo", action="store_true", help="load the demo farm, once")
         parser.add_argument("--host", default="0.0.0.0", help="address to listen on")
         parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument(
+            "--https",
+            action="store_true",
+            help=f"serve HTTPS too, on port {settings.HTTPS_PORT}, with the farm's own certificate",
+        )
         parser.add_argument(
             "--reset-password", metavar="NAME", help="give this person a new password and end"
         )
@@ -52,7 +61,21 @@ class Command(BaseCommand):
             self.stdout.write(f"Set-up code, asked on the first page: {code}")
         self.announce(options["host"], options["port"])
         self.say_label_address(options["port"])
+        if options["https"]:
+            self.serve_securely(options["host"], options["port"])
         serve(options["host"], options["port"])
+
+    def serve_securely(self, host: str, port: int) -> None:
+        """Serve HTTPS in a process of its own, beside plain HTTP."""
+        names = ["localhost", "127.0.0.1", *network_names()]
+        certificate, key = ensure_certificate(settings.DATA_DIR, names, timezone.now())
+        self.stdout.write(f"  with a camera        https://{names[-1]}:{settings.HTTPS_PORT}/")
+        self.stdout.write(f"  to trust it, open    http://{names[-1]}:{port}/trust")
+        self.stdout.flush()
+        secure = multiprocessing.get_context("spawn").Process(
+            target=serve, args=(host, settings.HTTPS_PORT, certificate, key)
+        )
+        secure.start()
 
     def reset_password(self, name: str) -> None:
         person = Person.objects.filter(name__iexact=name).first()
@@ -111,7 +134,7 @@ def network_names() -> list[str]:
     return names
 
 
-def serve(host: str, port: int) -> None:
+def serve(host: str, port: int, certificate: Path | None = None, key: Path | None = None) -> None:
     """Serve with one worker process and a few threads, until interrupted."""
     Granian(
         "coldroom.wsgi:application",
@@ -121,4 +144,6 @@ def serve(host: str, port: int) -> None:
         workers=1,
         blocking_threads=THREADS,
         log_level="warning",
+        ssl_cert=certificate,
+        ssl_key=key,
     ).serve()

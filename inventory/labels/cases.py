@@ -1,0 +1,100 @@
+"""What the barcode of a bought-in case says: GS1-128, DataBar, DataMatrix or a Digital Link.
+
+Element strings are parsed by biip after the GS1 General Specifications: check digits, FNC1
+ends, two-digit years 49 back to 50 ahead, day 00 as the last of the month.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+import biip
+import zxingcpp
+from PIL import Image
+
+_FORMATS = (
+    zxingcpp.BarcodeFormat.Code128,
+    zxingcpp.BarcodeFormat.DataBar,
+    zxingcpp.BarcodeFormat.DataBarExp,
+    zxingcpp.BarcodeFormat.DataBarLtd,
+    zxingcpp.BarcodeFormat.DataMatrix,
+    zxingcpp.BarcodeFormat.QRCodeModel2,
+)
+_PACKED = ("13", "11")
+_BEST_BEFORE = ("15", "16", "17")
+
+
+class NoCase(ValueError):
+    """The text or picture is no GS1 barcode of a trade item with a right check digit."""
+
+
+@dataclass(frozen=True)
+class CaseCode:
+    """What a case says of itself. gtin: 14 digits. weight: net, in `weight_unit`."""
+
+    gtin: str
+    lot: str = ""
+    packed_on: date | None = None
+    best_before: date | None = None
+    weight: Decimal | None = None
+    weight_unit: str = ""
+
+
+def read_case(text: str) -> CaseCode:
+    """Return what a scanned or typed code says; brackets, a symbology prefix, or neither.
+
+    Raises NoCase. Example: "(01)09520123456788(10)ABC123" → gtin and lot
+    """
+    text = text.strip()
+    try:
+        elements = _elements(text)
+    except (biip.ParseError, ValueError) as error:
+        raise NoCase(text) from error
+    found = {element.ai.ai: element for element in elements}
+    item = found.get("01")
+    if item is None or item.gtin is None:
+        raise NoCase(text)
+    return CaseCode(
+        gtin=item.gtin.as_gtin_14(),
+        lot=found["10"].value if "10" in found else "",
+        packed_on=_first_date(found, _PACKED),
+        best_before=_first_date(found, _BEST_BEFORE),
+        **_weight(found),
+    )
+
+
+def _elements(text: str):
+    if text.startswith("("):
+        return biip.gs1_messages.GS1Message.parse_hri(text).element_strings
+    parsed = biip.parse(text)
+    source = parsed.gs1_digital_link_uri or parsed.gs1_message
+    if source is None:
+        raise NoCase(text)
+    return source.element_strings
+
+
+def _first_date(found, identifiers) -> date | None:
+    dates = (found[ai].date for ai in identifiers if ai in found)
+    return next((day for day in dates if day), None)
+
+
+def _weight(found) -> dict:
+    for ai, element in found.items():
+        if ai[:3] in ("310", "320"):
+            return {"weight": element.decimal, "weight_unit": "kg" if ai[:3] == "310" else "lb"}
+    return {}
+
+
+def case_in_picture(image: Image.Image) -> CaseCode:
+    """Return the first case code in a grey picture. Raises NoCase."""
+    for barcode in zxingcpp.read_barcodes(image, formats=_FORMATS):
+        # What is no GS1 barcode may still look like one: "4011" reads as an identifier 401.
+        is_link = barcode.text.lower().startswith("http")
+        if barcode.content_type != zxingcpp.ContentType.GS1 and not is_link:
+            continue
+        text = barcode.text if is_link else barcode.symbology_identifier + barcode.bytes.decode()
+        try:
+            return read_case(text)
+        except NoCase:
+            continue
+    raise NoCase("")

@@ -1,0 +1,84 @@
+"""GS1 barcodes of bought-in cases against the GS1 General Specifications' examples.
+
+Check digits, FNC1 ends, centuries and day 00: checks g1 to g13, from GS1's own dictionary,
+General Specifications 3 and 7.12, and Digital Link URI Syntax 1.2.
+"""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+import zxingcpp
+from PIL import Image
+
+from inventory.labels.cases import CaseCode, NoCase, case_in_picture, read_case
+
+GTIN = "09520123456788"
+FNC1 = "\x1d"
+
+
+@pytest.mark.parametrize("digits", ["09520123456788", "12312312312326", "12345678901231"])
+def test_check_digits(digits):
+    """Checks g1, g2 and g4."""
+    assert read_case(f"(01){digits}").gtin == digits
+    for wrong in "0123456789":
+        if wrong != digits[-1]:
+            with pytest.raises(NoCase):
+                read_case(f"(01){digits[:-1]}{wrong}")
+
+
+def test_elements_end_by_their_length_or_by_fnc1():
+    """Check g9, and a weight after a lot that ends with FNC1."""
+    plain = read_case(f"]C101{GTIN}1325071410ABC123")
+    assert plain == CaseCode(GTIN, "ABC123", date(2025, 7, 14))
+    weighed = read_case(f"]C101{GTIN}10ABC123{FNC1}3103000195")
+    assert (weighed.lot, weighed.weight, weighed.weight_unit) == ("ABC123", Decimal("0.195"), "kg")
+
+
+@pytest.mark.parametrize(
+    ("element", "day"),
+    [("(17)130200", date(2013, 2, 28)), ("(15)760101", date(2076, 1, 1)),
+     ("(15)770101", date(1977, 1, 1)), ("(15)780101", date(1978, 1, 1))],
+)  # fmt: skip
+def test_centuries_and_day_nought(element, day):
+    """Checks g5 and g7: read in 2026, 76 is 2076 and 77 is 1977; day 00 ends the month."""
+    assert read_case(f"(01){GTIN}{element}").best_before == day
+
+
+@pytest.mark.parametrize("element", ["(13)251300", "(13)250230"])
+def test_impossible_dates_are_refused(element):
+    """Check g6."""
+    with pytest.raises(NoCase):
+        read_case(f"(01){GTIN}{element}")
+
+
+def test_a_digital_link():
+    """Checks g10 and g11."""
+    link = f"https://id.gs1.org/01/{GTIN}/10/ABC1/21/12345?17=280426"
+    assert read_case(link) == CaseCode(GTIN, "ABC1", best_before=date(2028, 4, 26))
+
+
+@pytest.mark.parametrize(
+    "text", ["", "4011", "(10)ABC123", "hello", "🥬", "x" * 500, "https://farm.example/L/7K3M9Q4"]
+)
+def test_what_is_no_case_is_refused(text):
+    with pytest.raises(NoCase):
+        read_case(text)
+
+
+@pytest.mark.parametrize("kind", ["Code128", "DataMatrix", "DataBarExp"])
+def test_the_kinds_of_symbol_are_read_from_a_picture(kind):
+    symbol = zxingcpp.create_barcode(
+        f"(01){GTIN}(13)250714(10)ABC123", getattr(zxingcpp.BarcodeFormat, kind), gs1=True
+    )
+    drawn = Image.fromarray(zxingcpp.write_barcode_to_image(symbol, scale=4))
+    picture = Image.new("L", (drawn.width + 80, drawn.height + 80), 255)
+    picture.paste(drawn.convert("L"), (40, 40))
+    assert case_in_picture(picture) == CaseCode(GTIN, "ABC123", date(2025, 7, 14))
+
+
+def test_a_plain_number_code_is_not_taken_for_one():
+    symbol = zxingcpp.create_barcode("4011", zxingcpp.BarcodeFormat.Code128)
+    drawn = Image.fromarray(zxingcpp.write_barcode_to_image(symbol, scale=4)).convert("L")
+    with pytest.raises(NoCase):
+        case_in_picture(drawn)

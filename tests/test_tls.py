@@ -1,0 +1,83 @@
+"""The farm's own certificate, as a client that trusts only its authority sees it."""
+
+import socket
+import ssl
+import threading
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.test import Client
+
+from coldroom.tls import authority_file, ensure_certificate
+
+NOW = datetime.now(UTC)
+NAMES = ["localhost", "127.0.0.1", "farm.local"]
+
+
+def shake_hands(folder, name: str) -> str:
+    """Serve one TLS connection and return the protocol a strict client agreed on."""
+    server = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    server.load_cert_chain(*ensure_certificate(folder, NAMES, NOW))
+    client = ssl.create_default_context(cafile=authority_file(folder))
+    ours, theirs = socket.socketpair()
+    with ours, theirs:
+        serving = threading.Thread(target=lambda: _serve(server, theirs))
+        serving.start()
+        try:
+            with client.wrap_socket(ours, server_hostname=name) as secure:
+                return secure.version()
+        finally:
+            serving.join(timeout=10)
+
+
+def _serve(server, theirs) -> None:
+    try:
+        server.wrap_socket(theirs, server_side=True).close()
+    except (ssl.SSLError, OSError):
+        return
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_client_that_trusts_the_farm_trusts_its_names(tmp_path, name):
+    assert shake_hands(tmp_path, name).startswith("TLSv1")
+
+
+def test_another_name_is_not_vouched_for(tmp_path):
+    with pytest.raises(ssl.SSLCertVerificationError):
+        shake_hands(tmp_path, "evil.example")
+
+
+def test_a_certificate_is_kept_until_names_change_or_it_runs_out(tmp_path):
+    certificate, key = ensure_certificate(tmp_path, NAMES, NOW)
+    made, authority = certificate.read_bytes(), authority_file(tmp_path).read_bytes()
+    ensure_certificate(tmp_path, NAMES[:2], NOW)
+    assert certificate.read_bytes() == made
+    ensure_certificate(tmp_path, [*NAMES, "new.local"], NOW)
+    renamed = certificate.read_bytes()
+    assert renamed != made
+    ensure_certificate(tmp_path, NAMES, NOW + timedelta(days=380))
+    assert certificate.read_bytes() != renamed
+    assert authority_file(tmp_path).read_bytes() == authority
+    assert key.stat().st_mode & 0o077 == 0
+
+
+def test_a_phone_is_walked_through_trusting_it(farm, settings, tmp_path):
+    settings.DATA_DIR = tmp_path
+    client = Client()
+    assert client.get("/trust").status_code == 404
+    ensure_certificate(tmp_path, NAMES, NOW)
+    page = client.get("/trust").content.decode()
+    assert "http://testserver/trust" in page
+    assert "https://testserver:8443/" in page
+    given = b"".join(client.get("/trust/certificate").streaming_content)
+    assert given == authority_file(tmp_path).read_bytes()
+    assert b"PRIVATE" not in given
+
+    import io
+
+    from PIL import Image
+
+    from inventory.labels.read import read_symbols
+
+    picture = Image.open(io.BytesIO(client.get("/trust/qr.png").content)).convert("L")
+    assert read_symbols(picture) == ["http://testserver/trust"]
