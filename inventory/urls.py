@@ -45,6 +45,7 @@ urlpatterns = [
     path("trust/certificate", trust.trust_file, name="trust-file"),
     path("trust/qr.png", trust.trust_qr, name="trust-qr"),
     path("scan", scan.choose, name="scan-choose"),
+    path("scan/discard/end", scan.end_discards, name="end-discards"),
     path("scan/count/found", scan.count_found, name="count-found"),
     path("scan/read", scan.read, name="scan-read"),
     path("scan/<slug:mode>", scan.scan, name="scan"),

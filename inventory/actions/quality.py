@@ -3,15 +3,18 @@
 from datetime import timedelta
 from decimal import Decimal
 
+from django.db import transaction
+
 from inventory.actions.ledger import (
     Book,
+    Entry,
     need_here,
     need_owner,
     portion_of,
     recorded,
 )
 from inventory.errors import Conflict, Refused
-from inventory.models import Action, Intake, Lot, Movement
+from inventory.models import Action, FinalAction, Intake, Lot, Movement
 from inventory.rotation.order import LONGEST_KEEP_DAYS
 
 
@@ -42,6 +45,28 @@ def discard(
         judgement=judgement,
         note=note,
     )
+
+
+def open_discards(entry: Entry) -> list[Action]:
+    """Return what this person threw out on this farm day and has not made final."""
+    latest = Action.objects.filter(
+        kind=Action.Kind.DISCARD,
+        person=entry.person,
+        final__isnull=True,
+        undone_by__isnull=True,
+        recorded_at__gte=entry.at - timedelta(days=2),
+    ).prefetch_related("movements__lot__crop")
+    return [action for action in latest if entry.local_day(action.recorded_at) == entry.today]
+
+
+def end_discard_round(entry: Entry) -> int:
+    """Make this person's discards of the day final, and return how many they were."""
+    with transaction.atomic():
+        ended = open_discards(entry)
+        FinalAction.objects.bulk_create(
+            FinalAction(action=action, person=entry.person, at=entry.at) for action in ended
+        )
+    return len(ended)
 
 
 @recorded(Action.Kind.INSPECT)

@@ -36,7 +36,8 @@ def undo(book: Book, *, action: Action) -> None:
 
 def may_undo(action: Action, person, as_owner: bool, day, day_of) -> bool:
     """Return whether this person may undo it today. day_of: farm day of a moment."""
-    return as_owner or (action.person_id == person.pk and day_of(action.recorded_at) == day)
+    own = action.person_id == person.pk and day_of(action.recorded_at) == day
+    return as_owner or (own and not hasattr(action, "final"))
 
 
 def blocking_action(action: Action) -> Action | None:

@@ -93,8 +93,8 @@ class LedgerForm(PlainForm):
     person = forms.ModelChoiceField(
         Person.objects.all(), label=_("Who"), required=False, empty_label=_("anybody")
     )
-    from_day = DayField(label=_("From"), required=False)
-    to_day = DayField(label=_("To"), required=False)
+    from_day = DayField(label=_("From day"), required=False)
+    to_day = DayField(label=_("To day"), required=False)
 
     @property
     def search(self) -> LedgerSearch:

@@ -5,7 +5,7 @@ from inventory.models.counts import CountRound, CountSeen
 from inventory.models.crops import CaseKind, Container, Crop, Source
 from inventory.models.farm import Farm
 from inventory.models.labels import LabelAddress, LabelPrint, Tag, TagBinding
-from inventory.models.ledger import Action, Movement
+from inventory.models.ledger import Action, FinalAction, Movement
 from inventory.models.lots import Intake, Lot, Parentage
 from inventory.models.people import Guess, Person, Phone
 from inventory.models.places import Position, Room
@@ -32,6 +32,7 @@ __all__ = [
     "CountSeen",
     "Crop",
     "Farm",
+    "FinalAction",
     "Guess",
     "Intake",
     "LabelAddress",

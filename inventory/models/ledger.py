@@ -48,6 +48,14 @@ class Action(models.Model):
         return f"{self.kind} {self.id}"
 
 
+class FinalAction(models.Model):
+    """That a discard round was ended with this in it: crew can't undo it any more."""
+
+    action = models.OneToOneField(Action, models.PROTECT, related_name="final")
+    person = models.ForeignKey(Person, models.PROTECT)
+    at = models.DateTimeField()
+
+
 class Movement(models.Model):
     """One entry of the ledger. Never edited, never deleted.
 

@@ -4,7 +4,7 @@ A scan comes from the camera, a photo, a scanner that types, or a hand; all end 
 """
 
 from dataclasses import dataclass, replace
-from uuid import UUID, uuid5
+from uuid import UUID, uuid4, uuid5
 
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
@@ -19,7 +19,7 @@ from inventory.actions.labels import bind_tag
 from inventory.actions.ledger import Entry
 from inventory.actions.movements import bring_back, move_lots, take_out
 from inventory.actions.pulls import take_promised
-from inventory.actions.quality import discard
+from inventory.actions.quality import discard, end_discard_round, open_discards
 from inventory.codes import is_tail
 from inventory.errors import Refused
 from inventory.forms.crates import DISCARD_REASONS
@@ -248,6 +248,16 @@ def _see(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
         "place": here.name,
     }
     return Said("done", words, crate=crate)
+
+
+def end_discards(request):
+    """What this person threw out today, to be made final."""
+    if request.method == "POST":
+        end_discard_round(entry_for(request))
+        return redirect("home")
+    entry = Entry(uuid4(), request.user, request.farm, timezone.now())
+    context = {"actions": open_discards(entry), "entry_key": form_key(request)}
+    return render(request, "inventory/discard_round.html", context)
 
 
 def count_found(request):

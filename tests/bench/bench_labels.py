@@ -5,18 +5,55 @@
 Prints seconds, bytes and the peak of memory; asserts nothing.
 """
 
+import os
 import resource
 import tempfile
 import time
+from datetime import UTC, datetime
 from pathlib import Path
+from uuid import uuid4
+
+import django
 
 from inventory.labels import STOCKS, LabelText, draw_label, write_pdf
 from inventory.labels.read import read_symbols
+
+os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
 
 
 def label(number: int) -> LabelText:
     lines = (("cut Wed 25 Nov", 0.75), ("12 bunches", 0.55), ("Bed 3", 0.45))
     return LabelText("Kale", "7K3M9QX", lines, f"HTTP://FARM.LOCAL:8000/L/{number:07d}")
+
+
+def round_trip() -> None:
+    """A scan posted and answered, against a view that does nothing, in the same run."""
+    django.setup()
+    from django.core.management import call_command
+    from django.test import Client
+
+    from tests import builders
+
+    call_command("migrate", verbosity=0)
+    builders.make_farm()
+    now = datetime.now(UTC)
+    codes = [lot.pk for lot in builders.make_lots(*[12] * 70, at=now)]
+    client = Client()
+    builders.sign_in(client)
+    places = [builders.place("A1").pk, builders.place("B2").pk]
+    bare = [timed(lambda: client.get("/healthz")) for _ in range(100)]
+    scans = []
+    for number in range(100):
+        data = {"entry": uuid4(), "text": codes[number % 70], "here": places[number // 70]}
+        scans.append(timed(lambda data=data: client.post("/scan/put-away", data)))
+    bare_ms, scan_ms = sorted(bare)[50], sorted(scans)[50]
+    print(f"scan to answer: median {scan_ms:.1f} ms, {scan_ms / bare_ms:.0f} times a bare view")
+
+
+def timed(doing) -> float:
+    start = time.perf_counter()
+    doing()
+    return (time.perf_counter() - start) * 1000
 
 
 def main() -> None:
@@ -36,7 +73,9 @@ def main() -> None:
         start = time.perf_counter()
         read_symbols(frame)
         times.append((time.perf_counter() - start) * 1000)
-    print(f"decoding a 640 x 480 frame: median {sorted(times)[25]:.1f} ms")
+    median = sorted(times)[25]
+    print(f"decoding a 640 x 480 frame: median {median:.1f} ms")
+    round_trip()
 
 
 if __name__ == "__main__":

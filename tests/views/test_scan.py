@@ -216,3 +216,19 @@ def test_a_room_is_counted_and_settled_at_once(signed_in):
     assert signed_in.post("/scan/count/found", {"entry": uuid4()}).status_code == 422
     signed_in.post("/scan/count/found", {"entry": uuid4(), "end": "1"})
     assert signed_in.get("/scan/count/found").status_code == 302
+
+
+def test_a_discard_round_becomes_final_at_its_end(signed_in):
+    crew = builders.make_crew()
+    builders.sign_in(signed_in, crew)
+    first, second = make_lots(12, 12, at=timezone.now())
+    chosen = {"reason": "wilted", "destination": "compost"}
+    for lot in (first, second):
+        assert result(scan(signed_in, "discard", lot.pk, **chosen)) == "done"
+    actions = list(signed_in.get("/scan/discard/end").context["actions"])
+    assert len(actions) == 2
+    assert signed_in.post(f"/undo/{actions[0].pk}", {"entry": uuid4()}).status_code == 302
+    signed_in.post("/scan/discard/end", {"entry": uuid4()})
+    assert signed_in.post(f"/undo/{actions[1].pk}", {"entry": uuid4()}).status_code == 422
+    builders.sign_in(signed_in)
+    assert signed_in.post(f"/undo/{actions[1].pk}", {"entry": uuid4()}).status_code == 302

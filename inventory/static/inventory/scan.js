@@ -156,6 +156,13 @@ function offerTorch(track) {
   });
 }
 
+function sayCan(id, can) {
+  const say = document.querySelector(`#${id} b`);
+  say.textContent = can ? say.dataset.yes : say.dataset.no;
+}
+sayCan("can-camera", Boolean(navigator.mediaDevices?.getUserMedia));
+sayCan("can-read", "BarcodeDetector" in globalThis);
+
 if (navigator.mediaDevices?.getUserMedia) {
   document.getElementById("camera").hidden = false;
   document.getElementById("no-camera").hidden = true;
