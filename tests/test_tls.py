@@ -1,15 +1,24 @@
 """The farm's own certificate, as a client that trusts only its authority sees it."""
 
+import os
+import signal
 import socket
 import ssl
+import subprocess
+import sys
 import threading
+import time
+import urllib.error
+import urllib.request
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 from django.test import Client
 
 from coldroom.tls import authority_file, ensure_certificate
 
+ROOT = Path(__file__).resolve().parent.parent
 NOW = datetime.now(UTC)
 NAMES = ["localhost", "127.0.0.1", "farm.local"]
 
@@ -81,3 +90,35 @@ def test_a_phone_is_walked_through_trusting_it(farm, settings, tmp_path):
 
     picture = Image.open(io.BytesIO(client.get("/trust/qr.png").content)).convert("L")
     assert read_symbols(picture) == ["http://testserver/trust"]
+
+
+def test_start_serves_https_beside_http(tmp_path):
+    """The README's option, as a client sees it that trusts only the farm's authority."""
+    environment = {k: v for k, v in os.environ.items() if k != "DJANGO_SETTINGS_MODULE"}
+    environment |= {"COLDROOM_DATA": str(tmp_path)}
+    environment.pop("DATABASE_URL", None)
+    server = subprocess.Popen(
+        [sys.executable, "manage.py", "start", "--https", "--port", "8497"],
+        cwd=ROOT, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+    )  # fmt: skip
+    try:
+        assert answer("http://127.0.0.1:8497/healthz", None) == b"ok"
+        trusting = ssl.create_default_context(cafile=authority_file(tmp_path))
+        assert answer("https://localhost:8443/healthz", trusting) == b"ok"
+        with pytest.raises(urllib.error.URLError, match="CERTIFICATE_VERIFY_FAILED"):
+            urllib.request.urlopen(
+                "https://localhost:8443/healthz", context=ssl.create_default_context()
+            )
+    finally:
+        server.send_signal(signal.SIGINT)
+        server.wait(timeout=30)
+
+
+def answer(address: str, context) -> bytes:
+    for _ in range(240):
+        try:
+            with urllib.request.urlopen(address, timeout=2, context=context) as found:
+                return found.read()
+        except (urllib.error.URLError, ConnectionError, TimeoutError):
+            time.sleep(0.25)
+    raise AssertionError(f"{address} never answered")

@@ -11,7 +11,7 @@ from inventory.labels.draw import BLACK, WHITE, draw_label
 from inventory.labels.stock import Stock
 
 PDF_DPI = 300
-BATCH_PAGES = 10
+BATCH_PAGES = 4
 
 
 def write_pdf(

@@ -5,24 +5,20 @@ import ipaddress
 import multiprocessing
 import secrets
 import socket
-from pathlib import Path
 from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
-from granian import Granian
-from granian.constants import Interfaces
 
 from coldroom.env import kept_secret
+from coldroom.serve import serve
 from coldroom.tls import ensure_certificate
 from inventory.actions.setup import load_crops
 from inventory.codes import draw_code
 from inventory.management.commands.demo import make_password
 from inventory.models import Farm, Person
-
-THREADS = 4
 
 
 class Command(BaseCommand):
@@ -61,11 +57,15 @@ class Command(BaseCommand):
             self.stdout.write(f"Set-up code, asked on the first page: {code}")
         self.announce(options["host"], options["port"])
         self.say_label_address(options["port"])
-        if options["https"]:
-            self.serve_securely(options["host"], options["port"])
-        serve(options["host"], options["port"])
+        secure = self.serve_securely(options["host"], options["port"]) if options["https"] else None
+        try:
+            serve(options["host"], options["port"])
+        finally:
+            if secure is not None:
+                secure.terminate()
+                secure.join()
 
-    def serve_securely(self, host: str, port: int) -> None:
+    def serve_securely(self, host: str, port: int) -> multiprocessing.process.BaseProcess:
         """Serve HTTPS in a process of its own, beside plain HTTP."""
         names = ["localhost", "127.0.0.1", *network_names()]
         certificate, key = ensure_certificate(settings.DATA_DIR, names, timezone.now())
@@ -76,6 +76,7 @@ class Command(BaseCommand):
             target=serve, args=(host, settings.HTTPS_PORT, certificate, key)
         )
         secure.start()
+        return secure
 
     def reset_password(self, name: str) -> None:
         person = Person.objects.filter(name__iexact=name).first()
@@ -132,18 +133,3 @@ def network_names() -> list[str]:
         names.append(probe.getsockname()[0])
     names.append(f"{socket.gethostname()}.local")
     return names
-
-
-def serve(host: str, port: int, certificate: Path | None = None, key: Path | None = None) -> None:
-    """Serve with one worker process and a few threads, until interrupted."""
-    Granian(
-        "coldroom.wsgi:application",
-        address=host,
-        port=port,
-        interface=Interfaces.WSGI,
-        workers=1,
-        blocking_threads=THREADS,
-        log_level="warning",
-        ssl_cert=certificate,
-        ssl_key=key,
-    ).serve()
