@@ -11,7 +11,7 @@ from inventory.labels.draw import BLACK, WHITE, draw_label
 from inventory.labels.stock import Stock
 
 PDF_DPI = 300
-BATCH_PAGES = 4
+BATCH_DOTS = 40_000_000  # a page takes a byte a dot in memory until it is written
 
 
 def write_pdf(
@@ -29,7 +29,7 @@ def write_pdf(
     """
     if not 1 <= start <= stock.per_page:
         raise ValueError(f"a sheet has labels 1 to {stock.per_page}, not {start}")
-    _save(file, _pages(labels, stock, start, nudge_mm, dpi), dpi)
+    _save(file, _pages(labels, stock, start, nudge_mm, dpi), stock, dpi)
 
 
 def draw_outline(file: Path, stock: Stock, nudge_mm: tuple[float, float] = (0.0, 0.0)) -> None:
@@ -41,7 +41,7 @@ def draw_outline(file: Path, stock: Stock, nudge_mm: tuple[float, float] = (0.0,
         left, top = dots(x + nudge_mm[0], PDF_DPI), dots(y + nudge_mm[1], PDF_DPI)
         pen.rectangle((left, top, left + width - 1, top + height - 1), outline=BLACK, width=3)
         pen.text((left + width // 2, top + height // 2), str(number), font=font(80), fill=BLACK)
-    _save(file, iter([page]), PDF_DPI)
+    _save(file, [page], stock, PDF_DPI)
 
 
 def _pages(labels, stock, start, nudge_mm, dpi) -> Iterator[Image.Image]:
@@ -62,10 +62,11 @@ def _blank(stock: Stock, dpi: int) -> Image.Image:
     return Image.new("1", (dots(stock.page_w, dpi), dots(stock.page_h, dpi)), WHITE)
 
 
-def _save(file: Path, pages: Iterable[Image.Image], dpi: int) -> None:
+def _save(file: Path, pages: Iterable[Image.Image], stock: Stock, dpi: int) -> None:
     pages = iter(pages)
+    size = max(1, BATCH_DOTS // (dots(stock.page_w, dpi) * dots(stock.page_h, dpi)))
     append = False
-    while batch := list(islice(pages, BATCH_PAGES)):
+    while batch := list(islice(pages, size)):
         batch[0].save(
             file, "PDF", resolution=dpi, save_all=True, append_images=batch[1:], append=append
         )
