@@ -186,10 +186,10 @@ def _show_free_tag(request, tag: Tag):
 def bind(request, code):
     """Put a free tag on a crate."""
     try:
-        lot = read_code(request.POST.get("lot", ""))
+        tag, lot = read_code(code), read_code(request.POST.get("lot", ""))
     except InvalidCode as error:
         raise Http404 from error
-    binding = bind_tag(entry_for(request), tag=code, lot=lot)
+    binding = bind_tag(entry_for(request), tag=tag, lot=lot)
     return redirect("crate", binding.lot_id)
 
 

@@ -79,6 +79,8 @@ def rows(request, name):
 @owner_only
 def change(request, name, pk):
     chosen = _list(name)
+    if not pk.isalnum():
+        raise Http404
     try:
         row = get_object_or_404(chosen.model, pk=pk)
     except ValueError as error:

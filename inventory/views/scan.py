@@ -20,7 +20,7 @@ from inventory.actions.ledger import Entry
 from inventory.actions.movements import bring_back, move_lots, take_out
 from inventory.actions.pulls import take_promised
 from inventory.actions.quality import discard, end_discard_round, open_discards
-from inventory.codes import is_tail
+from inventory.codes import InvalidCode, is_tail, read_code
 from inventory.errors import Refused
 from inventory.forms.crates import DISCARD_REASONS
 from inventory.labels.read import NoPicture, open_picture, read_symbols
@@ -106,8 +106,11 @@ def _lead_to(request, crate):
     return response
 
 
-def _position(code: str) -> Position | None:
-    return Position.objects.filter(pk=code).first() if code else None
+def _position(text: str) -> Position | None:
+    try:
+        return Position.objects.filter(pk=read_code(text)).first()
+    except InvalidCode:
+        return None
 
 
 def _texts(request) -> list[str]:
@@ -203,9 +206,15 @@ def _pull(key: str) -> Pull | None:
         return None
 
 
+def _market(key: str) -> Outlet | None:
+    """Return the market chosen, else the first: a farm with one is not asked."""
+    markets = Outlet.objects.filter(kind=Outlet.Kind.MARKET, in_use=True)
+    chosen = markets.filter(pk=key) if key.isdecimal() else markets.none()
+    return chosen.first() or markets.first()
+
+
 def _load(request, crate: Crate, here, entry: Entry) -> Said:
-    market = Outlet.objects.filter(pk=request.POST.get("market") or None).first()
-    market = market or Outlet.objects.filter(kind=Outlet.Kind.MARKET, in_use=True).first()
+    market = _market(request.POST.get("market", ""))
     if market is None:
         return Said("refused", _("There is no market yet. The owner adds it under “Buyers”."))
     older = older_first(crate, request.farm, timezone.now())

@@ -7,7 +7,7 @@ from PIL import Image
 from playwright.sync_api import expect
 
 from inventory.labels import LabelText, draw_label
-from inventory.models import Lot
+from inventory.models import Action, Lot
 from tests import builders
 from tests.browser.conftest import FLAGS, PHONE, Thumb, find_chromium, sign_in
 
@@ -68,6 +68,37 @@ def test_a_scanner_that_types_and_a_hand_that_does(thumb):
         page.wait_for_timeout(300)
     assert Lot.objects.filter(position=builders.place("B3")).count() == 2
     thumb.check()
+
+
+def test_a_scan_without_an_answer_is_kept_and_counts_once_when_sent_again(thumb):
+    lots = builders.make_lots(12, 12, at=builders.timezone_now())
+    there = builders.place("B3")
+    thumb.page.goto(f"{thumb.address}/scan/put-away?here={there.pk}")
+    page, box = thumb.page, thumb.page.get_by_label("Scan, or type the code")
+    alarm = page.locator("#lost")
+
+    page.context.set_offline(True)
+    box.fill(lots[0].pk)
+    page.keyboard.press("Enter")
+    expect(alarm).to_contain_text("No answer")
+    expect(box).to_have_value(lots[0].pk)
+    page.context.set_offline(False)
+    thumb.tap("Go")
+    expect(alarm).to_be_hidden()
+    expect(box).to_have_value("")
+
+    def lose_the_answer(route):
+        route.fetch()
+        route.abort()
+
+    page.route("**/scan/put-away", lose_the_answer, times=1)
+    box.fill(lots[1].pk)
+    page.keyboard.press("Enter")
+    expect(alarm).to_be_visible()
+    assert Lot.objects.filter(position=there).count() == 2
+    thumb.tap("Go")
+    expect(alarm).to_be_hidden()
+    assert Action.objects.filter(kind=Action.Kind.MOVE).count() == 2
 
 
 def test_a_photo_acts_on_every_label_in_it(thumb, tmp_path):

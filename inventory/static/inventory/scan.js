@@ -5,14 +5,17 @@ const IDLE_MS = 2 * 60 * 1000;
 const FRAME_MS = 300;
 const SAME_MS = 5000;
 const FRAME_WIDTH = 960;
+const REFUSED = 409;
 const TONES = { done: [880], here: [660, 880], ask: [440, 440], refused: [220] };
 const BUZZES = { done: 60, here: [40, 40, 40], ask: [120, 60, 120], refused: 400 };
 
 const form = document.getElementById("scan");
 const text = document.getElementById("text");
+const lost = document.getElementById("lost");
 const seen = new Map();
 let sound = null;
 let busy = false;
+let unanswered = null;
 
 // The check character of ISO/IEC 7064's hybrid system, as inventory/codes/check.py has it.
 const ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
@@ -36,7 +39,10 @@ function sayTyped() {
   else if (code.length < 7) say.textContent = text.dataset.short;
   else say.textContent = code.length === 7 && isRight(code) ? "✓" : `✗ ${text.dataset.wrong}`;
 }
-text.addEventListener("input", sayTyped);
+text.addEventListener("input", () => {
+  useIdFor(text.value);
+  sayTyped();
+});
 
 function newEntry() {
   const bytes = crypto.getRandomValues(new Uint8Array(16));
@@ -44,6 +50,13 @@ function newEntry() {
   bytes[8] = (bytes[8] & 0x3f) | 0x80;
   const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
   return hex.replace(/(.{8})(.{4})(.{4})(.{4})(.{12})/, "$1-$2-$3-$4-$5");
+}
+
+// What got no answer keeps its id: should it have arrived after all, it counts once.
+function useIdFor(next) {
+  if (unanswered === null || next === unanswered) return;
+  unanswered = null;
+  form.elements.entry.value = newEntry();
 }
 
 function isFresh(found) {
@@ -55,6 +68,7 @@ function isFresh(found) {
 
 function send(found) {
   busy = true;
+  useIdFor(found);
   text.value = found;
   form.requestSubmit();
 }
@@ -74,7 +88,16 @@ function tell(result) {
 // A new id for the next scan, once this one was answered.
 document.body.addEventListener("htmx:afterRequest", (event) => {
   if (event.target !== form) return;
+  const { successful, xhr } = event.detail;
+  const answered = successful || xhr.status === REFUSED;
   busy = false;
+  lost.hidden = answered;
+  if (!answered) {
+    unanswered = text.value;
+    tell("refused");
+    return;
+  }
+  unanswered = null;
   form.elements.entry.value = newEntry();
   text.value = "";
   sayTyped();
@@ -85,10 +108,16 @@ document.body.addEventListener("htmx:afterRequest", (event) => {
 
 // Overruling sends the crate in question once more.
 form.addEventListener("click", (event) => {
-  if (event.target.dataset.text) text.value = event.target.dataset.text;
+  const overruled = event.target.dataset.text;
+  if (!overruled) return;
+  useIdFor(overruled);
+  text.value = overruled;
 });
 
-form.elements.photo.addEventListener("change", () => form.requestSubmit());
+form.elements.photo.addEventListener("change", () => {
+  useIdFor(undefined);
+  form.requestSubmit();
+});
 
 let idle = 0;
 function stayAwake() {
