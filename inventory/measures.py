@@ -5,7 +5,6 @@ from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 KG_PER_LB = Decimal("0.45359237")
 WEIGHTS = ("kg", "lb")
 COUNTS = ("bunch", "head", "piece")
-UNITS = (*WEIGHTS, *COUNTS)
 PLACES = Decimal("0.001")
 
 SHARES = {"quarter": Decimal("0.25"), "half": Decimal("0.5"), "three-quarters": Decimal("0.75")}

@@ -19,6 +19,11 @@ def is_too_cold(reference: Reference, temperature_c: float) -> bool:
     return reference.chilling_c is not None and temperature_c < reference.chilling_c - TOLERANCE_C
 
 
+def is_frozen(reference: Reference, temperature_c: float) -> bool:
+    """Return whether the crop is at or below its freezing point."""
+    return reference.freezing_c is not None and temperature_c <= reference.freezing_c
+
+
 def injury_days(reference: Reference, temperature_c: float) -> float | None:
     """Return the published days to chilling injury at a temperature, None if there are none. [d]
 
@@ -63,8 +68,3 @@ def injury_used(reference: Reference, periods: Iterable[tuple[float, float]]) ->
     if not published_injury(reference):
         return None
     return sum(days * injury_speed(reference, celsius) for days, celsius in periods)
-
-
-def exposure_days(reference: Reference, periods: Iterable[tuple[float, float]]) -> float:
-    """Return the days spent too cold, whether or not days to injury are published. [d]"""
-    return sum(days for days, celsius in periods if is_too_cold(reference, celsius))

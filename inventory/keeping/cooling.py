@@ -5,18 +5,20 @@ Facilities", USDA Agriculture Handbook 66 (2016), pages 11-16.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
 from inventory.keeping.life import kinks_c, rate
+from inventory.keeping.log import HOUR_S
 from inventory.keeping.reference import Reference
 
 # Room cooling of packed goods takes 20 to 100 h to seven-eighths (handbook 66, page 16, Table 1).
 # A stated assumption at the quick end of it, until two probe readings show the crate's own.
 DEFAULT_HALF_COOLING_H = 20 / 3
 # After ten half-cooling times less than a thousandth of the difference is left.
-_DONE_AFTER_HALVES = 10
+DONE_AFTER_HALVES = 10
 _STEPS_PER_HALF = 32
 
 
@@ -58,6 +60,35 @@ def half_cooling_h(start_c: float, later_c: float, air_c: float, hours: float) -
     return hours / math.log2((start_c - air_c) / (later_c - air_c))
 
 
+def shown_half_cooling_h(points: Sequence[tuple[float, float]], air_c: float) -> float | None:
+    """Return the half-cooling time that the first and the last measurement show, None if none.
+
+    points: (time, °C) inside the produce, in order of time; the first may be an assumption. [s, °C]
+    """
+    (first_at, first_c), (last_at, last_c) = points[0], points[-1]
+    return half_cooling_h(first_c, last_c, air_c, (last_at - first_at) / HOUR_S)
+
+
+@dataclass(frozen=True)
+class Cooling:
+    """How a harvest cools. start: when it came in [s]. start_c: inside then; air_c: of the room.
+
+    measured: the half-cooling time comes from its own probes. probed: start_c was measured, else
+    it is assumed.
+    """
+
+    start: float
+    start_c: float
+    air_c: float
+    half_cooling_h: float
+    measured: bool
+    probed: bool
+
+    @property
+    def seven_eighths_at(self) -> float:
+        return self.start + seven_eighths_h(self.half_cooling_h) * HOUR_S
+
+
 @lru_cache(maxsize=4096)
 def extra_aging_days(
     reference: Reference, start_c: float, air_c: float, half_cooling: float, hours: float
@@ -71,7 +102,7 @@ def extra_aging_days(
     """
     if start_c <= air_c or hours <= 0:
         return 0.0
-    end_h = min(hours, _DONE_AFTER_HALVES * half_cooling)
+    end_h = min(hours, DONE_AFTER_HALVES * half_cooling)
     crossings = (hours_to(start_c, air_c, half_cooling, kink) for kink in kinks_c(reference))
     inside = {hour for hour in crossings if hour is not None and 0 < hour < end_h}
     base = rate(reference, air_c)

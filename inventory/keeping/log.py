@@ -95,11 +95,6 @@ class RoomLog:
                 yield at, to, celsius, measured
             at, index = to, index + 1
 
-    def mean_c(self, start: float, end: float) -> float:
-        """Return the mean over a span, each temperature weighed by how long it held. [°C]"""
-        total = sum((to - at) * celsius for at, to, celsius, _ in self.steps(start, end))
-        return total / (end - start) if end > start else self.at_moment(end).celsius
-
     def measured_share(self, start: float, end: float) -> float:
         """Return the share of a span that was measured, 0 to 1."""
         known = sum(to - at for at, to, _, measured in self.steps(start, end) if measured)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from inventory.keeping.chilling import is_too_cold
+from inventory.keeping.chilling import is_frozen, is_too_cold
 from inventory.keeping.life import life_days
 from inventory.keeping.reference import Reference
 
@@ -49,7 +49,7 @@ def placing(reference: Reference, temperature_c: float, cold_spot: bool = False)
 
 
 def _harm(reference: Reference, temperature_c: float, cold_spot: bool) -> str:
-    if reference.freezing_c is not None and temperature_c <= reference.freezing_c:
+    if is_frozen(reference, temperature_c):
         return "freezes"
     if is_too_cold(reference, temperature_c):
         return "chills"

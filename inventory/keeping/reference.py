@@ -46,16 +46,14 @@ class Reference:
         """Life counted with at the recommended temperature: the farm's own, else cautious. [d]"""
         return self.own_days if self.own_days is not None else self.life_low_days
 
+    @property
+    def generous_days(self) -> float:
+        """The long end of that life; the farm's own has none, it is one figure. [d]"""
+        return self.own_days if self.own_days is not None else self.life_high_days
+
     def with_life(self, days: float) -> "Reference":
         """Return the same crop with the farm's own keeping life at its best temperature. [d]"""
         return replace(self, own_days=days)
-
-    def generous(self) -> "Reference":
-        """Return the same crop counted with the long end of its published life.
-
-        The farm's own life has no long end: it is one figure.
-        """
-        return self if self.own_days is not None else self.with_life(self.life_high_days)
 
 
 @cache

@@ -26,10 +26,6 @@ class Stock:
     pitch_y: float = 0.0
 
     @property
-    def is_roll(self) -> bool:
-        return self.columns == self.rows == 1
-
-    @property
     def per_page(self) -> int:
         return self.columns * self.rows
 

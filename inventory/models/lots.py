@@ -40,6 +40,11 @@ class Intake(models.Model):
     def is_bought(self) -> bool:
         return self.source.kind == Source.Kind.SUPPLIER
 
+    @property
+    def came_cold(self) -> bool:
+        """Whether no field heat is reckoned with: bought cases that nobody measured."""
+        return self.is_bought and self.pulp_c is None
+
 
 class Lot(models.Model):
     """One crate or case. Quantity, state, position, hold and keep are the ledger's, kept here

@@ -16,7 +16,7 @@ from inventory.queries.histories import Histories, Life
 from inventory.rotation import Standing, Verdict, judge, rotation_key
 from inventory.rotation.order import whole_days
 
-FRIDGE_C = 4.0
+FRIDGE_C = 4.0  # a buyer's, unless told otherwise
 UNFIT = frozenset({"discard", "kept", "look"})
 HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
 
@@ -61,15 +61,14 @@ class Crate:
         last = last_whole_day(self.life.keep_until, self.zone)
         return max(last, self.today) if self.life.days_left > 0 else last
 
-    @property
-    def used_percent(self) -> int:
-        return min(round(self.life.used * 100), 100)
+    def days_at(self, celsius: float) -> int:
+        """Return the whole days it would keep from now on at a temperature, as in a fridge. [°C]"""
+        full = life_days(self.lot.crop.reference, celsius)
+        return max(whole_days((1 - self.life.used) * full), 0)
 
     @property
     def fridge_days_left(self) -> int:
-        """Whole days it would keep in a buyer's fridge at 4 °C."""
-        full = life_days(self.lot.crop.reference, FRIDGE_C)
-        return max(whole_days((1 - self.life.used) * full), 0)
+        return self.days_at(FRIDGE_C)
 
     @property
     def chill_percent(self) -> int:

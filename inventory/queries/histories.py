@@ -15,6 +15,7 @@ from itertools import pairwise
 from inventory.keeping import Reference, rate
 from inventory.keeping import cooling as field_heat
 from inventory.keeping.chilling import injury_days, is_too_cold, published_injury
+from inventory.keeping.cooling import Cooling
 from inventory.keeping.log import DAY_S, HOUR_S
 from inventory.models import Farm, Intake, Lot, Movement, Parentage, ProbeReading
 from inventory.queries.logs import CachedRoom, room_logs
@@ -119,12 +120,11 @@ class Histories:
         sums = self._sums_at(lot.pk, now)
         here_c, measured = self._forecast(lot, now)
         base = reference.base_days
-        longer = reference.life_high_days if reference.own_days is None else base
         used = sums.aged / base
         speed = self._speed(reference, here_c)
         until_injury = self._until_injury(reference, sums, here_c)
         days_left = min((base - sums.aged) / speed, until_injury)
-        longer_left = (longer - sums.aged) / speed
+        longer_left = (reference.generous_days - sums.aged) / speed
         harvested_at, time_given = self._harvested(lot.pk)
         return Life(
             used=used,
@@ -254,7 +254,7 @@ class Histories:
         lot = self._lots[code]
         intake = lot.intake
         entries = self._entries[code]
-        if not entries or (intake.is_bought and intake.pulp_c is None):
+        if not entries or intake.came_cold:
             return 0.0
         start = entries[0].at
         hours = (until - start) / HOUR_S
@@ -267,10 +267,10 @@ class Histories:
             round(cooled.start_c, 1),
             round(cooled.air_c, 1),
             round(cooled.half_cooling_h, 2),
-            round(min(hours, 10 * cooled.half_cooling_h), 2),
+            round(min(hours, field_heat.DONE_AFTER_HALVES * cooled.half_cooling_h), 2),
         )
 
-    def cooling(self, code: str, start: float | None = None) -> "Cooling":
+    def cooling(self, code: str, start: float | None = None) -> Cooling:
         """Return how the harvest of a crate cools: by its probes, else as assumed."""
         lot = self._lots[code]
         entries = self._entries[code]
@@ -278,7 +278,8 @@ class Histories:
         room_id = next((entry.room_id for entry in entries if entry.room_id), self._first_room)
         air_c = self._rooms[room_id].mean_c(start, start + DAY_S)
         start_c = self._before_c(code)
-        shown = _shown_half_cooling(start, start_c, air_c, self._probes.get(lot.intake_id, ()))
+        probes = self._probes.get(lot.intake_id, ())
+        shown = field_heat.shown_half_cooling_h([(start, start_c), *probes], air_c)
         usual = lot.container.half_cooling_h if lot.container else None
         assumed = float(usual) if usual else field_heat.DEFAULT_HALF_COOLING_H
         return Cooling(
@@ -318,9 +319,9 @@ class Histories:
         mean = share = 0.0
         for stay in stays:
             weight = (stay.end - stay.start) / total
-            log = self._rooms[stay.room_id].log
-            mean += weight * log.mean_c(stay.start, stay.end)
-            share += weight * log.measured_share(stay.start, stay.end)
+            room = self._rooms[stay.room_id]
+            mean += weight * room.mean_c(stay.start, stay.end)
+            share += weight * room.log.measured_share(stay.start, stay.end)
         return mean, share
 
     def _frozen_h(self, code: str, until: float, looked: bool = True) -> float:
@@ -426,50 +427,22 @@ class Histories:
         return probes
 
 
-def cooling_of(intake: Intake, farm: Farm) -> "Cooling | None":
-    """Return how an intake cools; None for cases that came cold, or after an undo."""
-    if intake.is_bought and intake.pulp_c is None:
-        return None
-    lot = (
-        intake.lots.filter(parent_links__isnull=True)
+def coolings_of(intakes: Iterable[Intake], farm: Farm) -> dict[int, Cooling]:
+    """Return how intakes cool, by their key; without cases that came cold, and after an undo."""
+    warm = [intake.pk for intake in intakes if not intake.came_cold]
+    lots = (
+        Lot.objects.filter(intake__in=warm, parent_links__isnull=True)
         .exclude(state=Lot.State.VOID)
         .select_related("crop", "container", "intake__source", "position")
-        .first()
     )
-    return Histories([lot], farm).cooling(lot.pk) if lot else None
+    firsts = {lot.intake_id: lot for lot in lots.order_by("-pk")}
+    histories = Histories(firsts.values(), farm)
+    return {key: histories.cooling(lot.pk) for key, lot in firsts.items()}
 
 
-@dataclass(frozen=True)
-class Cooling:
-    """How a harvest cools. measured: the half-cooling time comes from its own probes.
-
-    probed: the temperature it came in with was measured, else it is assumed.
-    """
-
-    start: float
-    start_c: float
-    air_c: float
-    half_cooling_h: float
-    measured: bool
-    probed: bool
-
-    @property
-    def seven_eighths_at(self) -> float:
-        hours = field_heat.seven_eighths_h(self.half_cooling_h)
-        return self.start + hours * HOUR_S
-
-    def inside_c(self, at: float) -> float:
-        hours = max(at - self.start, 0.0) / HOUR_S
-        return field_heat.pulp_c(self.start_c, self.air_c, self.half_cooling_h, hours)
-
-
-def _shown_half_cooling(start, start_c, air_c, probes) -> float | None:
-    """Return the half-cooling time two readings show: the arrival's or first, and the last."""
-    points = [(start, start_c), *probes]
-    if len(points) < 2:
-        return None
-    (first_at, first_c), (last_at, last_c) = points[0], points[-1]
-    return field_heat.half_cooling_h(first_c, last_c, air_c, (last_at - first_at) / HOUR_S)
+def cooling_of(intake: Intake, farm: Farm) -> Cooling | None:
+    """Return how one intake cools, if it does."""
+    return coolings_of([intake], farm).get(intake.pk)
 
 
 def recent_mean(room: CachedRoom, now: float) -> tuple[float, bool]:

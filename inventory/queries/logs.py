@@ -13,7 +13,7 @@ from functools import partial
 from django.db.models import Max
 
 from inventory.keeping import AgingCurve, Reference, RoomLog, rate
-from inventory.keeping.chilling import injury_speed, is_too_cold
+from inventory.keeping.chilling import injury_speed, is_frozen, is_too_cold
 from inventory.keeping.log import DAY_S, LOGGER_HOLD_S, PERSON_HOLD_S
 from inventory.models import LogChange, Reading, Room
 
@@ -21,19 +21,12 @@ BY_PERSON = frozenset({Reading.Kind.TYPED, Reading.Kind.PAPER})
 SPARE_S = 2 * DAY_S  # read a little further back than asked, so that gaps are judged right
 
 
-def _exposure(reference: Reference, celsius: float) -> float:
-    return 1.0 if is_too_cold(reference, celsius) else 0.0
-
-
-def _frozen(reference: Reference, celsius: float) -> float:
-    return 1.0 if reference.freezing_c is not None and celsius <= reference.freezing_c else 0.0
-
-
+# How fast each clock runs at a temperature, in its days per day.
 CLOCKS: dict[str, Callable[[Reference, float], float]] = {
     "aging": rate,
     "injury": injury_speed,
-    "exposure": _exposure,
-    "frozen": _frozen,
+    "exposure": is_too_cold,
+    "frozen": is_frozen,
 }
 
 

@@ -7,13 +7,11 @@ from decimal import Decimal
 
 from django.db.models import Q
 
-from inventory.keeping import life_days
-from inventory.models import Crop, Farm, Lot, Outlet, Pull, PullLine, PullTake
+from inventory.models import Crop, Farm, Lot, Pull, PullLine, PullTake
 from inventory.queries.crates import UNFIT, Crate, crates_here
 from inventory.rotation import Plan, plan_pulls
 from inventory.rotation import PullLine as WantedLine
 from inventory.rotation import PullLot as PullableLot
-from inventory.rotation.order import whole_days
 
 
 def plan_for(pull: Pull, farm: Farm, at: datetime) -> Plan:
@@ -32,7 +30,7 @@ def plan_for(pull: Pull, farm: Farm, at: datetime) -> Plan:
             crop=_crop_key(crate.lot.crop_id, crate.lot.unit),
             quantity=crate.free,
             days_left=dict.fromkeys(
-                (str(line.line.pk) for line in lines), days_at(crate, pull.outlet)
+                (str(line.line.pk) for line in lines), crate.days_at(float(pull.outlet.fridge_c))
             ),
             walk=crate.lot.position.walk,
             tags=crate.lot.tags,
@@ -53,12 +51,6 @@ def plan_for(pull: Pull, farm: Farm, at: datetime) -> Plan:
         for line in lines
     ]
     return plan_pulls(lots, wanted)
-
-
-def days_at(crate: Crate, outlet: Outlet) -> int:
-    """Return the whole days a crate would still keep in this outlet's fridge."""
-    full = life_days(crate.lot.crop.reference, float(outlet.fridge_c))
-    return whole_days((1 - crate.life.used) * full)
 
 
 def _fit_crates(crop_ids: set[int], farm: Farm, at: datetime) -> list[Crate]:

@@ -7,10 +7,11 @@ from decimal import Decimal
 
 from django.db.models import Case, F, Q, Sum, When
 
+from inventory.keeping.cooling import Cooling
 from inventory.models import Crop, Farm, Intake, Lot, Movement, Pull, PullTake
 from inventory.queries.crates import UNFIT, Crate, crates_here, totals
 from inventory.queries.days import day_bounds
-from inventory.queries.histories import Cooling, cooling_of
+from inventory.queries.histories import coolings_of
 
 
 @dataclass(frozen=True)
@@ -86,13 +87,17 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
         held=[crate for crate in crates if crate.lot.held],
         to_put_away=[crate for crate in free if crate.lot.state == Lot.State.TO_PUT_AWAY],
         crops=_by_crop(free, farm.weight_unit),
-        came_in=[
-            CameIn(intake, cooling_of(intake, farm), at) for intake in intakes_of_day(farm, at)
-        ],
+        came_in=_came_in(farm, at),
         at_market=read_at_market(),
         not_found=[crate for crate in crates if crate.code in not_found],
         open_pulls=list(Pull.objects.filter(closed_at__isnull=True).select_related("outlet")),
     )
+
+
+def _came_in(farm: Farm, at: datetime) -> list[CameIn]:
+    intakes = intakes_of_day(farm, at)
+    coolings = coolings_of(intakes, farm)
+    return [CameIn(intake, coolings.get(intake.pk), at) for intake in intakes]
 
 
 def _by_crop(crates: list[Crate], weight_unit: str) -> list[CropInRoom]:

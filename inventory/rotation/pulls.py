@@ -84,8 +84,7 @@ shorts=(Short(line='inn', quantity=Decimal('4'), reason='too-old'),))
     """
     by_crop: dict[str, list[PullLot]] = defaultdict(list)
     for lot in lots:
-        if lot.quantity >= 0:
-            by_crop[lot.crop].append(lot)
+        by_crop[lot.crop].append(lot)
     wanted: dict[str, list[PullLine]] = defaultdict(list)
     for line in lines:
         wanted[line.crop].append(line)

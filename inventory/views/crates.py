@@ -224,7 +224,7 @@ def _whereabouts(request, found: Crate) -> dict:
     """Return what the "why" of a crate's life shows: its rooms' mean and how it cooled."""
     histories = Histories([found.lot], request.farm)
     intake = found.lot.intake
-    cools = intake is not None and (not intake.is_bought or intake.pulp_c is not None)
+    cools = intake is not None and not intake.came_cold
     first_hand = cools and not found.lot.parent_links.exists() and found.lot.state != Lot.State.VOID
     return {
         "room_mean": histories.room_mean(found.code, timezone.now()),

@@ -84,7 +84,7 @@ def test_sweet_corn_respiration_is_interpolated_in_the_logarithm():
 def test_storage_lives_equal_the_handbooks(key, low, high, best_c):
     """AH-66, the commodity chapters named beside each row."""
     crop = REFERENCE[key]
-    assert (life_days(crop, best_c), life_days(crop.generous(), best_c)) == (low, high)
+    assert (life_days(crop, best_c), crop.generous_days) == (low, high)
 
 
 def test_published_lives_at_other_temperatures_are_met():
@@ -142,7 +142,7 @@ def test_the_farms_own_life_moves_the_life_but_not_the_rate():
     kale = REFERENCE["kale"]
     assert life_days(kale.with_life(10), 0) == 10
     assert rate(kale.with_life(10), 7) == rate(kale, 7)
-    assert life_days(kale.with_life(30).generous(), 0) == 30
+    assert kale.with_life(30).generous_days == 30
 
 
 def test_a_negative_period_is_a_mistake():

@@ -2,6 +2,7 @@
 
 import math
 import random
+from functools import partial
 from itertools import pairwise
 
 import pytest
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from inventory.keeping import AgingCurve, RoomLog, life_used, load_reference, rate
-from inventory.keeping.chilling import exposure_days, injury_days, injury_used
+from inventory.keeping.chilling import injury_days, injury_used, is_too_cold
 from inventory.keeping.log import (
     DAY_S,
     HOUR_S,
@@ -158,8 +159,11 @@ def test_exposure_adds_up_and_is_told_where_no_figure_is_published():
     assert injury_used(eggplant, [(2.25, 2.5), (3, 11)]) == pytest.approx(0.5)
     cucumber = REFERENCE["cucumber"]
     assert injury_used(cucumber, [(3, 3)]) is None
-    assert exposure_days(cucumber, [(3, 3), (5, 11)]) == 3
-    assert exposure_days(cucumber, [(3, 6.5)]) == 0  # within the handbook's ±1 °C
+    exposure = AgingCurve(
+        log_of((0, 3), (72, 11), hold_s=10 * DAY_S), partial(is_too_cold, cucumber)
+    )
+    assert exposure.between(0, 8 * DAY_S) == pytest.approx(3)
+    assert not is_too_cold(cucumber, 6.5)  # within the handbook's ±1 °C
 
 
 @pytest.mark.parametrize("key", sorted(REFERENCE))

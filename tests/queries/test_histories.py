@@ -11,9 +11,10 @@ from inventory.actions.crates import combine_lots, split_lot
 from inventory.actions.intakes import correct_intake
 from inventory.actions.movements import bring_back, move_lots, take_out
 from inventory.actions.undo import undo
-from inventory.keeping import life_days, load_reference
+from inventory.keeping import life_days, load_reference, rate
 from inventory.models import Lot, Room
 from inventory.queries.crates import crates_here, one_crate
+from inventory.queries.rotation import read_rotation
 from tests import builders
 from tests.builders import NOW, entry, make_cases, make_lot, make_lots, place
 
@@ -31,7 +32,7 @@ def test_life_is_used_at_the_rooms_target_temperature(farm):
     crate = one_crate(lot.pk, farm, NOW + 3 * DAY)
     assert (crate.life.here_c, crate.life.measured) == (2, False)
     assert crate.life.days_left == pytest.approx(life_days(KALE, 2) - 3)
-    assert crate.life.generous_days_left == pytest.approx(life_days(KALE.generous(), 2) - 3)
+    assert crate.life.generous_days_left == pytest.approx(KALE.generous_days / rate(KALE, 2) - 3)
 
 
 def test_moving_to_a_warmer_room_ages_it_faster_from_then_on(farm):
@@ -137,3 +138,17 @@ def test_part_of_a_night_when_the_clocks_change_is_elapsed_time(farm):
     next_evening = datetime(2026, 11, 1, 18, tzinfo=farm.zone)
     # Same-zone subtraction would say 24 hours.
     assert used(lot, next_evening) == pytest.approx(25 / 24 / life_days(KALE, 2))
+
+
+def test_the_home_page_asks_no_more_for_each_harvest_of_the_day(farm):
+    def queries():
+        with CaptureQueriesContext(connection) as captured:
+            assert all(row.cooling for row in read_rotation(farm, NOW).came_in)
+        return len(captured)
+
+    make_lot(pulp_c=Decimal(20))
+    queries()
+    one = queries()
+    for _ in range(4):
+        make_lot(pulp_c=Decimal(20))
+    assert queries() == one

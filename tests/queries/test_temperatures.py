@@ -19,6 +19,7 @@ from inventory.actions.temperatures import (
 )
 from inventory.errors import Refused
 from inventory.keeping import life_days, load_reference
+from inventory.keeping.cooling import pulp_c
 from inventory.models import Farm, Lot, Outlet, Room
 from inventory.queries import logs
 from inventory.queries.crates import crates_here, one_crate
@@ -142,7 +143,7 @@ def test_a_second_probe_replaces_the_assumed_half_cooling_time(farm):
     assert shown.measured
     assert shown.half_cooling_h == pytest.approx(2)
     assert shown.seven_eighths_at == pytest.approx((NOW + 6 * HOUR).timestamp())
-    assert shown.inside_c((NOW + 6 * HOUR).timestamp()) == pytest.approx(5)
+    assert pulp_c(shown.start_c, shown.air_c, shown.half_cooling_h, 6) == pytest.approx(5)
     assert shown.half_cooling_h < assumed.half_cooling_h
     with pytest.raises(Refused, match="before-arrival"):
         probe(entry(NOW - HOUR), intake=lot.intake, celsius=Decimal(8))
