@@ -69,6 +69,12 @@ def share_of(quantity: Decimal, share: str, unit: str) -> Decimal:
     return min(quantity, max(step, part.quantize(step, rounding=ROUND_HALF_UP)))
 
 
+def temperature_words(celsius: Decimal | float, unit: str, decimals: int = 1) -> str:
+    """Return a temperature as it is shown: 3.4 °C, or 38.1 °F."""
+    shown = from_celsius(Decimal(str(celsius)), unit)
+    return f"{plain(round(shown, decimals) + 0)} °{unit}"
+
+
 def to_celsius(degrees: Decimal, unit: str) -> Decimal:
     """Return a temperature typed in "C" or "F" in °C. °F = 1.8 °C + 32, exactly."""
     return degrees if unit == "C" else (degrees - 32) / Decimal("1.8")

@@ -3,6 +3,7 @@
 import hashlib
 import secrets
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
@@ -26,13 +27,13 @@ from inventory.models import (
 OLDEST_READING = timedelta(days=6 * 365)
 
 
+@dataclass(frozen=True)
 class Recorded:
     """What became of some readings: how many were new, known already, or set aside."""
 
-    def __init__(self, added: int, already_there: int, set_aside: int):
-        self.added = added
-        self.already_there = already_there
-        self.set_aside = set_aside
+    added: int
+    already_there: int
+    set_aside: int
 
 
 def record_readings(

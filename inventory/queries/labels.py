@@ -3,6 +3,7 @@
 from datetime import datetime, timedelta
 from urllib.parse import urlsplit
 
+from django.db.models import QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -33,7 +34,7 @@ def crate_label(crate: Crate, farm: Farm) -> LabelText:
     bought = lot.intake is not None and lot.intake.is_bought
     until = _("about until %(day)s at %(cold)s") % {
         "day": date_format(crate.lasts_until, "D j M"),
-        "cold": _degrees(crate.life.here_c, farm),
+        "cold": measures.temperature_words(crate.life.here_c, farm.temperature_unit, decimals=0),
     }
     sources = ", ".join(source.name for source in lot.origins)
     lines = [
@@ -49,12 +50,6 @@ def crate_label(crate: Crate, farm: Farm) -> LabelText:
         lines=tuple(line for line in lines if line[0]),
         link=link(farm, "L", lot.pk),
     )
-
-
-def _degrees(celsius: float, farm: Farm) -> str:
-    if farm.temperature_unit == "F":
-        return f"{round(celsius * 1.8 + 32)} °F"
-    return f"{round(celsius)} °C"
 
 
 def place_label(position: Position, farm: Farm) -> LabelText:
@@ -113,13 +108,19 @@ def _is_ours(address: str, host: str) -> bool:
     return found.netloc == host.lower() or found.netloc in known
 
 
+def without_tag() -> QuerySet[Lot]:
+    """Return the crates in the house that no tag is on, those seen last first."""
+    return (
+        Lot.objects.filter(state__in=HERE, tag_bindings__isnull=True)
+        .select_related("crop")
+        .order_by("-seen_at", "pk")
+    )
+
+
 def next_without_tag() -> Lot | None:
     """Return the next crate of the latest intake that has neither tag nor been used up."""
-    return (
-        Lot.objects.filter(state__in=HERE, tag_bindings__isnull=True, intake__isnull=False)
-        .order_by("-intake__arrived_at", "pk")
-        .first()
-    )
+    brought_in = without_tag().filter(intake__isnull=False)
+    return brought_in.order_by("-intake__arrived_at", "pk").first()
 
 
 def gone_wrong(farm: Farm, at: datetime) -> list[Crate]:

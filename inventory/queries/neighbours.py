@@ -1,11 +1,12 @@
 """Which crops in a room stand badly together or in that room, and where the harm is least."""
 
+from collections import defaultdict
 from dataclasses import dataclass, replace
 from itertools import combinations
 
 from inventory.keeping.neighbours import Warning, neighbour_warnings, room_warnings
 from inventory.models import Crop, Lot, Position, Room
-from inventory.queries.rooms import places_for
+from inventory.queries.rooms import places_for, placing_at
 
 
 @dataclass(frozen=True)
@@ -24,10 +25,14 @@ class Advice:
 
 def read_advice(room: Room, only: Crop | None = None) -> list[Advice]:
     """Return the warnings of a room, or those that one crop takes part in."""
-    standing = Lot.objects.filter(position__room=room).values("crop_id")
+    walks: dict[int, set[int]] = defaultdict(set)
+    for crop_id, walk in Lot.objects.filter(position__room=room).values_list(
+        "crop_id", "position__walk"
+    ):
+        walks[crop_id].add(walk)
     crops = {
         crop.reference_key: crop
-        for crop in Crop.objects.filter(pk__in=standing).order_by("reference_key")
+        for crop in Crop.objects.filter(pk__in=walks).order_by("reference_key")
     }
     takers: dict[Warning, list[Crop]] = {}
     for crop in crops.values():
@@ -37,40 +42,40 @@ def read_advice(room: Room, only: Crop | None = None) -> list[Advice]:
         for warning in neighbour_warnings(one.reference, other.reference):
             same = replace(warning, taker="")
             takers.setdefault(same, []).append(crops[warning.taker])
+    free = [choice.position for choice in places_for(None) if choice.free]
     found = [
-        _advice(warning, crops[warning.giver], harmed, room) for warning, harmed in takers.items()
+        Advice(
+            warning.kind,
+            warning.source,
+            crops[warning.giver],
+            harmed,
+            _elsewhere(crops[warning.giver], room, free)
+            if warning.taker == warning.giver
+            else _farthest(room, harmed, walks, free),
+        )
+        for warning, harmed in takers.items()
     ]
     return [advice for advice in found if only in (None, advice.giver, *advice.takers)]
 
 
-def _advice(warning: Warning, giver: Crop, takers: list[Crop], room: Room) -> Advice:
-    alone = warning.taker == warning.giver
-    better = _elsewhere(giver, room) if alone else _farthest(room, takers)
-    return Advice(warning.kind, warning.source, giver, takers, better)
-
-
-def _elsewhere(crop: Crop, room: Room) -> Position | None:
+def _elsewhere(crop: Crop, room: Room, free: list[Position]) -> Position | None:
     """Return a free place in another room where nothing hurts this crop."""
     good = (
-        choice.position
-        for choice in places_for(crop)
-        if choice.position.room_id != room.pk and not choice.harm and choice.free
+        position
+        for position in free
+        if position.room_id != room.pk and placing_at(crop, position).fits
     )
     return next(good, None)
 
 
-def _farthest(room: Room, takers: list[Crop]) -> Position | None:
+def _farthest(
+    room: Room, takers: list[Crop], walks: dict[int, set[int]], free: list[Position]
+) -> Position | None:
     """Return the free place of the room farthest along the walk from all that suffer."""
-    stands = set(
-        Lot.objects.filter(crop__in=takers, position__room=room).values_list(
-            "position__walk", flat=True
-        )
+    stands = set().union(*(walks[crop.pk] for crop in takers))
+    here = [position for position in free if position.room_id == room.pk]
+    return max(
+        here,
+        key=lambda position: min(abs(position.walk - walk) for walk in stands),
+        default=None,
     )
-    free = [
-        choice.position
-        for choice in places_for(None)
-        if choice.position.room_id == room.pk and choice.free
-    ]
-    if not stands or not free:
-        return None
-    return max(free, key=lambda position: min(abs(position.walk - walk) for walk in stands))

@@ -70,7 +70,7 @@ def crops_that_fit(position: Position) -> tuple[list[Crop], list[tuple[Crop, Pla
     """Return the farm's crops that may stand here, longest-keeping first, and those harmed."""
     fitting, harmed = [], []
     for crop in Crop.objects.filter(grown=True):
-        verdict = placing(crop.reference, float(position.room.target_c), position.cold_spot)
+        verdict = placing_at(crop, position)
         if verdict.fits:
             fitting.append((crop, verdict))
         else:
@@ -113,7 +113,10 @@ def places_for(crop: Crop | None) -> list[Choice]:
             "position_id", flat=True
         )
     )
-    offers = [(position, _placing(crop, position), same[position.pk] > 0) for position in positions]
+    offers = [
+        (position, crop and placing_at(crop, position), same[position.pk] > 0)
+        for position in positions
+    ]
     longest = max((verdict.life_days for _, verdict, _ in offers if verdict), default=0)
     best = sorted(
         (offer for offer in offers if _is_good(*offer[:2], longest)),
@@ -133,9 +136,8 @@ def places_for(crop: Crop | None) -> list[Choice]:
     ]
 
 
-def _placing(crop: Crop | None, position: Position) -> Placing | None:
-    if crop is None:
-        return None
+def placing_at(crop: Crop, position: Position) -> Placing:
+    """Return what standing at a place does to a crop."""
     return placing(crop.reference, float(position.room.target_c), position.cold_spot)
 
 

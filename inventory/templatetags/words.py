@@ -5,14 +5,18 @@ from uuid import uuid4
 from django import template
 from django.utils.formats import date_format
 from django.utils.html import format_html
+from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from inventory import measures
+from inventory.forms.crates import COUNT_REASONS, HOLD_REASONS
 from inventory.models import Lot, Movement, Position
 from inventory.queries.crates import Crate
 
 register = template.Library()
+
+_PICKED_NOTES = dict([*COUNT_REASONS, *HOLD_REASONS])
 
 
 @register.filter
@@ -56,10 +60,7 @@ def unit_word(quantity, unit: str) -> str:
 @register.simple_tag(takes_context=True)
 def degrees(context, celsius) -> str:
     """A temperature in the farm's unit."""
-    unit = context["farm"].temperature_unit
-    if unit == "C":
-        return f"{measures.plain(round(celsius, 1))} °C"
-    return f"{measures.plain(round(float(celsius) * 1.8 + 32, 1))} °F"
+    return measures.temperature_words(celsius, context["farm"].temperature_unit)
 
 
 @register.filter
@@ -87,8 +88,6 @@ def day(value) -> str:
 @register.filter
 def moment(value) -> str:
     """A local moment: Wed 25 Nov 14:05."""
-    from django.utils.timezone import localtime
-
     return date_format(localtime(value), "D j M H:i")
 
 
@@ -166,9 +165,7 @@ def happened(entry: Movement) -> str:
 
 def _note(note: str) -> str:
     """Notes picked from a list are kept in English and shown in the reader's language."""
-    from inventory.forms.crates import COUNT_REASONS, HOLD_REASONS
-
-    return str(dict([*COUNT_REASONS, *HOLD_REASONS]).get(note, note))
+    return str(_PICKED_NOTES.get(note, note))
 
 
 @register.filter

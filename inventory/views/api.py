@@ -10,11 +10,13 @@ be left out (°C, now). Many are {"readings": [...]}, at most 2000 at a time.
 import json
 import math
 from datetime import UTC, datetime
+from decimal import Decimal
 
 from django.http import JsonResponse
 from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
 
+from inventory import measures
 from inventory.actions.temperatures import hash_token, record_readings
 from inventory.errors import Refused
 from inventory.models import Reading, Sensor
@@ -100,7 +102,7 @@ def _row(entry, at: datetime) -> tuple[datetime, float]:
     unit = entry.get("unit", "C")
     if unit not in ("C", "F"):
         raise _Wrong('unit must be "C" or "F"')
-    celsius = figure if unit == "C" else (figure - 32) / 1.8
+    celsius = measures.to_celsius(Decimal(str(figure)), unit)
     return _moment(entry.get("at"), at), float(celsius)
 
 

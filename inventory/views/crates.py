@@ -17,11 +17,11 @@ from inventory.actions import movements, quality
 from inventory.actions.labels import bind_tag
 from inventory.codes import InvalidCode, read_code
 from inventory.forms import crates as forms
-from inventory.keeping import placing
 from inventory.models import Lot, Tag
 from inventory.queries.crates import Crate, crates_here, one_crate
 from inventory.queries.histories import Histories
-from inventory.queries.rooms import places_for
+from inventory.queries.labels import without_tag
+from inventory.queries.rooms import places_for, placing_at
 from inventory.views.entry import attempt, done, entry_for, form_key, is_owner, show_form
 
 
@@ -176,9 +176,7 @@ def free_tag(code: str) -> Tag | None:
 
 def _show_free_tag(request, tag: Tag):
     """Offer the latest crates without a tag, to bind this one to."""
-    crates = crates_here(request.farm, timezone.now(), Q(tag_bindings__isnull=True))
-    crates.sort(key=lambda found: found.lot.seen_at, reverse=True)
-    context = {"tag": tag, "crates": crates[:30], "entry_key": form_key(request)}
+    context = {"tag": tag, "lots": without_tag()[:30], "entry_key": form_key(request)}
     return render(request, "inventory/tag.html", context)
 
 
@@ -207,8 +205,7 @@ def crate(request, code):
         "crate": found,
         "doings": possible(found, request.user.is_owner),
         "out": lot.still_out(),
-        "harm": spot
-        and placing(lot.crop.reference, float(spot.room.target_c), spot.cold_spot).harm,
+        "harm": spot and placing_at(lot.crop, spot).harm,
         "reference": lot.crop.reference,
         **_whereabouts(request, found),
         "history": lot.movements.select_related(
@@ -262,11 +259,7 @@ def do(request, code, doing):
 def _form(request, found: Crate, doing: Doing):
     extra = {}
     if doing.several:
-        extra["others"] = [
-            other
-            for other in crates_here(request.farm, timezone.now())
-            if (other.lot.crop_id, other.lot.unit) == (found.lot.crop_id, found.lot.unit)
-            and other.code != found.code
-            and not other.lot.held
-        ]
+        alike = Q(crop=found.lot.crop, unit=found.lot.unit, held=False)
+        others = crates_here(request.farm, timezone.now(), alike & ~Q(pk=found.code))
+        extra["others"] = others
     return doing.form(request.POST or None, farm=request.farm, crate=found, **extra)

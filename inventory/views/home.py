@@ -48,9 +48,7 @@ def find(request):
         code = read_code(_without_address(typed))
     except InvalidCode as error:
         return _not_found(request, typed, code_sentence(error), 422)
-    if Lot.objects.filter(pk=code).exists():
-        return redirect("crate", code)
-    if Tag.objects.filter(pk=code).exists():
+    if Lot.objects.filter(pk=code).exists() or Tag.objects.filter(pk=code).exists():
         return redirect("crate", code)
     if Position.objects.filter(pk=code).exists():
         return redirect("place", code)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from urllib.parse import urlencode
 
+from django.db.models import Q
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -209,8 +210,7 @@ def hold_intake(request, pk):
 
 def put_away(request):
     """Crates that are to be put away, by crop; ticked ones go to the place tapped."""
-    waiting = crates_here(request.farm, timezone.now())
-    waiting = [crate for crate in waiting if crate.lot.state == Lot.State.TO_PUT_AWAY]
+    waiting = crates_here(request.farm, timezone.now(), Q(state=Lot.State.TO_PUT_AWAY))
     only = request.POST.get("intake") or request.GET.get("intake") or ""
     of_it = [crate for crate in waiting if str(crate.lot.intake_id) == only]
     waiting = of_it or waiting

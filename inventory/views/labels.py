@@ -7,6 +7,7 @@ from pathlib import Path
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -47,12 +48,12 @@ def _labels(request, codes: list[str]) -> tuple[list[LabelText], list[Crate]]:
     crates = {crate.code: crate for crate in with_life(lots, farm, timezone.now())}
     places = Position.objects.select_related("room").in_bulk(codes)
     tags = Tag.objects.in_bulk(codes)
-    makers = {
-        **{code: lambda c=crate: crate_label(c, farm) for code, crate in crates.items()},
-        **{code: lambda p=place: place_label(p, farm) for code, place in places.items()},
-        **{code: lambda t=tag: tag_label(t, farm) for code, tag in tags.items()},
+    made = {
+        **{code: crate_label(crate, farm) for code, crate in crates.items()},
+        **{code: place_label(place, farm) for code, place in places.items()},
+        **{code: tag_label(tag, farm) for code, tag in tags.items()},
     }
-    return [makers[code]() for code in codes if code in makers], list(crates.values())
+    return [made[code] for code in codes if code in made], list(crates.values())
 
 
 def labels(request):
@@ -164,5 +165,6 @@ def tags(request):
             request, form, lambda entry: make_tags(entry, count=form.cleaned_data["count"])
         )
         if made:
-            return redirect(f"/labels?codes={','.join(tag.pk for tag in made)}")
+            codes = ",".join(tag.pk for tag in made)
+            return redirect(f"{reverse('labels')}?codes={codes}")
     return show_form(request, "inventory/tags.html", form, status, count=Tag.objects.count())

@@ -8,6 +8,7 @@ from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
@@ -232,7 +233,5 @@ def _make_farm(request, form) -> Person:
 
 
 def _reader_language(request) -> str:
-    from django.utils.translation import get_language
-
     language = get_language() or "en"
     return language if language in Person.Language.values else "en"

@@ -1,7 +1,7 @@
 """The sentence of each refusal, in the reader's language."""
 
 from django.utils.formats import date_format
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _
 
 from inventory import measures
 from inventory.codes import InvalidCode
@@ -9,90 +9,86 @@ from inventory.errors import Refused
 from inventory.models import Action, Lot
 from inventory.models.crops import Unit
 
-# In this order: {code: message with the facts of the refusal in it}.
+# By the code of a refusal, with its facts to be filled in.
 _SENTENCES = {
-    "alarm-done": lambda: _("Say what was wrong and what was done."),
-    "already-mixed": lambda: _(
+    "alarm-done": _("Say what was wrong and what was done."),
+    "already-mixed": _(
         "Crates of this were already combined with others, so the crop can't be changed. "
         "Count or discard what is wrong instead."
     ),
-    "before-arrival": lambda: _("It had not come in yet."),
-    "block-closed": lambda: _(
+    "before-arrival": _("It had not come in yet."),
+    "block-closed": _(
         "Nothing may be harvested from here before %(day)s: %(reason)s. "
         "Only the owner can overrule this, with a reason."
     ),
-    "crate-count": lambda: _("Between 1 and %(most)s crates at a time."),
-    "crate-too-full": lambda: _("One crate can't hold more than %(most)s."),
-    "destination": lambda: _("Say where the culls go."),
-    "farm-exists": lambda: _("The farm is set up already."),
-    "file-empty": lambda: _("There is nothing in this file."),
-    "file-figure": lambda: _("No column of this file holds temperatures."),
-    "file-table": lambda: _("This file is no table that can be read to its end."),
-    "file-time": lambda: _("No column of this file holds dates and times."),
-    "file-too-big": lambda: _("This file is too big: at most 20 MB or 600000 rows."),
-    "future": lambda: _("That is still to come. Check the date and time."),
-    "held": lambda: _("Crate %(code)s is on hold. Only the owner can release it."),
-    "hold-reason": lambda: _("Say why it goes on hold."),
-    "intake-undone": lambda: _("This was undone; there is nothing left to correct."),
-    "keep-days": lambda: _("Keep it for 1 to %(most)s days, then look again."),
-    "later-entry": lambda: _(
+    "crate-count": _("Between 1 and %(most)s crates at a time."),
+    "crate-too-full": _("One crate can't hold more than %(most)s."),
+    "destination": _("Say where the culls go."),
+    "farm-exists": _("The farm is set up already."),
+    "file-empty": _("There is nothing in this file."),
+    "file-figure": _("No column of this file holds temperatures."),
+    "file-table": _("This file is no table that can be read to its end."),
+    "file-time": _("No column of this file holds dates and times."),
+    "file-too-big": _("This file is too big: at most 20 MB or 600000 rows."),
+    "future": _("That is still to come. Check the date and time."),
+    "held": _("Crate %(code)s is on hold. Only the owner can release it."),
+    "hold-reason": _("Say why it goes on hold."),
+    "intake-undone": _("This was undone; there is nothing left to correct."),
+    "keep-days": _("Keep it for 1 to %(most)s days, then look again."),
+    "later-entry": _(
         "Something that is to happen later is written for crate %(code)s. "
         "Check the clock of this machine."
     ),
-    "leave-some": lambda: _("Leave something in the first crate: it holds %(left)s %(unit)s."),
-    "more-than-out": lambda: _("Only %(left)s %(unit)s of crate %(code)s are out."),
-    "more-than-there": lambda: _("Only %(left)s %(unit)s are left in crate %(code)s."),
-    "no-longer-open": lambda: _("This order was finished. Start a new one."),
-    "no-crates": lambda: _("Tap at least one crate."),
-    "no-lines": lambda: _("Type how much of at least one crop."),
-    "not-a-block": lambda: _("Choose a block of the farm."),
-    "not-a-supplier": lambda: _("Choose a supplier."),
-    "not-alike": lambda: _("Crate %(code)s holds another crop or unit."),
-    "not-held": lambda: _("Crate %(code)s is not on hold."),
-    "not-here": lambda: _("Crate %(code)s is not here: %(state)s."),
-    "not-positive": lambda: _("Type an amount above 0."),
-    "not-whole": lambda: _("Count whole %(unit)s."),
-    "nothing-changed": lambda: _("Nothing is different from before."),
-    "nothing-out": lambda: _("Nothing of %(code)s is out."),
-    "nothing-to-settle": lambda: _("Tick what is to be settled."),
-    "nothing-to-hold": lambda: _("There is nothing left here to put on hold."),
-    "other-kind-of-source": lambda: _("A harvest comes from a block, a delivery from a supplier."),
-    "outlet-refuses": lambda: _("%(outlet)s does not take this: %(tag)s."),
-    "owner-only": lambda: _("Only the owner can do this, signed in with the password."),
-    "promised-meanwhile": lambda: _(
-        "Crate %(code)s was promised to somebody else just now. Plan again."
-    ),
-    "release-reason": lambda: _("Say why it may go again."),
-    "sensor-exists": lambda: _("There is a sensor of that name already."),
-    "sent-before": lambda: _(
+    "leave-some": _("Leave something in the first crate: it holds %(left)s %(unit)s."),
+    "more-than-out": _("Only %(left)s %(unit)s of crate %(code)s are out."),
+    "more-than-there": _("Only %(left)s %(unit)s are left in crate %(code)s."),
+    "no-longer-open": _("This order was finished. Start a new one."),
+    "no-crates": _("Tap at least one crate."),
+    "no-lines": _("Type how much of at least one crop."),
+    "not-a-block": _("Choose a block of the farm."),
+    "not-a-supplier": _("Choose a supplier."),
+    "not-alike": _("Crate %(code)s holds another crop or unit."),
+    "not-held": _("Crate %(code)s is not on hold."),
+    "not-here": _("Crate %(code)s is not here: %(state)s."),
+    "not-positive": _("Type an amount above 0."),
+    "not-whole": _("Count whole %(unit)s."),
+    "nothing-changed": _("Nothing is different from before."),
+    "nothing-out": _("Nothing of %(code)s is out."),
+    "nothing-to-settle": _("Tick what is to be settled."),
+    "nothing-to-hold": _("There is nothing left here to put on hold."),
+    "other-kind-of-source": _("A harvest comes from a block, a delivery from a supplier."),
+    "outlet-refuses": _("%(outlet)s does not take this: %(tag)s."),
+    "owner-only": _("Only the owner can do this, signed in with the password."),
+    "promised-meanwhile": _("Crate %(code)s was promised to somebody else just now. Plan again."),
+    "release-reason": _("Say why it may go again."),
+    "sensor-exists": _("There is a sensor of that name already."),
+    "sent-before": _(
         "This form was sent before with something else in it. Look at what was written, "
         "then open a new form."
     ),
-    "shelves": lambda: _("At most %(racks)s racks of %(shelves)s shelves."),
-    "sort-sum": lambda: _("Firsts, seconds, culls and lost must add up to %(total)s %(unit)s."),
-    "tag-count": lambda: _("Between 1 and %(most)s tags at a time."),
-    "tag-in-use": lambda: _("Tag %(code)s is still on crate %(lot)s, which is not empty."),
-    "taken-already": lambda: _("Crate %(code)s was taken or given up already."),
-    "to-whom": lambda: _("Say to whom it was given."),
-    "too-fine": lambda: _("At most three decimals."),
-    "too-long-ago": lambda: _("That is more than %(days)s days ago. Check the date."),
-    "two-crates": lambda: _("Combining takes at least two crates."),
-    "undo-blocked": lambda: _("%(blocker)s came later and still stands. Undo that first."),
-    "undo-not-yours": lambda: _(
-        "You can undo your own entries until the end of the day. Ask the owner."
-    ),
-    "undo-of-undo": lambda: _("An undo is taken back by doing the thing again."),
-    "undone-already": lambda: _("This was undone already."),
-    "unknown-code": lambda: _("No crate has the code %(code)s."),
-    "wait": lambda: _("Too many wrong tries. Wait %(seconds)s s, then try again."),
-    "warm-hours": lambda: _("Type between 0 and 72 hours."),
-    "what-seen": lambda: _("Say what you saw and smelled."),
+    "shelves": _("At most %(racks)s racks of %(shelves)s shelves."),
+    "sort-sum": _("Firsts, seconds, culls and lost must add up to %(total)s %(unit)s."),
+    "tag-count": _("Between 1 and %(most)s tags at a time."),
+    "tag-in-use": _("Tag %(code)s is still on crate %(lot)s, which is not empty."),
+    "taken-already": _("Crate %(code)s was taken or given up already."),
+    "to-whom": _("Say to whom it was given."),
+    "too-fine": _("At most three decimals."),
+    "too-long-ago": _("That is more than %(days)s days ago. Check the date."),
+    "two-crates": _("Combining takes at least two crates."),
+    "undo-blocked": _("%(blocker)s came later and still stands. Undo that first."),
+    "undo-not-yours": _("You can undo your own entries until the end of the day. Ask the owner."),
+    "undo-of-undo": _("An undo is taken back by doing the thing again."),
+    "undone-already": _("This was undone already."),
+    "unknown-code": _("No crate has the code %(code)s."),
+    "wait": _("Too many wrong tries. Wait %(seconds)s s, then try again."),
+    "warm-hours": _("Type between 0 and 72 hours."),
+    "what-seen": _("Say what you saw and smelled."),
 }
 
 _CODE_SENTENCES = {
-    "length": lambda: _("A code has 7 characters, or type just the last 4."),
-    "character": lambda: _("That has a character no code has. Check it with the label."),
-    "check": lambda: _("One character is wrong. Check it with the label."),
+    "length": _("A code has 7 characters, or type just the last 4."),
+    "character": _("That has a character no code has. Check it with the label."),
+    "check": _("One character is wrong. Check it with the label."),
 }
 
 
@@ -107,11 +103,11 @@ def tag_words(tag: str) -> str:
 def sentence(refusal: Refused, farm) -> str:
     """Return what a refusal tells the person."""
     facts = {name: _word(name, value, farm) for name, value in refusal.facts.items()}
-    return _SENTENCES[refusal.code]() % facts
+    return _SENTENCES[refusal.code] % facts
 
 
 def code_sentence(error: InvalidCode) -> str:
-    return _CODE_SENTENCES[error.reason]()
+    return str(_CODE_SENTENCES[error.reason])
 
 
 def describe(action: Action, farm) -> str:

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
@@ -251,7 +252,7 @@ def sensors(request):
         status,
         token=token,
         sensors=Sensor.objects.select_related("room"),
-        address=request.build_absolute_uri("/api/readings"),
+        address=request.build_absolute_uri(reverse("api-readings")),
     )
 
 
