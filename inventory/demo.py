@@ -31,11 +31,11 @@ from inventory.models import (
     Room,
     Source,
 )
+from inventory.queries.alarms import open_alarms
 from inventory.queries.crates import UNFIT, Crate, crates_here
 from inventory.queries.pulls import plan_for
 from inventory.queries.rooms import places_for
 from inventory.queries.rotation import read_at_market
-from inventory.queries.temperatures import open_alarms
 
 WEEKS = 10
 PIECE = 12  # readings of a logger, three an hour
@@ -184,9 +184,9 @@ def _celsius(season: Season, room: Room, moment: datetime, since_failure: timede
 
 def _one_day(season: Season, day: date) -> None:
     weekday = day.weekday()
-    for key, (unit, per_crate, crates, block, days) in _HARVESTS.items():
+    for key, (_, _, crates, _, days) in _HARVESTS.items():
         if weekday in days:
-            _harvest(season, day, key, unit, per_crate, crates, block)
+            _harvest(season, day, key, crates)
     if weekday == 1:
         _delivery(season, day)
         _sort_beets(season, day)
@@ -194,7 +194,7 @@ def _one_day(season: Season, day: date) -> None:
         for name, (_, wanted) in _ORDERS.items():
             _order(season, _at(season, day, 13), name, wanted)
     if weekday == 5:
-        _load_market(season, _at(season, day, 5))
+        _load_market(season, _at(season, day, 5), _TO_MARKET)
         _close_market(season, _at(season, day, 14))
     if weekday == 6:
         _review(season, _at(season, day, 17))
@@ -204,20 +204,25 @@ def _at(season: Season, day: date, hour: int, minute: int = 0) -> datetime:
     return datetime.combine(day, time(hour, minute), season.farm.zone)
 
 
-def _harvest(season, day, key, unit, per_crate, crates, block) -> None:
+def _harvest(season, day, key, crates) -> None:
     at = _at(season, day, 8, season.chance.randrange(60))
-    crop = season.crop(key)
     some = max(1, crates + season.chance.choice((-1, 0, 0, 1)))
+    ago = timedelta(minutes=season.chance.choice((30, 60, 120)))
+    _bring_in(season, at, key, some, ago)
+    _put_away(season, at + timedelta(minutes=20), season.crop(key))
+
+
+def _bring_in(season: Season, at: datetime, key: str, crates: int, ago: timedelta) -> None:
+    unit, per_crate, _, block, _ = _HARVESTS[key]
     intakes.bring_in_harvest(
         season.entry("Tomas", at),
-        crop=crop,
+        crop=season.crop(key),
         source=Source.objects.get(name=block),
-        quantities=[Decimal(per_crate)] * some,
+        quantities=[Decimal(per_crate)] * crates,
         unit=unit,
         container=Container.objects.order_by("pk").first(),
-        cut_ago=timedelta(minutes=season.chance.choice((30, 60, 120))),
+        cut_ago=ago,
     )
-    _put_away(season, at + timedelta(minutes=20), crop)
 
 
 def _put_away(season: Season, at: datetime, crop: Crop) -> None:
@@ -288,12 +293,12 @@ def _plan(season: Season, pull, at: datetime) -> None:
     pulls.promise(pull, [(lines[take.line], take.lot, take.quantity) for take in plan.takes])
 
 
-def _load_market(season: Season, at: datetime) -> None:
+def _load_market(season: Season, at: datetime, load: dict[str, int]) -> None:
     market = Outlet.objects.get(name=_MARKET)
-    for key, crates in _TO_MARKET.items():
+    for key, crates in load.items():
         fit = [
             crate
-            for crate in season.crates(at, crop=season.crop(key), held=False)
+            for crate in season.crates(at, crop=season.crop(key), state="in place", held=False)
             if crate.verdict.list not in UNFIT and not crate.promised
         ]
         for crate in fit[:crates]:
@@ -357,12 +362,13 @@ def _today(season: Season, today: date) -> None:
     """What a newcomer finds: fresh harvests, a market still out, a doubt, a forgotten crate."""
     now = season.now
     _forgotten(season, now - timedelta(days=26))
-    _harvest_at(season, now - timedelta(hours=3), "kale", put_away=True)
-    _harvest_at(season, now - timedelta(minutes=25), "lettuce-romaine", put_away=False)
+    _bring_in(season, now - timedelta(hours=3), "kale", 4, timedelta(hours=1))
+    _put_away(season, now - timedelta(hours=2, minutes=45), season.crop("kale"))
+    _bring_in(season, now - timedelta(minutes=25), "lettuce-romaine", 4, timedelta(hours=1))
     _delivery_spoilt_on_the_way(season, now - timedelta(hours=2))
     _looked_at(season, now - timedelta(hours=1))
     _close_alarm(season, now - timedelta(days=6))
-    _out_now(season, now - timedelta(minutes=50))
+    _load_market(season, now - timedelta(minutes=50), {"carrot-bunched": 1, "salad-mix": 1})
     pull = pulls.open_pull(
         season.entry(OWNER, now - timedelta(minutes=30)),
         outlet=Outlet.objects.get(name="Lantern Bistro"),
@@ -372,22 +378,6 @@ def _today(season: Season, today: date) -> None:
         ],
     )
     _plan(season, pull, now)
-
-
-def _harvest_at(season: Season, at: datetime, key: str, put_away: bool) -> None:
-    unit, per_crate, _, block, _ = _HARVESTS[key]
-    crop = season.crop(key)
-    intakes.bring_in_harvest(
-        season.entry("Tomas", at),
-        crop=crop,
-        source=Source.objects.get(name=block),
-        quantities=[Decimal(per_crate)] * 4,
-        unit=unit,
-        container=Container.objects.order_by("pk").first(),
-        cut_ago=timedelta(hours=1),
-    )
-    if put_away:
-        _put_away(season, at + timedelta(minutes=15), crop)
 
 
 def _forgotten(season: Season, at: datetime) -> None:
@@ -455,22 +445,3 @@ def _close_alarm(season: Season, at: datetime) -> None:
             peak_c=spell.peak_c,
             done="power failed; generator outside, 5 m off; looked at the greens",
         )
-
-
-def _out_now(season: Season, at: datetime) -> None:
-    """A small load that is at the market right now."""
-    market = Outlet.objects.get(name=_MARKET)
-    for key in ("carrot-bunched", "salad-mix"):
-        fit = [
-            crate
-            for crate in season.crates(at, crop=season.crop(key), state="in place")
-            if crate.verdict.list not in UNFIT and not crate.promised
-        ]
-        for crate in fit[:1]:
-            movements.take_out(
-                season.entry("Tomas", at),
-                lot=crate.code,
-                portion="all",
-                purpose=Movement.Purpose.MARKET,
-                outlet=market,
-            )

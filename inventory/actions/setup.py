@@ -78,6 +78,18 @@ def load_crops(weight_unit: str) -> None:
     )
 
 
+def switch_crop(crop: Crop) -> None:
+    """Switch a crop on or off: whether the farm grows or buys it."""
+    crop.grown = not crop.grown
+    crop.save(update_fields=["grown"])
+
+
+def adopt_keeping_days(crop: Crop, days: Decimal) -> None:
+    """Count with the farm's own keeping days from now on."""
+    crop.keeping_days = days
+    crop.save(update_fields=["keeping_days"])
+
+
 def _usual_unit(key: str, weight_unit: str) -> str:
     if key in _COUNTED_BY_THE_HEAD:
         return "head"

@@ -28,7 +28,6 @@ def place_field(empty=PUT_AWAY_LATER) -> forms.ModelChoiceField:
         label=_("Where to?"),
         empty_label=empty,
         required=False,
-        error_messages={"invalid_choice": _("There is no such place.")},
     )
 
 
@@ -244,15 +243,18 @@ class PlainCrateChoice(PlainForm):
     """Crates ticked on a list, all to one place."""
 
     lots = forms.MultipleChoiceField(
-        label=_("Crates"),
-        widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": _("Tap at least one crate.")},
+        label=_("Crates"), widget=forms.CheckboxSelectMultiple, required=False
     )
     position = place_field()
 
     def __init__(self, *args, crates, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["lots"].choices = [(crate.code, crate) for crate in crates]
+
+    def clean_lots(self):
+        if not self.cleaned_data["lots"]:
+            raise forms.ValidationError(_("Tap at least one crate."))
+        return self.cleaned_data["lots"]
 
     def clean_position(self):
         position = self.cleaned_data["position"]

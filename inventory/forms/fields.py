@@ -12,18 +12,20 @@ from inventory.models import Farm
 
 
 class PlainForm(forms.Form):
-    """A form that knows the farm. Colons and required marks are left to the template."""
+    """A form that knows the farm, if there is one yet. Colons are left to the template."""
 
-    def __init__(self, *args, farm: Farm, **kwargs):
-        kwargs.setdefault("label_suffix", "")
-        super().__init__(*args, **kwargs)
+    def __init__(self, *args, farm: Farm | None = None, **kwargs):
+        super().__init__(*args, label_suffix="", **kwargs)
         self.farm = farm
-        use_native_keypads(self)
+        leave_checking_to_us(self)
 
 
-def use_native_keypads(form: forms.BaseForm) -> None:
-    """Let the browser leave checking to us, so that nothing typed is ever lost to it."""
+def leave_checking_to_us(form: forms.BaseForm) -> None:
+    """Keep the browser from checking, so that nothing typed is lost to it; say it our way."""
     form.use_required_attribute = False
+    for field in form.fields.values():
+        field.error_messages["required"] = _("This is still missing.")
+        field.error_messages["invalid_choice"] = _("Choose one of these.")
 
 
 class NumberField(forms.CharField):

@@ -15,7 +15,7 @@ from inventory.forms.fields import (
     PlainForm,
     TemperatureField,
     WordsField,
-    use_native_keypads,
+    leave_checking_to_us,
 )
 from inventory.forms.people import time_zones
 from inventory.keeping import load_reference
@@ -28,7 +28,7 @@ class OwnerForm(forms.ModelForm):
     def __init__(self, *args, farm: Farm, **kwargs):
         super().__init__(*args, label_suffix="", **kwargs)
         self.farm = farm
-        use_native_keypads(self)
+        leave_checking_to_us(self)
         for field in self.fields.values():
             if isinstance(field, TemperatureField):
                 field.use_unit(farm.temperature_unit)

@@ -7,11 +7,11 @@ from django.contrib.auth.password_validation import validate_password
 from django.utils.translation import gettext_lazy as _
 
 from inventory.actions.setup import MOST_RACKS, MOST_SHELVES, Shelving
-from inventory.forms.fields import NumberField, TemperatureField, WordsField, use_native_keypads
+from inventory.forms.fields import NumberField, PlainForm, TemperatureField, WordsField
 from inventory.models import Farm, Person
 
 
-class SignInForm(forms.Form):
+class SignInForm(PlainForm):
     name = WordsField(
         label=_("Your name"),
         max_length=60,
@@ -24,12 +24,8 @@ class SignInForm(forms.Form):
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
     )
 
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, label_suffix="", **kwargs)
-        use_native_keypads(self)
 
-
-class PinForm(forms.Form):
+class PinForm(PlainForm):
     pin = forms.CharField(
         label=_("PIN"),
         max_length=12,
@@ -38,12 +34,8 @@ class PinForm(forms.Form):
         ),
     )
 
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, label_suffix="", **kwargs)
-        use_native_keypads(self)
 
-
-class OwnerPasswordForm(forms.Form):
+class OwnerPasswordForm(PlainForm):
     password = forms.CharField(
         label=_("Owner's password"),
         max_length=200,
@@ -51,17 +43,13 @@ class OwnerPasswordForm(forms.Form):
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
     )
 
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, label_suffix="", **kwargs)
-        use_native_keypads(self)
-
 
 def time_zones() -> list[tuple[str, str]]:
     names = [name for name in sorted(available_timezones()) if "/" in name or name == "UTC"]
     return [(name, name.replace("_", " ")) for name in names]
 
 
-class SetUpForm(forms.Form):
+class SetUpForm(PlainForm):
     """The farm, its cold room with shelves, and its first owner, on one page."""
 
     code = forms.CharField(
@@ -91,8 +79,7 @@ class SetUpForm(forms.Form):
     )
 
     def __init__(self, *args, **kwargs):
-        super().__init__(*args, label_suffix="", **kwargs)
-        use_native_keypads(self)
+        super().__init__(*args, **kwargs)
         unit = self.data.get("temperature_unit", "C")
         self.fields["target"].unit = unit if unit in Farm.TemperatureUnit.values else "C"
 

@@ -2,7 +2,7 @@
 
 from django.utils import timezone
 
-from inventory.queries.temperatures import open_alarms
+from inventory.queries.alarms import open_alarms
 from inventory.views.entry import is_owner
 
 

@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_POST
 
-from inventory.actions.setup import add_room
+from inventory.actions.setup import add_room, adopt_keeping_days, switch_crop
 from inventory.forms import owner as forms
 from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
 from inventory.queries.experience import read_experience
@@ -147,8 +147,7 @@ def farm(request):
 def toggle_crop(request, pk):
     """Switch a crop on or off, where it stands in the list."""
     crop = get_object_or_404(Crop, pk=pk)
-    crop.grown = not crop.grown
-    crop.save(update_fields=["grown"])
+    switch_crop(crop)
     if request.htmx:
         return render(request, "inventory/list.html#crop", {"row": crop, "name": "crops"})
     return redirect("list", "crops")
@@ -161,6 +160,5 @@ def adopt(request, pk):
     crop = get_object_or_404(Crop, pk=pk)
     offer = read_experience(crop, request.farm).offer
     if offer is not None:
-        crop.keeping_days = Decimal(str(offer))
-        crop.save(update_fields=["keeping_days"])
+        adopt_keeping_days(crop, Decimal(str(offer)))
     return redirect("list-change", "crops", pk)

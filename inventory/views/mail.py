@@ -5,9 +5,12 @@ from datetime import datetime
 
 from django.conf import settings
 from django.core.mail import send_mail
+from django.utils import translation
+from django.utils.translation import gettext as _
 
-from inventory.models import AlarmMail
-from inventory.queries.temperatures import open_alarms
+from inventory import measures
+from inventory.models import AlarmMail, Farm, Person
+from inventory.queries.alarms import Alarm, open_alarms
 
 log = logging.getLogger(__name__)
 
@@ -17,19 +20,30 @@ def mail_alarms(at: datetime) -> None:
     if not settings.ALARM_MAIL_TO:
         return
     for alarm in open_alarms(at):
-        _, fresh = AlarmMail.objects.get_or_create(room=alarm.room, started_at=alarm.started_at)
+        _made, fresh = AlarmMail.objects.get_or_create(room=alarm.room, started_at=alarm.started_at)
         if fresh:
             _mail(alarm)
 
 
-def _mail(alarm) -> None:
-    side = "warm" if alarm.excursion.side == "warm" else "cold"
-    subject = f"{alarm.room}: too {side} for {alarm.hours} h"
-    body = (
-        f"{subject}, at the furthest {alarm.excursion.peak_c:.1f} °C.\n"
-        "Shut the door, look at the room, and say in the log what was done.\n"
-    )
+def _mail(alarm: Alarm) -> None:
+    """Mail one alarm in the first owner's language and the farm's unit."""
+    owner = Person.objects.filter(role=Person.Role.OWNER, is_active=True).order_by("pk").first()
+    with translation.override(owner.language if owner else "en"):
+        subject, body = _words(alarm, Farm.objects.get().temperature_unit)
     try:
         send_mail(subject, body, None, settings.ALARM_MAIL_TO)
     except OSError:
         log.exception("the alarm of %s could not be mailed", alarm.room)
+
+
+def _words(alarm: Alarm, unit: str) -> tuple[str, str]:
+    subject = {
+        "warm": _("%(room)s: too warm for %(h)s h"),
+        "cold": _("%(room)s: too cold for %(h)s h"),
+    }[alarm.excursion.side] % {"room": alarm.room, "h": alarm.hours}
+    peak = measures.temperature_words(alarm.excursion.peak_c, unit)
+    body = _(
+        "At the furthest %(peak)s. Shut the door, look at the room, "
+        "and say in the log what was done."
+    )
+    return subject, body % {"peak": peak}

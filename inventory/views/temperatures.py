@@ -1,7 +1,7 @@
 """A room's page, its temperatures in every way they come, its checks and its alarms."""
 
 import csv
-from datetime import date, timedelta
+from datetime import date
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -22,15 +22,15 @@ from inventory.forms.temperatures import (
     ReadingForm,
     SensorForm,
 )
-from inventory.models import AlarmClosing, Intake, Reading, Room, Sensor, TemperatureFile
-from inventory.queries.ledger import safe_cell
+from inventory.models import Intake, Reading, Room, Sensor, TemperatureFile
+from inventory.queries.alarms import open_alarms
 from inventory.queries.neighbours import read_advice
+from inventory.queries.plots import read_plot
 from inventory.queries.temperatures import (
     SPANS,
     last_readings,
+    log_rows,
     month_of_checks,
-    open_alarms,
-    read_plot,
     read_spells,
     summarise,
 )
@@ -282,32 +282,9 @@ def probe(request, pk):
 def log_csv(request, pk):
     """A room's last month as CSV, mean kinetic temperature first, alarms and closings after."""
     found = get_object_or_404(Room, pk=pk)
-    at = timezone.now()
-    summary = summarise(found, at, SPANS["month"])
     response = HttpResponse(
         content_type="text/csv; charset=utf-8",
         headers={"Content-Disposition": 'attachment; filename="temperatures.csv"'},
     )
-    writer = csv.writer(response)
-    writer.writerow(["room", safe_cell(found.name)])
-    for name, value in (
-        ("mean C", summary.mean_c), ("mean kinetic temperature C (USP 1079.2)", summary.kinetic_c),
-        ("hours in range", summary.in_range_h), ("hours above", summary.above_h),
-        ("hours below", summary.below_h), ("hours unknown", summary.unknown_h),
-    ):  # fmt: skip
-        writer.writerow([name, "" if value is None else f"{value:.2f}"])
-    writer.writerow(["when", "C", "sensor", "how", "who", "set aside"])
-    since = at - timedelta(days=SPANS["month"])
-    for reading in found.readings.filter(at__gte=since).select_related("person").order_by("at"):
-        writer.writerow([
-            reading.at.astimezone(request.farm.zone).isoformat(timespec="seconds"),
-            f"{reading.temperature_c:.2f}", safe_cell(reading.sensor), reading.kind,
-            safe_cell(reading.person.name) if reading.person else "", reading.set_aside,
-        ])  # fmt: skip
-    writer.writerow(["out of range from", "to", "peak C", "closed", "by", "done"])
-    for closing in AlarmClosing.objects.filter(room=found).select_related("person"):
-        writer.writerow([
-            closing.started_at.isoformat(), closing.ended_at.isoformat(), f"{closing.peak_c:.1f}",
-            closing.closed_at.isoformat(), safe_cell(closing.person.name), safe_cell(closing.done),
-        ])  # fmt: skip
+    csv.writer(response).writerows(log_rows(found, request.farm, timezone.now()))
     return response

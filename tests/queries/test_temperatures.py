@@ -22,21 +22,15 @@ from inventory.keeping import life_days, load_reference
 from inventory.keeping.cooling import pulp_c
 from inventory.models import Farm, Lot, Outlet, Room
 from inventory.queries import logs
+from inventory.queries.alarms import open_alarms
 from inventory.queries.crates import crates_here, one_crate
 from inventory.queries.experience import read_experience
 from inventory.queries.histories import Histories, cooling_of
 from inventory.queries.neighbours import read_advice
+from inventory.queries.plots import door_spikes, read_plot
 from inventory.queries.pulls import plan_for
 from inventory.queries.rotation import CameIn, read_rotation
-from inventory.queries.temperatures import (
-    door_spikes,
-    late_change,
-    month_of_checks,
-    open_alarms,
-    read_plot,
-    read_spells,
-    summarise,
-)
+from inventory.queries.temperatures import late_change, month_of_checks, read_spells, summarise
 from tests import builders
 from tests.builders import NOW, entry, make_cases, make_lot, make_lots, place
 

@@ -16,7 +16,7 @@ from inventory.actions.quality import hold
 from inventory.actions.temperatures import record_readings
 from inventory.codes import check_character
 from inventory.models import Action, Container, Crop, Outlet, Phone, Room
-from inventory.queries.temperatures import open_alarms
+from inventory.queries.alarms import open_alarms
 from inventory.views.crates import DOINGS
 from inventory.views.lists import LISTS
 from inventory.views.scan import MODES

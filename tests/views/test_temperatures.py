@@ -10,6 +10,8 @@ from django.utils import timezone
 
 from inventory.models import (
     AlarmClosing,
+    Farm,
+    Person,
     ProbeReading,
     Reading,
     Room,
@@ -235,7 +237,18 @@ def test_the_owner_is_mailed_once_about_an_alarm(client, token, settings, mailou
         warm = [{"temperature": 9, "at": stamp(hour)} for hour in hours]
         post(client, {"readings": warm}, token)
     assert [mail.to for mail in mailoutbox] == [["owner@farm.example"]]
-    assert "Cold room" in mailoutbox[0].subject
+    assert mailoutbox[0].subject == "Cold room: too warm for 4 h"
+    assert "9 °C" in mailoutbox[0].body
+
+
+def test_the_mail_speaks_the_owners_language_in_the_farms_unit(client, token, settings, mailoutbox):
+    settings.ALARM_MAIL_TO = ["owner@farm.example"]
+    Person.objects.filter(pk=builders.owner().pk).update(language="es")
+    Farm.objects.update(temperature_unit="F")
+    warm = [{"temperature": 9, "at": stamp(hour)} for hour in (4, 3, 2, 1)]
+    post(client, {"readings": warm}, token)
+    assert "demasiado caliente" in mailoutbox[0].subject
+    assert "48.2 °F" in mailoutbox[0].body
 
 
 def test_the_daily_check_takes_three_taps_and_prints_as_a_month(signed_in):

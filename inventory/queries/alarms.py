@@ -1,0 +1,84 @@
+"""Rooms out of range for too long, until the owner has said what was done."""
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+
+from inventory.keeping.log import DAY_S, HOUR_S, Excursion, excursions
+from inventory.models import AlarmClosing, Room
+from inventory.queries.logs import CachedRoom, room_logs
+
+ALARM_DAYS = 7
+
+
+@dataclass(frozen=True)
+class Alarm:
+    """A room out of range for longer than its set time, that nobody has closed."""
+
+    room: Room
+    excursion: Excursion
+    going_on: bool
+
+    @property
+    def hours(self) -> int:
+        return int(self.excursion.hours)
+
+    @property
+    def started_s(self) -> int:
+        return int(self.excursion.start)
+
+    @property
+    def started_at(self) -> datetime:
+        return datetime.fromtimestamp(self.excursion.start, UTC)
+
+
+def open_alarms(at: datetime) -> list[Alarm]:
+    """Return the alarms of the last week, every room's. Two queries, the logs are in memory."""
+    now = at.timestamp()
+    since = now - ALARM_DAYS * DAY_S
+    logs = room_logs(since)
+    rooms = Room.objects.in_bulk(list(logs))
+    found = []
+    for room_id, cached in logs.items():
+        if not cached.log.at:
+            continue
+        found += [
+            Alarm(rooms[room_id], excursion, excursion.end >= now)
+            for excursion in _alarming(rooms[room_id], cached, since, now)
+        ]
+    return _not_closed(found, at) if found else []
+
+
+def _alarming(room: Room, cached: CachedRoom, since: float, now: float) -> list[Excursion]:
+    steps = cached.log.steps(since, now)
+    least_h = float(room.alarm_after_h)
+    spells = excursions(steps, room.low_c, room.high_c)
+    if spells and spells[0].start == since:
+        spells[0] = replace(spells[0], start=_began(cached, room, spells[0]))
+    return [spell for spell in spells if spell.hours >= least_h]
+
+
+def _began(cached: CachedRoom, room: Room, spell: Excursion) -> float:
+    """Return when a spell began that was going on before the days looked at."""
+    log = cached.log
+    index = log.index(spell.start)
+    while index > 0:
+        earlier = log.celsius[index - 1]
+        out = earlier > room.high_c if spell.side == "warm" else earlier < room.low_c
+        if not (log.measured[index - 1] and out):
+            break
+        index -= 1
+    return log.at[index]
+
+
+def _not_closed(alarms: list[Alarm], at: datetime) -> list[Alarm]:
+    closings = list(AlarmClosing.objects.filter(closed_at__gte=at - timedelta(days=ALARM_DAYS)))
+    return [alarm for alarm in alarms if not any(_covers(closing, alarm) for closing in closings)]
+
+
+def _covers(closing: AlarmClosing, alarm: Alarm) -> bool:
+    """Return whether a closing answers an alarm; one going on much longer comes back."""
+    if closing.room_id != alarm.room.pk or closing.side != alarm.excursion.side:
+        return False
+    grace_s = float(alarm.room.alarm_after_h) * HOUR_S
+    overlaps = closing.started_at.timestamp() <= alarm.excursion.end
+    return overlaps and alarm.excursion.end <= closing.closed_at.timestamp() + grace_s

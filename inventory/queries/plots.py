@@ -1,0 +1,131 @@
+"""A room's temperature as a drawing."""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from inventory.keeping.log import DAY_S, HOUR_S
+from inventory.models import Crop, Farm, Lot, Room
+from inventory.queries.days import day_start
+from inventory.queries.logs import room_logs
+
+PLOT_POINTS = 600
+# A single reading warmer than both its neighbours by this much looks like an open door.
+DOOR_JUMP_C = 2.0
+DOOR_MOST_S = HOUR_S
+
+
+@dataclass(frozen=True)
+class Plot:
+    """A room's temperature over a span as points of an SVG drawing, y downward.
+
+    lines: one text of points per unbroken run of measured readings. limits: (crop, °C, y) of
+    the crops in the room. doors: x of spikes that look like an open door. grid: (label, y).
+    """
+
+    width: int
+    height: int
+    lines: list[str]
+    band_y: float
+    band_height: float
+    limits: list[tuple[Crop, float, float]]
+    doors: list[float]
+    grid: list[tuple[int, float]]
+    days: list[tuple[date, float]]
+
+
+WIDTH, HEIGHT = 340, 180
+
+
+def read_plot(room: Room, farm: Farm, at: datetime, days: int) -> Plot | None:
+    """Return the drawing of the last days, None without a measured reading in them."""
+    now = at.timestamp()
+    since = now - days * DAY_S
+    steps = [step for step in room_logs(since)[room.pk].log.steps(since, now) if step[3]]
+    if not steps:
+        return None
+    low_c = min(room.low_c, min(step[2] for step in steps)) - 1
+    high_c = max(room.high_c, max(step[2] for step in steps)) + 1
+
+    def x(moment: float) -> float:
+        return round((moment - since) / (now - since) * WIDTH, 1)
+
+    def y(celsius: float) -> float:
+        return round((high_c - celsius) / (high_c - low_c) * HEIGHT, 1)
+
+    grid_step = 2 if high_c - low_c <= 14 else 5
+    grid = range(int(low_c // grid_step + 1) * grid_step, int(high_c) + 1, grid_step)
+    return Plot(
+        width=WIDTH,
+        height=HEIGHT,
+        lines=_lines(_thinned(steps), x, y),
+        band_y=y(room.high_c),
+        band_height=y(room.low_c) - y(room.high_c),
+        limits=[
+            (crop, celsius, y(celsius))
+            for crop, celsius in _limits(room)
+            if low_c < celsius < high_c
+        ],
+        doors=[x(moment) for moment in door_spikes(steps)],
+        grid=[(celsius, y(celsius)) for celsius in grid],
+        days=_day_marks(farm, at, days, x),
+    )
+
+
+def _lines(steps, x, y) -> list[str]:
+    """Join steps into lines, broken where the room was unknown."""
+    lines: list[list[str]] = []
+    last_end = None
+    for start, end, celsius, _ in steps:
+        if start != last_end:
+            lines.append([])
+        lines[-1] += [f"{x(start)},{y(celsius)}", f"{x(end)},{y(celsius)}"]
+        last_end = end
+    return [" ".join(line) for line in lines]
+
+
+def _thinned(steps):
+    """Keep a drawing light: of each bundle of neighbours only the warmest stays, widened.
+
+    A bundle never spans a gap.
+    """
+    bundle = max(1, len(steps) // PLOT_POINTS)
+    group = [steps[0]]
+    for step in steps[1:]:
+        if len(group) == bundle or step[0] != group[-1][1]:
+            yield _bundled(group)
+            group = []
+        group.append(step)
+    yield _bundled(group)
+
+
+def _bundled(group):
+    return group[0][0], group[-1][1], max(step[2] for step in group), True
+
+
+def door_spikes(steps) -> list[float]:
+    """Return when a short jump above both neighbours looks like an open door."""
+    return [
+        here[0]
+        for before, here, after in zip(steps, steps[1:], steps[2:], strict=False)
+        if here[1] - here[0] <= DOOR_MOST_S and here[2] - max(before[2], after[2]) >= DOOR_JUMP_C
+    ]
+
+
+def _limits(room: Room) -> list[tuple[Crop, float]]:
+    """Return the lowest safe temperature of each crop in the room that has one."""
+    crops = Crop.objects.filter(pk__in=Lot.objects.filter(position__room=room).values("crop_id"))
+    found = []
+    for crop in crops:
+        reference = crop.reference
+        lowest = reference.chilling_c if reference.chilling_c is not None else reference.freezing_c
+        if lowest is not None:
+            found.append((crop, lowest))
+    return found
+
+
+def _day_marks(farm: Farm, at: datetime, days: int, x) -> list[tuple[date, float]]:
+    today = at.astimezone(farm.zone).date()
+    every = max(1, days // 7)
+    marks = [today - timedelta(days=back) for back in range(0, days, every)]
+    found = [(mark, x(day_start(farm, mark).timestamp())) for mark in marks]
+    return [(mark, where) for mark, where in found if where >= 0]
