@@ -21,11 +21,20 @@ def open_round(entry: Entry) -> CountRound:
     return going_on or CountRound.objects.create(person=entry.person, started_at=entry.at)
 
 
+def visit(entry: Entry, *, position: Position) -> CountRound:
+    """Note that a place was walked to: what should stand there and is not seen is missing."""
+    going_on = open_round(entry)
+    going_on.places.add(position)
+    return going_on
+
+
 def see(entry: Entry, *, lot: Lot, position: Position) -> None:
     """Note that a crate was seen at a place."""
     with transaction.atomic():
         CountSeen.objects.update_or_create(
-            round=open_round(entry), lot=lot, defaults={"position": position, "at": entry.at}
+            round=visit(entry, position=position),
+            lot=lot,
+            defaults={"position": position, "at": entry.at},
         )
 
 

@@ -179,8 +179,9 @@ def _set(label, box: Box, size: int, least: int, words_break: bool) -> tuple[Wor
     x, y, width, height = box
     runs: list[Words] = []
     top = y
-    for number, (text, share) in enumerate(((label.headline, 1.0), *label.lines)):
-        if number == 2 and label.code:
+    parts = ((label.headline, 1.0), *label.lines)
+    for number, (text, share) in enumerate(parts):
+        if number == min(2, len(label.lines)):
             top = _set_code(runs, label.code, x, top, max(size, least))
         letters = max(round(size * share), least)
         for line in _wrapped(text, letters, width, words_break):

@@ -13,7 +13,7 @@ LONGEST_SIDE = 2000
 
 
 class NoPicture(ValueError):
-    """The upload is no picture that can be looked at. `reason`: "size", "kind"."""
+    """The upload is no picture of a label. `reason`: "size", "kind" or "no-label"."""
 
     def __init__(self, reason: str):
         super().__init__(reason)

@@ -9,6 +9,7 @@ class CountRound(models.Model):
     """One walk along the shelves, scanning everything; settled or given up at its end."""
 
     person = models.ForeignKey(Person, models.PROTECT)
+    places = models.ManyToManyField(Position, help_text="what was walked to, crates or none")
     started_at = models.DateTimeField()
     ended_at = models.DateTimeField(null=True, blank=True)
 

@@ -150,7 +150,7 @@ def older_first(crate: Crate, farm: Farm, at: datetime) -> Crate | None:
 
     Only one that can be reached counts: in place, fit, not held, not promised to an order.
     """
-    where = Q(crop=crate.lot.crop, unit=crate.lot.unit, state=Lot.State.IN_PLACE, held=False)
+    where = Q(crop=crate.lot.crop, state=Lot.State.IN_PLACE, held=False)
     for other in crates_here(farm, at, where):
         fit = other.verdict.list not in UNFIT and other.free > 0
         if fit and other.life.days_left <= crate.life.days_left - 1:

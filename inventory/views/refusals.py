@@ -6,6 +6,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory import measures
 from inventory.codes import InvalidCode
 from inventory.errors import Refused
+from inventory.labels.read import NoPicture
 from inventory.models import Action, Lot
 from inventory.models.crops import Unit
 
@@ -92,6 +93,13 @@ _CODE_SENTENCES = {
 }
 
 
+_PICTURE_SENTENCES = {
+    "size": _("This picture is too big: at most 20 MB and 50 million dots."),
+    "kind": _("This is no picture that can be read: JPEG, PNG or WebP."),
+    "no-label": _("No label was found in the picture. Go closer, or type the code."),
+}
+
+
 def tag_words(tag: str) -> str:
     """Return why an outlet refuses a crate."""
     return {
@@ -108,6 +116,10 @@ def sentence(refusal: Refused, farm) -> str:
 
 def code_sentence(error: InvalidCode) -> str:
     return str(_CODE_SENTENCES[error.reason])
+
+
+def picture_sentence(error: NoPicture) -> str:
+    return str(_PICTURE_SENTENCES[error.reason])
 
 
 def describe(action: Action, farm) -> str:

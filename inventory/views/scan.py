@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST
 
-from inventory.actions.counting import Misplaced, end_round, see, settle_round
+from inventory.actions.counting import Misplaced, end_round, see, settle_round, visit
 from inventory.actions.labels import bind_tag
 from inventory.actions.ledger import Entry
 from inventory.actions.movements import bring_back, move_lots, take_out
@@ -30,11 +30,11 @@ from inventory.queries.crates import Crate, one_crate
 from inventory.queries.labels import NotOurs, next_without_tag, read_label
 from inventory.queries.rotation import older_first
 from inventory.views.entry import answered, done, entry_for, form_key
-from inventory.views.refusals import sentence
+from inventory.views.refusals import picture_sentence, sentence
 
 MODES = {
     "look": gettext_lazy("Look up"),
-    "put-away": gettext_lazy("Put away here"),
+    "put-away": gettext_lazy("Put away or move here"),
     "order": gettext_lazy("Take for an order"),
     "market": gettext_lazy("Load for market"),
     "back": gettext_lazy("Bring back"),
@@ -71,11 +71,8 @@ def scan(request, mode):
     said: list[Said] = []
     here = _position(request.POST.get("here") or request.GET.get("here", ""))
     if request.method == "POST":
-        entry = entry_for(request)
-        for number, text in enumerate(_texts(request)):
-            one = _act(request, mode, text, here, _numbered(entry, number))
-            here = one.place or here
-            said.insert(0, one)
+        said = _scanned(request, mode, here)
+        here = next((one.place for one in said if one.place), here)
         if mode == "look" and said[0].crate and len(said) == 1:
             return _lead_to(request, said[0].crate)
     context = {
@@ -92,6 +89,21 @@ def scan(request, mode):
     template = "inventory/scan.html#said" if request.htmx else "inventory/scan.html"
     status = 409 if said and said[0].result == "refused" else 200
     return render(request, template, context, status=status)
+
+
+def _scanned(request, mode: str, here: Position | None) -> list[Said]:
+    """Return what each text of a scan or photo did, the last one first."""
+    entry = entry_for(request)
+    try:
+        texts = _texts(request)
+    except NoPicture as error:
+        return [Said("refused", picture_sentence(error))]
+    said: list[Said] = []
+    for number, text in enumerate(texts):
+        one = _act(request, mode, text, here, _numbered(entry, number))
+        here = one.place or here
+        said.insert(0, one)
+    return said
 
 
 def _numbered(entry: Entry, number: int) -> Entry:
@@ -114,14 +126,14 @@ def _position(text: str) -> Position | None:
 
 
 def _texts(request) -> list[str]:
-    """Return what was scanned: every label of a photo, or the one text."""
+    """Return what was scanned: every label of a photo, or the one text. Raises NoPicture."""
     photo = request.FILES.get("photo")
     if photo is None:
         return [(request.POST.get("text") or request.POST.get("overrule", ""))[:300]]
-    try:
-        return read_symbols(open_picture(photo.read()))[:MOST_IN_A_PHOTO] or [""]
-    except NoPicture:
-        return [""]
+    texts = read_symbols(open_picture(photo.read()))
+    if not texts:
+        raise NoPicture("no-label")
+    return texts[:MOST_IN_A_PHOTO]
 
 
 @require_POST
@@ -144,6 +156,8 @@ def _act(request, mode: str, text: str, here: Position | None, entry: Entry) -> 
         return Said("refused", _("That is not one of our labels. Try again, or type the code."))
     place = _position(code)
     if place is not None:
+        if mode == "count":
+            visit(entry, position=place)
         return Said("here", _("Here: %s") % f"{place.room} {place.name}", place=place)
     tag = Tag.objects.filter(pk=code).first()
     if mode == "tag":
@@ -252,11 +266,11 @@ def _see(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
     if here is None:
         return Said("refused", _("Scan the place first."), crate=crate)
     see(entry, lot=crate.lot, position=here)
-    words = _("%(crop)s seen in %(place)s") % {
-        "crop": crate.lot.crop.shown_name,
-        "place": here.name,
-    }
-    return Said("done", words, crate=crate)
+    seen = {"crop": crate.lot.crop.shown_name, "place": here.name}
+    if not crate.lot.is_here:
+        words = _("%(crop)s seen in %(place)s, but out or empty on record. It is noted.") % seen
+        return Said("refused", words, crate=crate)
+    return Said("done", _("%(crop)s seen in %(place)s") % seen, crate=crate)
 
 
 def end_discards(request):

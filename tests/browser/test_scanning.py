@@ -59,7 +59,7 @@ def test_five_crates_are_moved_without_a_touch(filmed):
 def test_a_scanner_that_types_and_a_hand_that_does(thumb):
     lots = builders.make_lots(12, 12, at=builders.timezone_now())
     thumb.open("/scan")
-    thumb.tap("Put away here", role="link")
+    thumb.tap("Put away or move here", role="link")
     page = thumb.page
     for text in (builders.place("B3").pk, lots[0].pk, lots[1].pk.lower()):
         page.keyboard.type(text)

@@ -93,6 +93,19 @@ def test_an_older_one_should_go_first_and_can_be_overruled(signed_in):
     assert result(scan(signed_in, "market", young.pk)) == "refused"
 
 
+def test_an_older_one_in_another_unit_is_asked_about_too(signed_in):
+    now = timezone.now()
+    make_lot(at=now - timedelta(days=4))
+    assert result(scan(signed_in, "market", make_lot(3, at=now, unit="kg").pk)) == "ask"
+
+
+def test_what_a_scan_did_names_its_crate(signed_in):
+    lots = make_lots(12, 12, at=timezone.now())
+    said = scan(signed_in, "look", photo=photo(*(lot.pk for lot in lots))).content.decode()
+    for lot in lots:
+        assert f'href="/L/{lot.pk}"' in said
+
+
 def test_nothing_is_asked_when_it_matters_by_less_than_a_day(signed_in):
     now = timezone.now()
     make_lot(at=now - timedelta(hours=6))
@@ -149,33 +162,26 @@ def test_a_frame_is_read_for_a_browser_that_can_not(signed_in):
     assert signed_in.post("/scan/read").json() == {"texts": []}
 
 
-def bomb() -> bytes:
-    out = io.BytesIO()
-    Image.new("1", (12_000, 12_000)).save(out, "PNG")
-    return out.getvalue()
-
-
 @pytest.mark.parametrize(
-    "data",
-    [b"no picture", b"", b"\x89PNG\r\n\x1a\n", b"GIF89a" + b"\0" * 50, bomb(), b"0" * 20_000_001],
-    ids=["text", "empty", "torn", "gif", "bomb", "big"],
-)  # fmt: skip
-def test_what_is_no_picture_is_refused(signed_in, data):
+    ("data", "words"),
+    [(b"no picture", "no picture that can be read"), (b"0" * 20_000_001, "too big")],
+    ids=["text", "big"],
+)
+def test_what_is_no_picture_is_refused_in_words(signed_in, data, words):
     upload = SimpleUploadedFile("x.jpg", data, "image/jpeg")
     assert signed_in.post("/scan/read", {"photo": upload}).status_code == 400
     upload.seek(0)
-    assert result(scan(signed_in, "put-away", photo=upload)) == "refused"
+    said = scan(signed_in, "put-away", photo=upload)
+    assert result(said) == "refused"
+    assert words in said.content.decode()
 
 
-def test_a_photo_taken_sideways_is_turned(signed_in):
-    from inventory.labels.read import open_picture
-
-    image = Image.new("L", (40, 20), 255)
-    exif = Image.Exif()
-    exif[0x0112] = 6
-    out = io.BytesIO()
-    image.save(out, "JPEG", exif=exif)
-    assert open_picture(out.getvalue()).size == (20, 40)
+def test_a_photo_without_a_label_says_so(signed_in):
+    blank = io.BytesIO()
+    Image.new("L", (400, 300), 200).save(blank, "PNG")
+    said = scan(signed_in, "look", photo=SimpleUploadedFile("x.png", blank.getvalue()))
+    assert (said.status_code, result(said)) == (409, "refused")
+    assert "No label was found" in said.content.decode()
 
 
 def test_tags_are_put_on_one_after_the_other(signed_in):
@@ -196,13 +202,17 @@ def test_a_room_is_counted_and_settled_at_once(signed_in):
     away = make_lot(at=timezone.now())
     scan(signed_in, "market", away.pk)
     assert result(scan(signed_in, "count", right.pk)) == "refused"
-    for lot, where in ((right, "A1"), (moved, "B2"), (waiting, "A1"), (away, "A1")):
+    make_lot(at=timezone.now(), position=place("B3"))
+    for lot, where in ((right, "A1"), (moved, "B2"), (waiting, "A1")):
         assert result(scan(signed_in, "count", lot.pk, here=place(where).pk)) == "done"
+    odd = scan(signed_in, "count", away.pk, here=place("A1").pk)
+    assert "out or empty on record" in odd.content.decode()
     page = signed_in.get("/scan/count/found")
     found = page.context["found"]
     assert [lot.pk for lot in found.missing] == [gone.pk]
     assert {sight.lot_id for sight in found.misplaced} == {moved.pk, waiting.pk}
     assert [sight.lot_id for sight in found.unexpected] == [away.pk]
+    assert found.not_walked == [place("B3")]
     data = {
         "entry": str(uuid4()),
         "missing": gone.pk,
@@ -216,6 +226,13 @@ def test_a_room_is_counted_and_settled_at_once(signed_in):
     assert signed_in.post("/scan/count/found", {"entry": uuid4()}).status_code == 422
     signed_in.post("/scan/count/found", {"entry": uuid4(), "end": "1"})
     assert signed_in.get("/scan/count/found").status_code == 302
+
+
+def test_a_place_that_was_walked_to_and_held_nothing_misses_its_crates(signed_in):
+    gone, unseen = make_lot(at=timezone.now()), make_lot(at=timezone.now(), position=place("A2"))
+    assert result(scan(signed_in, "count", place("A1").pk)) == "here"
+    found = signed_in.get("/scan/count/found").context["found"]
+    assert (found.missing, found.not_walked) == ([gone], [unseen.position])
 
 
 def test_a_discard_round_becomes_final_at_its_end(signed_in):
