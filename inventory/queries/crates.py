@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import cached_property
@@ -32,6 +32,7 @@ class Crate:
     standing: Standing
     zone: object
     today: date
+    histories: Histories = field(repr=False, compare=False)
 
     @property
     def code(self) -> str:
@@ -118,7 +119,16 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
         )
         verdict = judge(standing, today, lot.crop.sell_first_days)
         crates.append(
-            Crate(lot, life, verdict, promised.get(lot.pk, Decimal(0)), standing, farm.zone, today)
+            Crate(
+                lot=lot,
+                life=life,
+                verdict=verdict,
+                promised=promised.get(lot.pk, Decimal(0)),
+                standing=standing,
+                zone=farm.zone,
+                today=today,
+                histories=histories,
+            )
         )
     return crates
 

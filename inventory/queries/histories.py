@@ -146,7 +146,8 @@ class Histories:
         """Return where a crate was from harvest, or from leaving its parents, up to a moment."""
         key = (code, until)
         if key not in self._stays:
-            self._stays[key] = list(self._spans(code, until))
+            # What was done twice at one moment leaves an empty span between.
+            self._stays[key] = [stay for stay in self._spans(code, until) if stay.end > stay.start]
         return self._stays[key]
 
     def _reference(self, lot: Lot) -> Reference:

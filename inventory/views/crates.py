@@ -19,7 +19,6 @@ from inventory.codes import InvalidCode, read_code
 from inventory.forms import crates as forms
 from inventory.models import Lot, Tag
 from inventory.queries.crates import Crate, crates_here, one_crate
-from inventory.queries.histories import Histories
 from inventory.queries.labels import without_tag
 from inventory.queries.rooms import places_for, placing_at
 from inventory.views.entry import attempt, done, entry_for, form_key, is_owner, show_form
@@ -207,7 +206,7 @@ def crate(request, code):
         "out": lot.still_out(),
         "harm": spot and placing_at(lot.crop, spot).harm,
         "reference": lot.crop.reference,
-        **_whereabouts(request, found),
+        **_whereabouts(found),
         "history": lot.movements.select_related(
             "action__person", "lot__crop", "position__room", "undone_by"
         ).order_by("-occurred_at", "-pk"),
@@ -217,15 +216,14 @@ def crate(request, code):
     return render(request, "inventory/crate.html", context)
 
 
-def _whereabouts(request, found: Crate) -> dict:
+def _whereabouts(found: Crate) -> dict:
     """Return what the "why" of a crate's life shows: its rooms' mean and how it cooled."""
-    histories = Histories([found.lot], request.farm)
     intake = found.lot.intake
     cools = intake is not None and not intake.came_cold
     first_hand = cools and not found.lot.parent_links.exists() and found.lot.state != Lot.State.VOID
     return {
-        "room_mean": histories.room_mean(found.code, timezone.now()),
-        "cooling": histories.cooling(found.code) if first_hand else None,
+        "room_mean": found.histories.room_mean(found.code, timezone.now()),
+        "cooling": found.histories.cooling(found.code) if first_hand else None,
     }
 
 

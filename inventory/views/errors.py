@@ -54,8 +54,10 @@ def not_found(request, exception=None):
 def server_error(request):
     """Say so without touching the database, which may be what failed."""
     return HttpResponse(
-        "<!doctype html><title>Error</title><h1>Something went wrong on our side.</h1>"
+        '<!doctype html><html lang="en"><title>Error</title>'
+        "<h1>Something went wrong on our side.</h1>"
         "<p>Nothing was half-written. Go back and try again. "
-        "Algo falló de nuestro lado; nada quedó a medias. Regresa e intenta otra vez.</p>",
+        '<span lang="es">Algo falló de nuestro lado; nada quedó a medias. '
+        "Regresa e intenta otra vez.</span></p>",
         status=500,
     )

@@ -46,6 +46,14 @@ def test_moving_to_a_warmer_room_ages_it_faster_from_then_on(farm):
     assert used(lot, NOW + 2 * DAY) == pytest.approx(expected)
 
 
+def test_a_crate_moved_twice_at_one_moment_has_no_empty_stay(farm):
+    lot = make_lot()
+    for shelf in ("A2", "A3"):
+        move_lots(entry(NOW + DAY), lots=[lot.pk], position=place(shelf))
+    histories = one_crate(lot.pk, farm, NOW + 2 * DAY).histories
+    assert histories.room_mean(lot.pk, NOW + 2 * DAY) == pytest.approx((2, 0))
+
+
 def test_a_cut_not_given_counts_as_two_hours_before(farm):
     lot = make_lot(cut_ago=None)
     crate = one_crate(lot.pk, farm, NOW)
