@@ -13,11 +13,13 @@ from inventory.keeping.log import DAY_S, RoomLog
 class AgingCurve:
     """Days at rate 1 that pass in a room, from its first knot on.
 
-    speed: rate of aging at a temperature (a crop's `rate`, or a chilling clock's).
+    speed: rate of aging at a temperature (a crop's `rate`, or a chilling clock's). coldest: by
+    the coldest thermometer of the room, as a chilling clock runs, not by the warmest.
     """
 
-    def __init__(self, log: RoomLog, speed: Callable[[float], float]):
+    def __init__(self, log: RoomLog, speed: Callable[[float], float], coldest: bool = False):
         self._log = log
+        self._coldest = coldest
         self._speed = speed
         self._speeds: dict[float, float] = {}
         self._sums = array("d")
@@ -29,14 +31,15 @@ class AgingCurve:
         Only what differs is added up again; this curve stays as it is.
         """
         made = AgingCurve.__new__(AgingCurve)
-        made._log, made._speed, made._speeds = log, self._speed, self._speeds
+        made._log, made._coldest = log, self._coldest
+        made._speed, made._speeds = self._speed, self._speeds
         made._sums = self._sums[:length]
         made._add_up()
         return made
 
     def _add_up(self) -> None:
         """Add up the knots not yet in the sums."""
-        at, celsius, sums = self._log.at, self._log.celsius, self._sums
+        at, celsius, sums = self._log.at, self._celsius(), self._sums
         if not at:
             return
         if not sums:
@@ -58,7 +61,10 @@ class AgingCurve:
             first = log.at[0] if log.at else 0.0
             return (moment - first) / DAY_S * self.speed_at(log.target_c)
         since = (moment - log.at[index]) / DAY_S
-        return self._sums[index] + since * self.speed_at(log.celsius[index])
+        return self._sums[index] + since * self.speed_at(self._celsius()[index])
+
+    def _celsius(self) -> array:
+        return self._log.coldest_c if self._coldest else self._log.celsius
 
     def speed_at(self, celsius: float) -> float:
         """Return the rate of aging at a temperature."""

@@ -6,8 +6,10 @@ Times are seconds since 1970 (UTC), so that a year of readings stays quick to se
 import math
 from array import array
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
+from operator import attrgetter
 
 HOUR_S = 3600.0
 DAY_S = 24 * HOUR_S
@@ -20,34 +22,78 @@ _KINETIC_K = 10_000.0  # activation energy 83.144 kJ/mol over the gas constant, 
 _ZERO_C_IN_K = 273.15
 
 
+BY_PERSON = ""
+
+
 @dataclass(frozen=True)
-class Knot:
-    """From this moment on this temperature counts. measured: read, not assumed."""
+class Measurement:
+    """One reading: time, temperature [°C], how long it holds [s], and which sensor made it.
+
+    sensor: a name, or BY_PERSON for what somebody read off a thermometer.
+    """
 
     at: float
     celsius: float
+    hold_s: float = LOGGER_HOLD_S
+    sensor: str = "logger"
+
+
+@dataclass(frozen=True)
+class Knot:
+    """From this moment on these temperatures count. measured: read, not assumed.
+
+    celsius: of the warmest thermometer, by which produce ages. coldest_c: of the coldest, by
+    which the cold harms it.
+    """
+
+    at: float
+    celsius: float
+    coldest_c: float
     measured: bool
 
 
-def knots(readings: Iterable[tuple[float, float, float]], target_c: float) -> Iterator[Knot]:
-    """Yield when which temperature begins to count.
+def knots(readings: Iterable[Measurement], target_c: float) -> Iterator[Knot]:
+    """Yield when which temperatures begin to count.
 
-    readings: (time, °C, seconds it holds) in order of time. Each holds until the next, at most
-    its own limit; then the room is unknown and the cautious assumption counts: the warmer of
-    the target and the mean of the day before the gap.
+    readings: in order of time. Each holds until the next of its sensor, a person's until the
+    next of any, and at most its own limit. After the last the room is unknown and the cautious
+    assumption counts: the warmer of the target and the mean of the day before the gap.
     """
     day: list[tuple[float, float]] = []
-    ends_at = None
-    for at, celsius, hold_s in readings:
-        if ends_at is not None and at > ends_at:
-            yield Knot(ends_at, _cautious(day, ends_at, target_c), False)
+    held: dict[str, Measurement] = {}
+    for at, news in groupby(readings, attrgetter("at")):
+        yield from _run_out(held, at, day, target_c)
+        held.pop(BY_PERSON, None)
+        held |= {reading.sensor: reading for reading in news}
+        knot = _counting(held, at)
         while day and day[0][0] < at - DAY_S:
             day.pop(0)
-        day.append((at, celsius))
-        yield Knot(at, celsius, True)
-        ends_at = at + hold_s
-    if ends_at is not None:
-        yield Knot(ends_at, _cautious(day, ends_at, target_c), False)
+        day.append((at, knot.celsius))
+        yield knot
+    yield from _run_out(held, math.inf, day, target_c)
+
+
+def _run_out(
+    held: dict[str, Measurement], until: float, day: Sequence[tuple[float, float]], target_c: float
+) -> Iterator[Knot]:
+    """Drop what holds no longer before a moment, and yield what counts from then on."""
+    while held:
+        ends_at = min(reading.at + reading.hold_s for reading in held.values())
+        if ends_at >= until:
+            return
+        for reading in list(held.values()):
+            if reading.at + reading.hold_s == ends_at:
+                del held[reading.sensor]
+        if held:
+            yield _counting(held, ends_at)
+        else:
+            assumed_c = _cautious(day, ends_at, target_c)
+            yield Knot(ends_at, assumed_c, assumed_c, False)
+
+
+def _counting(held: dict[str, Measurement], at: float) -> Knot:
+    figures = [reading.celsius for reading in held.values()]
+    return Knot(at, max(figures), min(figures), True)
 
 
 def _cautious(day: Sequence[tuple[float, float]], ends_at: float, target_c: float) -> float:
@@ -58,17 +104,16 @@ def _cautious(day: Sequence[tuple[float, float]], ends_at: float, target_c: floa
 class RoomLog:
     """The knots of one room. Before the first and without any, the target is assumed."""
 
-    def __init__(self, target_c: float, readings: Iterable[tuple[float, float, float]] = ()):
+    def __init__(self, target_c: float, readings: Iterable[Measurement] = ()):
         self.target_c = target_c
         self.at = array("d")
         self.celsius = array("d")
+        self.coldest_c = array("d")
         self.measured = bytearray()
-        self.extend(readings)
-
-    def extend(self, readings: Iterable[tuple[float, float, float]]) -> None:
-        for knot in knots(readings, self.target_c):
+        for knot in knots(readings, target_c):
             self.at.append(knot.at)
             self.celsius.append(knot.celsius)
+            self.coldest_c.append(knot.coldest_c)
             self.measured.append(knot.measured)
 
     def index(self, at: float) -> int:
@@ -79,16 +124,24 @@ class RoomLog:
         """Return what counts at a moment."""
         index = self.index(at)
         if index < 0:
-            return Knot(at, self.target_c, False)
-        return Knot(self.at[index], self.celsius[index], bool(self.measured[index]))
+            return Knot(at, self.target_c, self.target_c, False)
+        return Knot(
+            self.at[index],
+            self.celsius[index],
+            self.coldest_c[index],
+            bool(self.measured[index]),
+        )
 
-    def steps(self, start: float, end: float) -> Iterator[tuple[float, float, float, bool]]:
-        """Yield (from, to, °C, measured) over a span of time."""
+    def steps(
+        self, start: float, end: float, coldest: bool = False
+    ) -> Iterator[tuple[float, float, float, bool]]:
+        """Yield (from, to, °C, measured) over a span of time, of the warmest or coldest place."""
+        figures = self.coldest_c if coldest else self.celsius
         index = self.index(start)
         at = start
         while at < end:
             following = self.at[index + 1] if index + 1 < len(self.at) else math.inf
-            celsius = self.celsius[index] if index >= 0 else self.target_c
+            celsius = figures[index] if index >= 0 else self.target_c
             measured = bool(self.measured[index]) if index >= 0 else False
             to = min(following, end)
             if to > at:
@@ -115,6 +168,7 @@ class RoomLog:
         made = RoomLog(self.target_c)
         made.at = self.at[:length] + other.at[first:]
         made.celsius = self.celsius[:length] + other.celsius[first:]
+        made.coldest_c = self.coldest_c[:length] + other.coldest_c[first:]
         made.measured = self.measured[:length] + other.measured[first:]
         return made
 
@@ -143,17 +197,30 @@ class Excursion:
 
 
 def excursions(
-    steps: Iterable[tuple[float, float, float, bool]], low_c: float, high_c: float
+    log: RoomLog, start: float, end: float, low_c: float, high_c: float
 ) -> list[Excursion]:
-    """Return the measured spans below or above the band, neighbours on one side joined."""
+    """Return the measured spans of a log below or above a band, in order of time.
+
+    Warm by the warmest thermometer, cold by the coldest: a room with two can be both at once.
+    """
+    warm = _joined(log.steps(start, end), "warm", lambda celsius: celsius > high_c, max)
+    cold = _joined(log.steps(start, end, True), "cold", lambda celsius: celsius < low_c, min)
+    return sorted([*warm, *cold], key=attrgetter("start"))
+
+
+def _joined(
+    steps: Iterable[tuple[float, float, float, bool]],
+    side: str,
+    is_out: Callable[[float], bool],
+    further: Callable[[float, float], float],
+) -> list[Excursion]:
+    """Return the measured spans out of the band on one side, neighbours joined."""
     found: list[Excursion] = []
     for start, end, celsius, measured in steps:
-        side = "warm" if celsius > high_c else "cold" if celsius < low_c else ""
-        if not measured or not side:
+        if not (measured and is_out(celsius)):
             continue
         last = found[-1] if found else None
-        if last and last.side == side and last.end == start:
-            further = max if side == "warm" else min
+        if last and last.end == start:
             found[-1] = Excursion(last.start, end, side, further(last.peak_c, celsius))
         else:
             found.append(Excursion(start, end, side, celsius))

@@ -49,11 +49,12 @@ def open_alarms(at: datetime) -> list[Alarm]:
 
 
 def _alarming(room: Room, cached: CachedRoom, since: float, now: float) -> list[Excursion]:
-    steps = cached.log.steps(since, now)
     least_h = float(room.alarm_after_h)
-    spells = excursions(steps, room.low_c, room.high_c)
-    if spells and spells[0].start == since:
-        spells[0] = replace(spells[0], start=_began(cached, room, spells[0]))
+    spells = excursions(cached.log, since, now, room.low_c, room.high_c)
+    spells = [
+        replace(spell, start=_began(cached, room, spell)) if spell.start == since else spell
+        for spell in spells
+    ]
     return [spell for spell in spells if spell.hours >= least_h]
 
 
@@ -62,9 +63,13 @@ def _began(cached: CachedRoom, room: Room, spell: Excursion) -> float:
     log = cached.log
     index = log.index(spell.start)
     while index > 0:
-        earlier = log.celsius[index - 1]
-        out = earlier > room.high_c if spell.side == "warm" else earlier < room.low_c
-        if not (log.measured[index - 1] and out):
+        earlier = index - 1
+        out = (
+            log.celsius[earlier] > room.high_c
+            if spell.side == "warm"
+            else log.coldest_c[earlier] < room.low_c
+        )
+        if not (log.measured[earlier] and out):
             break
         index -= 1
     return log.at[index]

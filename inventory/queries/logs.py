@@ -5,7 +5,7 @@ The farm's one server process keeps them. Each request compares the version of a
 """
 
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import partial
@@ -14,10 +14,9 @@ from django.db.models import Max
 
 from inventory.keeping import AgingCurve, Reference, RoomLog, rate
 from inventory.keeping.chilling import injury_speed, is_frozen, is_too_cold
-from inventory.keeping.log import DAY_S, LOGGER_HOLD_S, PERSON_HOLD_S
+from inventory.keeping.log import BY_PERSON, DAY_S, LOGGER_HOLD_S, PERSON_HOLD_S, Measurement
 from inventory.models import LogChange, Reading, Room
 
-BY_PERSON = frozenset({Reading.Kind.TYPED, Reading.Kind.PAPER})
 SPARE_S = 2 * DAY_S  # read a little further back than asked, so that gaps are judged right
 
 
@@ -28,6 +27,7 @@ CLOCKS: dict[str, Callable[[Reference, float], float]] = {
     "exposure": is_too_cold,
     "frozen": is_frozen,
 }
+COLD_CLOCKS = frozenset({"injury", "exposure", "frozen"})
 
 
 @dataclass(frozen=True)
@@ -44,13 +44,14 @@ class CachedRoom:
     def curve(self, reference: Reference, clock: str) -> AgingCurve:
         key = (reference.key, clock)
         if key not in self.curves:
-            self.curves[key] = AgingCurve(self.log, partial(CLOCKS[clock], reference))
+            speed = partial(CLOCKS[clock], reference)
+            self.curves[key] = AgingCurve(self.log, speed, coldest=clock in COLD_CLOCKS)
         return self.curves[key]
 
     @property
     def coldest_c(self) -> float:
         """The coldest that ever counts in this log. [°C]"""
-        return min(min(self.log.celsius, default=self.target_c), self.target_c)
+        return min(min(self.log.coldest_c, default=self.target_c), self.target_c)
 
     def mean_c(self, start: float, end: float) -> float:
         """Return the mean temperature over a span, from a curve of degrees. [°C]"""
@@ -112,16 +113,19 @@ def _taken_up(cached: CachedRoom, version: int) -> CachedRoom:
     return replace(cached, version=version, log=log, curves=curves)
 
 
-def _readings(room_id: int, from_s: float) -> Iterable[tuple[float, float, float]]:
-    """Return (time, °C, hold) of a room in order of time, without those set aside."""
+def _readings(room_id: int, from_s: float) -> list[Measurement]:
+    """Return the readings of a room in order of time, without those set aside."""
     rows = (
         Reading.objects.filter(
             room=room_id, set_aside="", at__gte=datetime.fromtimestamp(from_s, UTC)
         )
         .order_by("at", "pk")
-        .values_list("at", "temperature_c", "kind")
+        .values_list("at", "temperature_c", "kind", "sensor")
     )
-    return [
-        (at.timestamp(), celsius, PERSON_HOLD_S if kind in BY_PERSON else LOGGER_HOLD_S)
-        for at, celsius, kind in rows.iterator(chunk_size=10_000)
-    ]
+    return [_measurement(*row) for row in rows.iterator(chunk_size=10_000)]
+
+
+def _measurement(at: datetime, celsius: float, kind: str, sensor: str) -> Measurement:
+    if kind in (Reading.Kind.TYPED, Reading.Kind.PAPER):
+        return Measurement(at.timestamp(), celsius, PERSON_HOLD_S, BY_PERSON)
+    return Measurement(at.timestamp(), celsius, LOGGER_HOLD_S, sensor or kind)

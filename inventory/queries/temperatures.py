@@ -38,7 +38,7 @@ def read_spells(room: Room, at: datetime, days: int) -> list[Spell]:
     since = now - days * DAY_S
     cached = room_logs(since)[room.pk]
     crops = Crop.objects.filter(pk__in=Lot.objects.filter(position__room=room).values("crop_id"))
-    spells = excursions(cached.log.steps(since, now), room.low_c, room.high_c)
+    spells = excursions(cached.log, since, now, room.low_c, room.high_c)
     long = [spell for spell in reversed(spells) if spell.end - spell.start >= SHORTEST_SPELL_S]
     return [_spell(spell, room, cached, list(crops)) for spell in long]
 

@@ -11,7 +11,7 @@ import time
 from itertools import cycle, islice
 
 from inventory.keeping import AgingCurve, RoomLog, life_days, load_reference, rate
-from inventory.keeping.log import DAY_S, LOGGER_HOLD_S
+from inventory.keeping.log import DAY_S, Measurement
 
 STEP_S = 600
 LOTS, LIVE_DAYS, NAIVE_LOTS = 5000, 60, 40
@@ -22,7 +22,7 @@ def made_log(years: int, end: float) -> RoomLog:
     count = int(years * 365 * DAY_S / STEP_S)
     start = end - count * STEP_S
     readings = (
-        (start + number * STEP_S, round(3 + chance.gauss(0, 0.8), 1), LOGGER_HOLD_S)
+        Measurement(start + number * STEP_S, round(3 + chance.gauss(0, 0.8), 1))
         for number in range(count)
     )
     return RoomLog(2.0, readings)
@@ -107,7 +107,7 @@ def main() -> None:
 
 
 def add_one(room: Room, end: float) -> None:
-    fresh = RoomLog(2.0, [(end + STEP_S, 3.1, LOGGER_HOLD_S)])
+    fresh = RoomLog(2.0, [Measurement(end + STEP_S, 3.1)])
     length = len(room.log.at) - 1
     room.log = room.log.with_tail(length, fresh, 0)
     room.curves = {key: curve.regrown(room.log, length) for key, curve in room.curves.items()}

@@ -13,10 +13,12 @@ from scipy.integrate import quad
 from inventory.keeping import AgingCurve, RoomLog, life_used, load_reference, rate
 from inventory.keeping.chilling import injury_days, injury_used, is_too_cold
 from inventory.keeping.log import (
+    BY_PERSON,
     DAY_S,
     HOUR_S,
     LOGGER_HOLD_S,
     PERSON_HOLD_S,
+    Measurement,
     excursions,
     implausible,
     mean_kinetic_c,
@@ -27,7 +29,9 @@ REFERENCE = load_reference()
 
 def log_of(*readings, hold_s=LOGGER_HOLD_S, target_c=2.0) -> RoomLog:
     """(hour, °C) pairs."""
-    return RoomLog(target_c, [(hour * HOUR_S, celsius, hold_s) for hour, celsius in readings])
+    return RoomLog(
+        target_c, [Measurement(hour * HOUR_S, celsius, hold_s) for hour, celsius in readings]
+    )
 
 
 def test_mean_kinetic_temperature_of_two_periods():
@@ -66,6 +70,37 @@ def test_an_unknown_room_is_never_taken_to_be_colder_than_its_target():
     assert log_of((0, -1)).at_moment(9 * HOUR_S).celsius == 2
 
 
+def of_two(*readings) -> RoomLog:
+    """(hour, °C, sensor) triples."""
+    return RoomLog(2.0, [Measurement(at * HOUR_S, c, LOGGER_HOLD_S, s) for at, c, s in readings])
+
+
+def test_of_two_sensors_the_warmest_ages_and_the_coldest_chills():
+    """A room's far corner and its fan: neither hides the other, however they take turns."""
+    log = of_two((0, 8, "corner"), (0.5, -1, "fan"), (1, 8, "corner"), (1.5, -1, "fan"))
+    assert [log.at_moment(hour * HOUR_S).celsius for hour in (0.7, 1.2, 2.9)] == [8, 8, 8]
+    assert [log.at_moment(hour * HOUR_S).coldest_c for hour in (0.2, 0.7, 1.2)] == [8, -1, -1]
+    assert log.at_moment(3.2 * HOUR_S).celsius == -1  # the corner's last reading has run out
+    assert not log.at_moment(4 * HOUR_S).measured
+    spells = excursions(log, 0, 5 * HOUR_S, 0, 5)
+    assert [(spell.side, spell.hours, spell.peak_c) for spell in spells] == [
+        ("warm", 3, 8), ("cold", 3, -1),
+    ]  # fmt: skip
+
+
+def test_a_persons_reading_counts_until_any_sensors_next():
+    log = RoomLog(
+        2.0,
+        [
+            Measurement(0, 3, LOGGER_HOLD_S, "fan"),
+            Measurement(0.5 * HOUR_S, 9, PERSON_HOLD_S, BY_PERSON),
+            Measurement(1 * HOUR_S, 3, LOGGER_HOLD_S, "fan"),
+        ],
+    )
+    assert log.at_moment(0.6 * HOUR_S).celsius == 9
+    assert log.at_moment(1.1 * HOUR_S).celsius == 3
+
+
 def test_a_persons_reading_holds_from_morning_to_evening():
     assert log_of((0, 3), hold_s=PERSON_HOLD_S).at_moment(12 * HOUR_S).measured
 
@@ -77,7 +112,7 @@ def test_implausible_readings(celsius, aside):
 
 def test_spells_out_of_range_are_joined_and_unknown_time_is_none():
     log = log_of((0, 3), (1, 9), (1.5, 8), (2, 3), (3, 9), (20, 3))
-    spells = excursions(log.steps(0, 21 * HOUR_S), 0, 5)
+    spells = excursions(log, 0, 21 * HOUR_S, 0, 5)
     assert [(spell.hours, spell.side, spell.peak_c) for spell in spells] == [
         (1, "warm", 9), (2, "warm", 9),
     ]  # fmt: skip

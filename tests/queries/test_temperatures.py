@@ -97,10 +97,20 @@ def test_the_kept_curves_equal_a_fresh_reading_of_the_log(farm):
     now = NOW + 7 * DAY
     while moments:
         piece, moments = moments[:37], moments[37:]
-        write(*((hour, round(chance.uniform(0, 9), 1)) for hour in piece))
+        readings = [(hour, round(chance.uniform(0, 9), 1)) for hour in piece]
+        write(*readings, sensor=chance.choice(["corner", "fan"]))
+        write(*readings[:2], kind="typed", sensor="")
         kept = [life(lot, now).used for lot in lots]
         logs.forget()
         assert kept == pytest.approx([life(lot, now).used for lot in lots], abs=1e-12)
+
+
+def test_a_second_sensor_does_not_hide_a_warm_corner(farm):
+    write(*steady(9, hours=6), sensor="corner")
+    write(*steady(3, hours=6, start=0.5), sensor="fan")
+    now = NOW + 6 * HOUR
+    assert [alarm.hours for alarm in open_alarms(now)] == [6]
+    assert life(make_lot(), now).used == pytest.approx(0.25 / life_days(KALE, 9), rel=1e-3)
 
 
 def test_the_same_reading_twice_adds_nothing_and_nonsense_is_set_aside(farm):
