@@ -111,13 +111,13 @@ def read_row(row: list[str], columns: Columns, zone: tzinfo) -> tuple[datetime, 
     return moment, float(measures.to_celsius(figure, columns.unit))
 
 
-def body_rows(text: str, columns: Columns) -> Iterator[list[str]]:
-    """Yield the rows after the heading, without empty ones. Raises NotALog."""
+def body_rows(text: str, columns: Columns) -> Iterator[tuple[int, list[str]]]:
+    """Yield (line of the file, row) after the heading, without empty ones. Raises NotALog."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=columns.delimiter)
     try:
         for number, row in enumerate(reader):
             if number >= columns.skip and any(cell.strip() for cell in row):
-                yield row
+                yield reader.line_num, row
     except csv.Error as error:  # a quote that never closes
         raise NotALog("table") from error
 

@@ -19,7 +19,7 @@ NEW_YORK = ZoneInfo("America/New_York")
 
 def read(text: str, unit: str = "C", zone=UTC):
     columns = guess_columns(text, unit)
-    return [read_row(row, columns, zone) for row in body_rows(text, columns)]
+    return [read_row(row, columns, zone) for _line, row in body_rows(text, columns)]
 
 
 SIX_THIRTY = datetime(2026, 7, 31, 6, 30, tzinfo=UTC)
@@ -54,7 +54,7 @@ def test_times_are_the_farms_and_clock_changes_are_minded():
     """New York 2026: 8 March 02:30 is skipped, 1 November 01:30 comes twice (IANA)."""
     text = "time,temp\n2026-11-01 01:30,3\n2026-03-08 02:30,3\n"
     columns = guess_columns(text, "C")
-    first, second = body_rows(text, columns)
+    (_, first), (_, second) = body_rows(text, columns)
     assert read_row(first, columns, NEW_YORK)[0] == datetime(2026, 11, 1, 5, 30, tzinfo=UTC)
     with pytest.raises(BadRow, match="missing-hour"):
         read_row(second, columns, NEW_YORK)

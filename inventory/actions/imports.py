@@ -1,5 +1,6 @@
 """Taking up a logger's file piece by piece, so that nothing else waits for it."""
 
+import hashlib
 from datetime import datetime
 from itertools import islice
 
@@ -17,7 +18,10 @@ MOST_BAD_ROWS_SHOWN = 200
 
 
 def keep_file(entry: Entry, *, room: Room, sensor: str, data: bytes) -> TemperatureFile:
-    """Keep an uploaded file and guess its columns; nothing of it is taken up yet."""
+    """Keep an uploaded file and guess its columns; nothing of it is taken up yet.
+
+    A file that came before keeps the logger's name it had then, so that it adds nothing.
+    """
     if len(data) > logger_files.MOST_BYTES:
         raise Refused("file-too-big", field="file")
     text = logger_files.decode(data)
@@ -25,11 +29,15 @@ def keep_file(entry: Entry, *, room: Room, sensor: str, data: bytes) -> Temperat
         columns = logger_files.guess_columns(text, entry.farm.temperature_unit)
     except logger_files.NotALog as error:
         raise Refused(f"file-{error.reason}", field="file") from error
+    digest = hashlib.sha256(data).hexdigest()
+    earlier = TemperatureFile.objects.filter(room=room, digest=digest).order_by("uploaded_at")
+    sensor = earlier.values_list("sensor", flat=True).first() or sensor
     file, made = TemperatureFile.objects.get_or_create(
         id=entry.id,
         defaults={
             "room": room,
             "sensor": sensor,
+            "digest": digest,
             "person": entry.person,
             "uploaded_at": entry.at,
             "columns": columns.as_dict(),
@@ -99,7 +107,7 @@ def _read(file, begin: int, end: int, farm: Farm, at: datetime):
     columns = logger_files.Columns(**file.columns)
     rows = logger_files.body_rows(text_of(file), columns)
     readings, bad = [], []
-    for number, row in islice(enumerate(rows, start=1), begin, end):
+    for number, row in islice(rows, begin, end):
         try:
             moment, celsius = logger_files.read_row(row, columns, farm.zone)
             if not at - OLDEST_READING <= moment <= at:

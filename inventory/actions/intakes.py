@@ -47,7 +47,8 @@ def bring_in_harvest(
     """Make one lot per crate of a harvest. quantities: what each crate holds, in `unit`.
 
     cut_at or cut_ago: when the first was cut; neither means not given. overrule: the owner's
-    reason for harvesting from a block that says "not before".
+    reason for harvesting from a block that says "not before". source: may be a new one, not
+    saved yet; a crop the farm had not switched on is from now on.
     """
     if cut_ago is not None:
         cut_at = book.entry.at - cut_ago
@@ -55,6 +56,7 @@ def bring_in_harvest(
         _need_plausible(book, cut_at, OLDEST_CUT, "cut_at")
     if source.kind != Source.Kind.BLOCK:
         raise Refused("not-a-block", field="source")
+    source = _known(source)
     _need_open_block(book, source, cut_at or book.entry.at, overrule)
     _bring_in(
         book,
@@ -89,6 +91,7 @@ def bring_in_cases(
     """
     if source.kind != Source.Kind.SUPPLIER:
         raise Refused("not-a-supplier", field="source")
+    source = _known(source)
     if packed_on is not None:
         _need_plausible_day(book, packed_on)
     if gtin:
@@ -119,6 +122,9 @@ def _bring_in(book, intake, quantities, unit, container, position) -> None:
         need_quantity(quantity, unit)
         if quantity > MOST_IN_A_CRATE:
             raise Refused("crate-too-full", field="quantity", most=MOST_IN_A_CRATE)
+    if not intake.crop.grown:
+        intake.crop.grown = True
+        intake.crop.save(update_fields=["grown"])
     intake.action = book.action
     intake.lot_code = book.new_code().text
     intake.arrived_at = book.entry.at
@@ -129,6 +135,16 @@ def _bring_in(book, intake, quantities, unit, container, position) -> None:
             crop=intake.crop, intake=intake, container=container, unit=unit, born_with=quantity
         )
         book.write(lot, Movement.Kind.BROUGHT_IN, change=quantity, state=state, position=position)
+
+
+def _known(source: Source) -> Source:
+    """Return a source typed for the first time as one of the farm's own from now on."""
+    if source.pk is not None:
+        return source
+    known = Source.objects.filter(kind=source.kind, name__iexact=source.name).first()
+    if known is None:
+        source.save()
+    return known or source
 
 
 def _need_plausible(book: Book, moment: datetime, oldest: timedelta, field: str) -> None:

@@ -91,9 +91,9 @@ def _fresh(room: Room, sensor: str, rows: list[Reading]) -> list[Reading]:
 
 def _need_plausible_moment(moment: datetime, at: datetime) -> None:
     if moment > at + CLOCKS_DIFFER:
-        raise Refused("future", field="at")
+        raise Refused("future", field="moment")
     if moment < at - OLDEST_READING:
-        raise Refused("too-long-ago", field="at", days=OLDEST_READING.days)
+        raise Refused("six-years-ago", field="moment")
 
 
 def type_reading(entry: Entry, *, room: Room, celsius: float, moment: datetime | None) -> Recorded:

@@ -118,6 +118,7 @@ COUNT_REASONS = (
     ("missing", _("some is missing")),
     ("found", _("more was found")),
 )
+AS_WRITTEN = ("as written", _("as written"))  # what counting a place by one tap leaves
 
 
 class CountForm(CrateForm):

@@ -64,9 +64,9 @@ class NumberField(forms.CharField):
         if self.whole and number != number.to_integral_value():
             raise self._wrong("whole")
         if self.least is not None and number < self.least:
-            raise self._wrong("least", least=self.least)
+            raise self._wrong("least", least=measures.plain(self.least))
         if self.most is not None and number > self.most:
-            raise self._wrong("most", most=self.most)
+            raise self._wrong("most", most=measures.plain(self.most))
         return int(number) if self.whole else number
 
     def _wrong(self, code: str, **params) -> forms.ValidationError:

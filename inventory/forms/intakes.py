@@ -6,6 +6,7 @@ from decimal import Decimal
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from inventory import measures
 from inventory.actions.intakes import MOST_CRATES, MOST_IN_A_CRATE
 from inventory.forms.crates import place_field
 from inventory.forms.fields import (
@@ -36,12 +37,18 @@ class BringInForm(PlainForm):
     crates = NumberField(label=_("How many crates?"), whole=True, least=1, most=MOST_CRATES)
     quantity = NumberField(label=_("In each crate"), least=0, most=MOST_IN_A_CRATE)
     unit = forms.ChoiceField(label=_("Unit"), choices=Unit)
-    source = forms.ModelChoiceField(Source.objects.none(), label=_("From"), empty_label=None)
+    source = forms.ModelChoiceField(
+        Source.objects.none(), label=_("From"), empty_label=None, required=False
+    )
+    new_source = WordsField(label=_("or from somewhere new"), max_length=80, required=False)
     container = forms.ModelChoiceField(
         Container.objects.filter(in_use=True),
         label=_("Kind of crate"),
         required=False,
         empty_label=_("not said"),
+    )
+    with_crate = forms.BooleanField(
+        label=_("Weighed with the crate: take its empty weight off"), required=False
     )
     position = place_field()
     pulp_c = TemperatureField(label=_("Inside temperature, if measured"), required=False)
@@ -52,6 +59,8 @@ class BringInForm(PlainForm):
             pk__in=[source.pk for source in sources]
         )
         self.fields["source"].choices = [(source.pk, source) for source in sources]
+        if not sources:
+            self.fields["new_source"].label = self.fields["source"].label
         self.fields["pulp_c"].use_unit(self.farm.temperature_unit)
         for row in ODD_ROWS:
             self.fields[f"odd_crates_{row}"] = NumberField(
@@ -86,10 +95,37 @@ class BringInForm(PlainForm):
         usual = data.get("quantity")
         if usual is not None:
             data["quantities"] = [usual] * max(crates - len(odd), 0) + odd
+        if data.get("with_crate") and not self.errors:
+            data["quantities"] = self._without_crates(data)
+        self._take_new_source(data)
         return data
+
+    def _without_crates(self, data: dict) -> list[Decimal]:
+        """Return what the crates hold, their own weight taken off what was weighed."""
+        container, unit = data.get("container"), data["unit"]
+        if not (container and container.tare_kg and measures.is_weight(unit)):
+            self.add_error(
+                "with_crate",
+                _("Only for weights, and with a kind of crate whose empty weight is known."),
+            )
+            return data["quantities"]
+        tare = measures.convert_weight(container.tare_kg, "kg", unit).quantize(measures.PLACES)
+        net = [quantity - tare for quantity in data["quantities"]]
+        if min(net) <= 0:
+            self.add_error("quantity", _("That is no more than the empty crate weighs."))
+        return net
+
+    def _take_new_source(self, data: dict) -> None:
+        if data.get("new_source"):
+            data["source"] = Source(kind=self.source_kind, name=data["new_source"])
+        elif data.get("source") is None and "source" not in self.errors:
+            field = "source" if self.fields["source"].choices else "new_source"
+            self.add_error(field, _("This is still missing."))
 
 
 class HarvestForm(BringInForm):
+    source_kind = Source.Kind.BLOCK
+
     cut_ago = forms.ChoiceField(
         label=_("When was the first one cut?"), choices=CUT_CHOICES, widget=Chips, required=False
     )
@@ -114,6 +150,8 @@ class HarvestForm(BringInForm):
 
 
 class CasesForm(BringInForm):
+    source_kind = Source.Kind.SUPPLIER
+
     packed_on = DayField(label=_("Packed on"), required=False)
     supplier_reference = WordsField(
         label=_("Supplier's lot or invoice number"), max_length=60, required=False

@@ -39,15 +39,10 @@ class PrintForm(PlainForm):
 
     def __init__(self, *args, stock, **kwargs):
         super().__init__(*args, **kwargs)
-        self.stock = stock
-
-    def clean_start(self):
-        start = self.cleaned_data["start"]
-        if start > self.stock.per_page:
-            raise forms.ValidationError(
-                _("A sheet has %(count)s labels."), params={"count": self.stock.per_page}
-            )
-        return start
+        self.fields["start"].most = stock.per_page
+        self.fields["start"].error_messages["most"] = _("A sheet has %(most)s labels.")
+        if stock.per_page == 1:
+            self.fields["start"].widget = forms.HiddenInput()
 
 
 class LabelFarmForm(OwnerForm):

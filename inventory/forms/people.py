@@ -46,7 +46,7 @@ class OwnerPasswordForm(PlainForm):
 
 def time_zones() -> list[tuple[str, str]]:
     names = [name for name in sorted(available_timezones()) if "/" in name or name == "UTC"]
-    return [(name, name.replace("_", " ")) for name in names]
+    return [("", _("choose one")), *((name, name.replace("_", " ")) for name in names)]
 
 
 class SetUpForm(PlainForm):

@@ -103,7 +103,6 @@ class CheckForm(PlainForm):
             self.fields[name].choices = [
                 ("", _("not looked at")), ("yes", _("yes")), ("no", _("no"))
             ]  # fmt: skip
-        self.initial.setdefault("door_shut", "yes")
 
     @property
     def content(self) -> dict:

@@ -47,6 +47,11 @@ class Reference:
         return self.own_days if self.own_days is not None else self.life_low_days
 
     @property
+    def source_titles(self) -> list[str]:
+        """The published sources by title, the main one first."""
+        return [load_sources()[key] for key in self.source.split(";")]
+
+    @property
     def generous_days(self) -> float:
         """The long end of that life; the farm's own has none, it is one figure. [d]"""
         return self.own_days if self.own_days is not None else self.life_high_days
@@ -62,6 +67,15 @@ def load_reference() -> Mapping[str, Reference]:
     with _FILE.open(encoding="utf-8", newline="") as file:
         rows = [_reference(row) for row in csv.DictReader(file)]
     return MappingProxyType({row.key: row for row in rows})
+
+
+@cache
+def load_sources() -> Mapping[str, str]:
+    """Return the title of each published source by its short key, from SOURCES.md."""
+    text = _FILE.with_name("SOURCES.md").read_text(encoding="utf-8")
+    table = text.partition("## Source keys")[2].partition("\n\nOdours")[0]
+    rows = [line.strip("|").split("|") for line in table.splitlines() if line.startswith("|")]
+    return MappingProxyType({row[0].strip(): row[1].strip() for row in rows[2:]})
 
 
 def _reference(row: dict[str, str]) -> Reference:

@@ -202,7 +202,7 @@ def _set_code(runs: list[Words], code: str, x: int, top: int, size: int) -> int:
 
 def _wrapped(text: str, size: int, width: int, words_break: bool) -> list[str]:
     lines = [""]
-    for word in text.split():
+    for word in text.split(" "):
         wider = f"{lines[-1]} {word}".strip()
         if width_of(wider, size) <= width:
             lines[-1] = wider

@@ -143,6 +143,7 @@ class TemperatureFile(models.Model):
     id = models.UUIDField(primary_key=True)
     room = models.ForeignKey(Room, models.PROTECT)
     sensor = models.CharField(max_length=60)
+    digest = models.CharField(max_length=64, help_text="SHA-256 of the file as it came")
     person = models.ForeignKey(Person, models.PROTECT)
     uploaded_at = models.DateTimeField()
     columns = models.JSONField(default=dict)

@@ -45,16 +45,18 @@ class Crate:
 
     @property
     def days_left(self) -> int:
-        """Whole days left, never below zero; the cautious figure."""
-        return max(whole_days(self.life.days_left), 0)
+        """Days from today to the last it keeps, never below zero; the cautious figure."""
+        return max((self.lasts_until - self.today).days, 0)
 
     @property
     def generous_days_left(self) -> int:
-        return max(whole_days(self.life.generous_days_left), 0)
+        longer = timedelta(days=self.life.generous_days_left - self.life.days_left)
+        last = last_whole_day(self.life.keep_until + longer, self.zone)
+        return max((last - self.today).days, self.days_left)
 
     @property
     def days_over(self) -> int:
-        return max(whole_days(-self.life.days_left), 0)
+        return max((self.today - self.lasts_until).days, 0)
 
     @property
     def lasts_until(self) -> date:

@@ -48,6 +48,11 @@ def other_crops(first: list[Crop]) -> list[Crop]:
     return sorted(rest, key=lambda crop: crop.shown_name.lower())
 
 
+def crops_off() -> list[Crop]:
+    """Return the crops the farm has not switched on, by name; bringing one in does."""
+    return sorted(Crop.objects.filter(grown=False), key=lambda crop: crop.shown_name.lower())
+
+
 def _standing(kind: str):
     return (
         Intake.objects.filter(source__kind=kind, action__undone_by__isnull=True)

@@ -1,10 +1,10 @@
 """What a label says, whose label a scanned text is, and which labels have gone wrong."""
 
-from datetime import datetime, timedelta
+from collections.abc import Iterable
+from datetime import timedelta
 from urllib.parse import urlsplit
 
 from django.db.models import QuerySet
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from inventory import measures
@@ -12,7 +12,8 @@ from inventory.codes import InvalidCode, read_code
 from inventory.labels import STOCKS, LabelText, Stock, custom_stock
 from inventory.models import Farm, LabelAddress, LabelPrint, Lot, Position, Tag
 from inventory.models.crops import Unit
-from inventory.queries.crates import HERE, Crate, crates_here
+from inventory.queries.crates import HERE, Crate
+from inventory.queries.days import day_words
 
 STALE_BY = timedelta(days=1)
 _DAY, _AMOUNT, _PLACE, _UNTIL = 0.75, 0.55, 0.45, 0.36
@@ -30,16 +31,18 @@ def link(farm: Farm, kind: str, code: str) -> str:
 def crate_label(crate: Crate, farm: Farm) -> LabelText:
     """Return the words of a crate's label, the most important first."""
     lot = crate.lot
-    cut = date_format(crate.life.harvested_at.astimezone(farm.zone), "D j M")
+    cut = _unbroken(day_words(crate.life.harvested_at.astimezone(farm.zone)))
     bought = lot.intake is not None and lot.intake.is_bought
     until = _("about until %(day)s at %(cold)s") % {
-        "day": date_format(crate.lasts_until, "D j M"),
-        "cold": measures.temperature_words(crate.life.here_c, farm.temperature_unit, decimals=0),
+        "day": _unbroken(day_words(crate.lasts_until)),
+        "cold": _unbroken(
+            measures.temperature_words(crate.life.here_c, farm.temperature_unit, decimals=0)
+        ),
     }
     sources = ", ".join(source.name for source in lot.origins)
     lines = [
         ((_("packed %s") if bought else _("cut %s")) % cut, _DAY),
-        (f"{measures.plain(lot.quantity)} {Unit(lot.unit).label}", _AMOUNT),
+        (f"{measures.plain(lot.quantity)} {Unit(lot.unit).label}" if lot.quantity else "", _AMOUNT),
         (sources, _PLACE),
         (lot.position.name if lot.position else "", _PLACE),
         (until, _UNTIL),
@@ -50,6 +53,11 @@ def crate_label(crate: Crate, farm: Farm) -> LabelText:
         lines=tuple(line for line in lines if line[0]),
         link=link(farm, "L", lot.pk),
     )
+
+
+def _unbroken(text: str) -> str:
+    """Return a text that is never wrapped within."""
+    return text.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def place_label(position: Position, farm: Farm) -> LabelText:
@@ -123,12 +131,12 @@ def next_without_tag() -> Lot | None:
     return brought_in.order_by("-intake__arrived_at", "pk").first()
 
 
-def gone_wrong(farm: Farm, at: datetime) -> list[Crate]:
-    """Return crates whose printed date is a day or more later than today's figure says."""
+def gone_wrong(crates: Iterable[Crate]) -> list[Crate]:
+    """Return those of the crates here whose label says a day or more too late."""
     here = LabelPrint.objects.filter(lot__state__in=HERE).order_by("at", "pk")
     printed = dict(here.values_list("lot_id", "until"))
     return [
         crate
-        for crate in crates_here(farm, at)
+        for crate in crates
         if crate.code in printed and printed[crate.code] - crate.lasts_until >= STALE_BY
     ]

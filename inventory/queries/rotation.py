@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from django.db.models import Case, F, Q, Sum, When
 
+from inventory import measures
 from inventory.keeping.cooling import Cooling
 from inventory.models import Crop, Farm, Intake, Lot, Movement, Pull, PullTake
 from inventory.queries.crates import UNFIT, Crate, crates_here, totals
@@ -16,10 +17,13 @@ from inventory.queries.histories import coolings_of
 
 @dataclass(frozen=True)
 class CropInRoom:
+    """What there is of a crop. weight: of all of it in the farm's unit, where counted too."""
+
     crop: Crop
     totals: list[tuple[str, Decimal]]
     crates: int
     oldest: Crate
+    weight: Decimal | None
 
 
 @dataclass(frozen=True)
@@ -104,16 +108,33 @@ def _by_crop(crates: list[Crate], weight_unit: str) -> list[CropInRoom]:
     groups: dict[int, list[Crate]] = defaultdict(list)
     for crate in crates:
         groups[crate.lot.crop_id].append(crate)
-    rows = [
-        CropInRoom(
-            crop=group[0].lot.crop,
-            totals=totals(((crate.lot.unit, crate.lot.quantity) for crate in group), weight_unit),
-            crates=len(group),
-            oldest=min(group, key=lambda crate: crate.key),
-        )
-        for group in groups.values()
-    ]
+    rows = [_in_room(group, weight_unit) for group in groups.values()]
     return sorted(rows, key=lambda row: row.crop.shown_name.lower())
+
+
+def _in_room(crates: list[Crate], weight_unit: str) -> CropInRoom:
+    crop = crates[0].lot.crop
+    sums = totals(((crate.lot.unit, crate.lot.quantity) for crate in crates), weight_unit)
+    return CropInRoom(
+        crop=crop,
+        totals=sums,
+        crates=len(crates),
+        oldest=min(crates, key=lambda crate: crate.key),
+        weight=_weight(sums, crop.piece_weight_kg, weight_unit),
+    )
+
+
+def _weight(
+    sums: list[tuple[str, Decimal]], each_kg: Decimal | None, weight_unit: str
+) -> Decimal | None:
+    """Return counts and weights as one weight; None if nothing is counted or each is unknown."""
+    if each_kg is None or all(measures.is_weight(unit) for unit, _quantity in sums):
+        return None
+    each = measures.convert_weight(each_kg, "kg", weight_unit)
+    return sum(
+        (quantity if measures.is_weight(unit) else quantity * each for unit, quantity in sums),
+        Decimal(0),
+    )
 
 
 def intakes_of_day(farm: Farm, at: datetime) -> list[Intake]:

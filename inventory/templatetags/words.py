@@ -3,20 +3,20 @@
 from uuid import uuid4
 
 from django import template
-from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from inventory import measures
-from inventory.forms.crates import COUNT_REASONS, HOLD_REASONS
+from inventory.forms.crates import AS_WRITTEN, COUNT_REASONS, HOLD_REASONS
 from inventory.models import Lot, Movement, Position
 from inventory.queries.crates import Crate
+from inventory.queries.days import day_words
 
 register = template.Library()
 
-_PICKED_NOTES = dict([*COUNT_REASONS, *HOLD_REASONS])
+_PICKED_NOTES = dict([*COUNT_REASONS, *HOLD_REASONS, AS_WRITTEN])
 
 
 @register.filter
@@ -82,13 +82,14 @@ def crates(count: int) -> str:
 @register.filter
 def day(value) -> str:
     """A day short enough for a row: Wed 25 Nov."""
-    return date_format(value, "D j M")
+    return day_words(value)
 
 
 @register.filter
 def moment(value) -> str:
     """A local moment: Wed 25 Nov 14:05."""
-    return date_format(localtime(value), "D j M H:i")
+    moment = localtime(value)
+    return f"{day_words(moment)} {moment:%H:%M}"
 
 
 @register.filter
@@ -235,6 +236,16 @@ def source_words(source: str) -> str:
         "hb66": _("USDA Agriculture Handbook 66, 2016"),
         "ncsu": _("NC State Extension, Mixed Loads, 1995"),
     }[source]
+
+
+@register.filter
+def evidence_words(evidence: str) -> str:
+    """How a published figure was come by."""
+    return {
+        "read": _("read there"),
+        "mixed": _("read there in part, the rest from memory"),
+        "memory": _("from memory, not read"),
+    }[evidence]
 
 
 @register.filter

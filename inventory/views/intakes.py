@@ -24,7 +24,7 @@ from inventory.labels.read import NoPicture, open_picture
 from inventory.models import CaseKind, Crop, Intake, Lot, Source
 from inventory.queries.crates import crates_here, lots_with_parts, with_life
 from inventory.queries.histories import cooling_of
-from inventory.queries.intakes import crops_first, last_time, other_crops, sources_for
+from inventory.queries.intakes import crops_first, crops_off, last_time, other_crops, sources_for
 from inventory.queries.rooms import places_for
 from inventory.views.entry import attempt, done, entry_for, form_key, is_owner, show_form
 
@@ -52,6 +52,11 @@ def _way(name: str) -> Way:
 
 def choose_crop(request, way):
     """At most eight crops first, those of today and last time; the others below."""
+    _way(way)
+    asked = request.GET.get("crop", "")
+    if asked.isdigit():
+        query = urlencode(_from_case(request))
+        return redirect(f"{reverse('bring-in', args=[way, int(asked)])}?{query}".rstrip("?"))
     return _crop_page(request, way)
 
 
@@ -61,6 +66,8 @@ def _crop_page(request, way, problem="", status=200):
         "way": way,
         "first": first,
         "others": other_crops(first),
+        "off": crops_off(),
+        "from_case": _from_case(request),
         "problem": problem,
         "query": urlencode(_from_case(request)),
     }

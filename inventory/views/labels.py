@@ -16,7 +16,7 @@ from inventory.codes import InvalidCode, read_code
 from inventory.forms.labels import LabelFarmForm, PrintForm, TagsForm
 from inventory.labels import LabelText, draw_label, draw_outline, write_pdf
 from inventory.models import Farm, LabelAddress, Position, Tag
-from inventory.queries.crates import Crate, lots_with_parts, with_life
+from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
 from inventory.queries.labels import (
     crate_label,
     farm_stock,
@@ -31,7 +31,7 @@ MOST_LABELS = 1000
 
 def _codes(request) -> list[str]:
     """Return the codes asked for, in order; anything that is none is left out."""
-    given = request.POST.getlist("codes") or request.GET.get("codes", "").split(",")
+    given = request.POST.getlist("codes") or ",".join(request.GET.getlist("codes")).split(",")
     found = []
     for text in given[:MOST_LABELS]:
         try:
@@ -130,10 +130,15 @@ def outline(request):
 
 
 def reprint(request):
-    """Crates whose label says a day or more too late: print again, or mark by hand."""
-    crates = gone_wrong(request.farm, timezone.now())
-    codes = ",".join(crate.code for crate in crates)
-    return render(request, "inventory/reprint.html", {"crates": crates, "codes": codes})
+    """Crates whose label says a day or more too late, to print again or mark; and any others."""
+    here = crates_here(request.farm, timezone.now())
+    wrong = gone_wrong(here)
+    context = {
+        "crates": wrong,
+        "codes": ",".join(crate.code for crate in wrong),
+        "others": sorted(here, key=lambda crate: crate.lot.crop.shown_name.lower()),
+    }
+    return render(request, "inventory/reprint.html", context)
 
 
 @owner_only

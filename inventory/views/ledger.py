@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 from inventory.actions.undo import blocking_action, may_undo, undo
 from inventory.errors import Conflict
 from inventory.forms.pulls import LedgerForm
-from inventory.models import Action, Movement
+from inventory.models import Action, Lot, Movement
 from inventory.queries.histories import cooling_of
 from inventory.queries.ledger import csv_rows, find_movements
 from inventory.queries.neighbours import read_advice
@@ -44,6 +44,8 @@ def done(request, pk):
         "action": action,
         "movements": movements,
         "made": [entry.lot for entry in movements if entry.kind == Movement.Kind.BROUGHT_IN],
+        "born": _born(movements),
+        "crates": {entry.lot_id for entry in movements},
         "first": movements[0] if movements else None,
         "can_undo": can_undo,
         "blocked": sentence(Conflict("undo-blocked", blocker=blocker), request.farm)
@@ -66,6 +68,15 @@ def _after_putting_in(request, action, movements) -> dict:
         if cooling:
             context["seven_eighths"] = datetime.fromtimestamp(cooling.seven_eighths_at, UTC)
     return context
+
+
+def _born(movements) -> list[Lot]:
+    """Return the crates that began with these entries and stand here: they want labels."""
+    codes = [entry.lot_id for entry in movements]
+    earlier = Movement.objects.filter(lot__in=codes, pk__lt=movements[0].pk) if codes else []
+    known = {entry.lot_id for entry in earlier}
+    lots = {entry.lot_id: entry.lot for entry in movements if entry.lot.is_here}
+    return [lot for code, lot in lots.items() if code not in known]
 
 
 def _farm_day(farm):

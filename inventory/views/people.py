@@ -58,6 +58,13 @@ def sign_in(request):
     return render(request, "inventory/sign_in.html", context, status=status)
 
 
+def _phone_kind(request) -> str:
+    """Return what sort of device this is, as far as its browser says."""
+    browser = request.headers.get("User-Agent", "")
+    kinds = ("iPhone", "iPad", "Android", "Windows", "Macintosh", "Linux")
+    return next((kind for kind in kinds if kind in browser), "") or _("another device")
+
+
 def _crew():
     return Person.objects.filter(is_active=True)
 
@@ -79,9 +86,7 @@ def _check(request, form) -> Person | None:
 
 
 def _signed_in(request, person: Person):
-    phone = request.phone or pair_phone(
-        person, request.headers.get("User-Agent", "?"), timezone.now()
-    )
+    phone = request.phone or pair_phone(person, _phone_kind(request), timezone.now())
     target = _next(request)
     _begin(request, person, proven=True, as_owner=person.is_owner)
     response = redirect(target)

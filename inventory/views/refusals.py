@@ -1,6 +1,5 @@
 """The sentence of each refusal, in the reader's language."""
 
-from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
 from inventory import measures
@@ -9,6 +8,7 @@ from inventory.errors import Refused
 from inventory.labels.read import NoPicture
 from inventory.models import Action, Lot
 from inventory.models.crops import Unit
+from inventory.queries.days import day_words
 
 # By the code of a refusal, with its facts to be filled in.
 _SENTENCES = {
@@ -68,6 +68,7 @@ _SENTENCES = {
         "then open a new form."
     ),
     "shelves": _("At most %(racks)s racks of %(shelves)s shelves."),
+    "six-years-ago": _("That is more than six years ago. Check the date."),
     "sort-sum": _("Firsts, seconds, culls and lost must add up to %(total)s %(unit)s."),
     "tag-count": _("Between 1 and %(most)s tags at a time."),
     "tag-in-use": _("Tag %(code)s is still on crate %(lot)s, which is not empty."),
@@ -124,7 +125,8 @@ def picture_sentence(error: NoPicture) -> str:
 
 def describe(action: Action, farm) -> str:
     """Return an action in a few words: what, who, when."""
-    when = date_format(action.recorded_at.astimezone(farm.zone), "D j M H:i")
+    at = action.recorded_at.astimezone(farm.zone)
+    when = f"{day_words(at)} {at:%H:%M}"
     return _("“%(what)s” by %(who)s, %(when)s") % {
         "what": action.get_kind_display(),
         "who": action.person.name,
@@ -139,7 +141,7 @@ def _word(name: str, value, farm):
         "most": measures.plain,
         "unit": lambda unit: Unit(unit).label,
         "state": lambda state: Lot.State(state).label,
-        "day": lambda day: date_format(day, "D j M"),
+        "day": day_words,
         "tag": tag_words,
         "blocker": lambda action: describe(action, farm),
         "reason": lambda reason: reason or "–",

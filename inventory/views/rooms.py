@@ -7,7 +7,7 @@ from django.views.decorators.http import require_POST
 
 from inventory.actions.crates import count_lots
 from inventory.codes import InvalidCode, read_code
-from inventory.forms.crates import COUNT_REASONS, CountForm
+from inventory.forms.crates import AS_WRITTEN, COUNT_REASONS, CountForm
 from inventory.models import Position
 from inventory.queries.crates import one_crate
 from inventory.queries.rooms import (
@@ -81,7 +81,7 @@ def all_right(request, code):
     crates = read_place(position, request.farm, timezone.now()).crates
     if crates:
         figures = {crate.code: crate.lot.quantity for crate in crates}
-        count_lots(entry_for(request), figures=figures, reason="as written")
+        count_lots(entry_for(request), figures=figures, reason=AS_WRITTEN[0])
     following = _following(position)
     return redirect("count-place", following.pk) if following else redirect("home")
 

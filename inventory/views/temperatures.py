@@ -153,7 +153,7 @@ def _sample(request, file: TemperatureFile) -> list[tuple[list[str], object, obj
         return []
     columns = logger_files.Columns(**file.columns)
     sample = []
-    for row in logger_files.body_rows(imports.text_of(file), columns):
+    for _line, row in logger_files.body_rows(imports.text_of(file), columns):
         try:
             moment, celsius = logger_files.read_row(row, columns, request.farm.zone)
         except logger_files.BadRow:

@@ -113,6 +113,14 @@ def test_different_published_temperatures_give_different_lives(key):
     assert sorted(set(lives), reverse=True) == lives
 
 
+def test_every_row_names_its_sources():
+    """The keys of crops.csv are those of the table in SOURCES.md."""
+    for row in REFERENCE.values():
+        assert all(row.source_titles), row.key
+        assert row.evidence in {"read", "mixed", "memory"}
+    assert REFERENCE["kale"].source_titles[0].endswith("ars.usda.gov")
+
+
 def test_no_crop_gains_by_being_colder_than_its_range():
     """AH-66 page 69: the rule is not valid below the safe temperature."""
     for key in ("basil", "cucumber", "tomato-ripe", "snap-bean"):

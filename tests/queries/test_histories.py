@@ -122,6 +122,18 @@ def test_lasts_until_is_the_last_whole_local_day(farm):
     assert crate.lasts_until == end.date() - timedelta(days=1)
 
 
+@pytest.mark.parametrize("hours", range(0, 24 * 16, 7))
+def test_days_and_date_never_disagree(farm, hours):
+    crate = one_crate(make_lot().pk, farm, NOW + timedelta(hours=hours))
+    today = crate.today
+    if crate.life.days_left > 0:
+        assert crate.lasts_until == today + timedelta(days=crate.days_left)
+        assert crate.days_left <= crate.life.days_left
+        assert crate.days_left <= crate.generous_days_left <= crate.life.generous_days_left
+    else:
+        assert crate.lasts_until == today - timedelta(days=crate.days_over)
+
+
 def test_the_number_of_queries_does_not_grow_with_the_crates(farm):
     def queries():
         with CaptureQueriesContext(

@@ -59,6 +59,51 @@ def test_a_comma_is_a_decimal_point(signed_in, typed):
     assert lots().get().quantity == Decimal("2.5")
 
 
+def test_a_crop_and_a_block_never_used_before_are_there_from_then_on(signed_in):
+    radish = builders.crop("radish-bunched")
+    assert not radish.grown
+    chosen = signed_in.get("/in/harvest", {"crop": radish.pk})
+    assert chosen["Location"] == f"/in/harvest/{radish.pk}"
+    data = {"entry": uuid4(), "crates": "1", "quantity": "9", "unit": "bunch"}
+    signed_in.post(chosen["Location"], data | {"new_source": "Tunnel 2"})
+    again = data | {"entry": uuid4(), "new_source": "tunnel 2"}
+    signed_in.post(chosen["Location"], again)
+    radish.refresh_from_db()
+    assert radish.grown
+    assert Source.objects.filter(kind="block", name__iexact="tunnel 2").count() == 1
+    assert Intake.objects.filter(source__name="Tunnel 2").count() == 2
+
+
+def test_a_closed_block_stays_closed_when_its_name_is_typed(signed_in):
+    Source.objects.filter(name="Bed 3").update(
+        not_before=timezone.now().date() + timedelta(days=9), not_before_reason="spray"
+    )
+    assert harvest(signed_in, new_source="bed 3").status_code == 422
+    assert not Intake.objects.exists()
+
+
+def test_a_farm_without_blocks_types_one(signed_in):
+    Source.objects.all().delete()
+    data = {"entry": uuid4(), "crates": "1", "quantity": "9", "unit": "bunch"}
+    path = f"/in/harvest/{builders.crop().pk}"
+    missing = signed_in.post(path, data)
+    assert missing.status_code == 422
+    assert "new_source" in missing.context["form"].errors
+    signed_in.post(path, data | {"new_source": "North bed"})
+    assert Intake.objects.get().source.name == "North bed"
+
+
+@pytest.mark.parametrize(("unit", "net"), [("kg", "10.5"), ("lb", "8.693")])
+def test_the_empty_crate_is_taken_off_what_was_weighed(signed_in, unit, net):
+    """1.5 kg of crate are 3.307 lb: NIST SP 811, appendix B."""
+    crate = Container.objects.create(name="Tub", tare_kg=Decimal("1.5"))
+    typed = {"unit": unit, "crates": "1", "container": crate.pk, "with_crate": "on"}
+    harvest(signed_in, **typed, quantity="12")
+    assert lots().get().quantity == Decimal(net)
+    for wrong in ({"quantity": "1.2"}, {"unit": "bunch"}, {"container": ""}):
+        assert harvest(signed_in, **typed | {"quantity": "12"} | wrong).status_code == 422
+
+
 LONG = "x" * 5000
 BAD = [
     ("crates", ""), ("crates", "0"), ("crates", "-1"), ("crates", "twelve"), ("crates", "1.5"),

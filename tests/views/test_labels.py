@@ -97,12 +97,48 @@ def test_labels_that_say_too_late_are_listed(signed_in):
     lot = make_lot(at=now - timedelta(days=2))
     other = make_lot(at=now - timedelta(days=2))
     print_them(signed_in, lot.pk)
-    assert lot.pk not in signed_in.get("/labels/reprint").content.decode()
+    assert not signed_in.get("/labels/reprint").context["crates"]
     warm = [(now - timedelta(hours=hours), 18.0) for hours in range(30)]
     record_readings(Room.objects.get(), warm, kind="file", at=now, sensor="late")
+    page = signed_in.get("/labels/reprint")
+    assert [crate.code for crate in page.context["crates"]] == [lot.pk]
+    assert {crate.code for crate in page.context["others"]} == {lot.pk, other.pk}
+
+
+def test_any_crates_ticked_are_printed_again(signed_in):
+    first, _between, last = make_lots(12, 12, 12, at=timezone.now())
     page = signed_in.get("/labels/reprint").content.decode()
-    assert lot.pk in page
-    assert other.pk not in page
+    assert f'type="checkbox" name="codes" value="{last.pk}"' in page
+    chosen = signed_in.get("/labels", {"codes": [last.pk, first.pk]})
+    assert chosen.context["codes"] == [last.pk, first.pk]
+
+
+def test_a_crate_filled_from_another_is_offered_its_label_at_once(signed_in):
+    lot = make_lot(at=timezone.now())
+    done = signed_in.post(
+        f"/L/{lot.pk}/split", {"entry": uuid4(), "quantity": "5", "position": ""}, follow=True
+    )
+    child = lot.child_links.get().child_id
+    assert [born.pk for born in done.context["born"]] == [child]
+    assert "Print 1 label" in done.content.decode()
+    moved = signed_in.post(
+        f"/L/{lot.pk}/move", {"entry": uuid4(), "position": builders.place("A2").pk}, follow=True
+    )
+    assert moved.context["born"] == []
+
+
+def test_a_label_of_an_empty_crate_says_no_amount(signed_in):
+    from inventory.queries.crates import one_crate
+    from inventory.queries.labels import crate_label
+
+    lot = make_lot(at=timezone.now())
+    signed_in.post(
+        f"/L/{lot.pk}/discard",
+        {"entry": uuid4(), "share": "all", "reason": "wilted", "destination": "compost"},
+    )
+    farm = builders.Farm.objects.get()
+    label = crate_label(one_crate(lot.pk, farm, timezone.now()), farm)
+    assert not any(text.startswith("0") for text, _size in label.lines)
 
 
 @pytest.fixture

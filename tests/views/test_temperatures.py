@@ -102,6 +102,43 @@ def test_a_loggers_file_is_shown_confirmed_and_taken_up_in_pieces(signed_in):
     assert Reading.objects.count() == 4500
 
 
+def test_the_same_file_under_another_loggers_name_adds_nothing(signed_in):
+    text = logger_text(30)
+    for name in ("left", "right"):
+        where = upload(signed_in, text, sensor=name)["Location"]
+        signed_in.post(where, {"unit": "C"})
+        file = TemperatureFile.objects.latest("uploaded_at")
+        take_up_all(signed_in, file.pk)
+    file.refresh_from_db()
+    assert (file.sensor, file.added, file.already_there) == ("left", 0, 30)
+    assert Reading.objects.count() == 30
+
+
+def test_bad_rows_are_listed_by_their_line_in_the_file(signed_in):
+    where = upload(signed_in, "time,temp\n2026-01-01 06:30,3\n\n2026-01-01 06:40,none\n")
+    signed_in.post(where["Location"], {"unit": "C"})
+    file = TemperatureFile.objects.get()
+    take_up_all(signed_in, file.pk)
+    file.refresh_from_db()
+    assert [row[0] for row in file.bad_rows] == [4]
+
+
+def test_a_reading_still_to_come_is_refused_beside_its_time(signed_in):
+    later = timezone.now() + timedelta(days=2)
+    data = {"entry": uuid4(), "temperature": "3", "moment": f"{later:%Y-%m-%dT%H:%M}"}
+    response = signed_in.post(room_path(), data)
+    assert response.status_code == 422
+    assert "moment" in response.context["form"].errors
+    assert '<details class="more" open>' in response.content.decode()
+
+
+def test_an_empty_daily_check_is_refused(signed_in):
+    response = signed_in.post(room_path("check"), {"entry": uuid4(), "temperature": ""})
+    assert response.status_code == 422
+    assert "door_shut" in response.context["form"].errors
+    assert not RoomCheck.objects.exists()
+
+
 @pytest.mark.parametrize(
     "text", ["", "hello\nworld\n", "\0\0\0", "2026-01-01 06:30,cold\n", "<html></html>"]
 )
