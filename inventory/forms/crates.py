@@ -114,7 +114,7 @@ class BringBackForm(CrateForm):
 
 
 COUNT_REASONS = (
-    ("miscounted", _("it was counted wrong before")),
+    ("miscounted", _("counted wrong before")),
     ("missing", _("some is missing")),
     ("found", _("more was found")),
 )

@@ -40,7 +40,7 @@ class BringInForm(PlainForm):
     source = forms.ModelChoiceField(
         Source.objects.none(), label=_("From"), empty_label=None, required=False
     )
-    new_source = WordsField(label=_("or from somewhere new"), max_length=80, required=False)
+    new_source = WordsField(label=_("From somewhere not listed"), max_length=80, required=False)
     container = forms.ModelChoiceField(
         Container.objects.filter(in_use=True),
         label=_("Kind of crate"),

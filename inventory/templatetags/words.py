@@ -64,6 +64,22 @@ def degrees(context, celsius) -> str:
 
 
 @register.filter
+def up_to(low, high) -> str:
+    """A span of figures, or the one they both are: 7 to 14, 21."""
+    if low == high:
+        return plain(low)
+    return _("%(low)s to %(high)s") % {"low": plain(low), "high": plain(high)}
+
+
+@register.simple_tag(takes_context=True)
+def best_degrees(context, reference) -> str:
+    """The recommended temperature of a crop, or its span, in the farm's unit."""
+    low = degrees(context, reference.temp_low_c)
+    high = degrees(context, reference.temp_high_c)
+    return low if low == high else _("%(low)s to %(high)s") % {"low": low, "high": high}
+
+
+@register.filter
 def code(text: str) -> str:
     """A code with its last four, which are enough to find a crate, biggest."""
     return format_html('<span class="code">{}<b>{}</b></span>', text[:-4], text[-4:])
