@@ -7,6 +7,7 @@ the smallest size promised, 94 pixels each.
 import random
 
 import pytest
+from PIL import ImageStat
 
 from inventory.codes import check_character, draw_code
 from inventory.labels import LabelText, compose
@@ -46,35 +47,54 @@ def test_the_promised_share_is_read(recipe):
     assert read / CASES >= degrade.PROMISED[recipe]
 
 
+COVERED = {
+    degrade.tape: 0.15, degrade.torn: 0.10, degrade.smear: 0.15, degrade.mud: 0.05,
+    degrade.frost: 0.05,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("recipe", COVERED, ids=lambda recipe: recipe.__name__)
+def test_a_recipe_covers_what_it_says(recipe):
+    """Measured in the picture: the mean of fifty labels, and never much less."""
+    chance = degrade.seeded("covered")
+    image, dots = made(draw_code(chance.choice))
+    blank = degrade.picture(image.point(lambda _: 255), dots)
+    box = (40, 40, blank.width - 40, blank.height - 40)
+    shares = []
+    for _ in range(50):
+        spoilt = recipe(blank, chance).crop(box).point(lambda grey: 255 * (grey < 255))
+        shares.append(ImageStat.Stat(spoilt).mean[0] / 255)
+    assert sum(shares) / len(shares) == pytest.approx(COVERED[recipe], abs=0.01)
+    assert min(shares) > COVERED[recipe] - 0.01
+
+
 @pytest.mark.django_db
-def test_no_wrong_lot_is_accepted_in_ten_thousand_damaged_labels():
-    """Own address, QR Code Model 2 and check character: what all three let through is right."""
-    chance = random.Random("wrong reads")
-    recipes = [degrade.tape, degrade.torn, degrade.smear, degrade.mud, degrade.frost]
-    wrong, tried, picture, dots, code = [], 0, None, 0, ""
-    while tried < 10_000:
-        if tried % 50 == 0:
+@pytest.mark.parametrize("part", range(4))
+def test_no_wrong_lot_is_accepted_in_ten_thousand_reads_of_damaged_labels(part):
+    """Own address, QR Code Model 2 and check character: what all three let through is right.
+
+    Read as the program reads them, every fifth damaged twice over; 2,500 accepted reads a part.
+    """
+    chance = random.Random(f"wrong reads {part}")
+    wrong, accepted, pictures, code, picture = [], 0, 0, "", None
+    while accepted < 2500:
+        if pictures % 50 == 0:
             code = draw_code(chance.choice)
-            image, dots = made(code)
-            picture = degrade.picture(image, dots)
-        damaged = chance.choice(recipes)(picture, chance)
-        damaged = chance.choice(recipes)(damaged, chance)
-        tried += 1
-        for text in _plain_read(damaged):
+            picture = degrade.picture(*made(code))
+        pictures += 1
+        damaged = picture
+        for recipe in chance.choices(list(COVERED), k=2 if pictures % 5 == 0 else 1):
+            damaged = recipe(damaged, chance)
+        for text in read_symbols(damaged):
             try:
                 found = read_label(text, HOST)
             except NotOurs:
                 continue
+            accepted += 1
             if found != ("L", code):
                 wrong.append((code, text))
+    print(f"{accepted} reads accepted of {pictures} damaged labels")
     assert wrong == []
-
-
-def _plain_read(image) -> list[str]:
-    import zxingcpp
-
-    found = zxingcpp.read_barcodes(image, formats=zxingcpp.BarcodeFormat.QRCodeModel2)
-    return [barcode.text for barcode in found]
 
 
 @pytest.mark.django_db

@@ -22,7 +22,6 @@ from inventory.models import (
     Container,
     Crop,
     Guess,
-    Lot,
     Outlet,
     Phone,
     PullTake,
