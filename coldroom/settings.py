@@ -14,7 +14,9 @@ SECRET_KEY = env.secret_key(DATA_DIR)
 DEBUG = env.flag("COLDROOM_DEBUG")
 HTTPS = env.flag("COLDROOM_HTTPS")
 
-HTTPS_PORT = 8443  # where `start --https` serves with the farm's own certificate
+# Where `start` serves, plainly and with the farm's own certificate.
+HTTP_PORT = int(os.environ.get("COLDROOM_PORT") or 8000)
+HTTPS_PORT = int(os.environ.get("COLDROOM_HTTPS_PORT") or 8443)
 
 # Which names are ours is decided by inventory.middleware.LocalHostsMiddleware: a farm's laptop
 # changes its address with every router, and Django's list cannot say "any private address".

@@ -49,6 +49,7 @@ def _authority(home: Path, now: datetime):
         _builder(name, name, made_key, now, timedelta(days=365 * AUTHORITY_YEARS))
         .add_extension(x509.BasicConstraints(ca=True, path_length=0), critical=True)
         .add_extension(_usage(signs=True), critical=True)
+        .add_extension(_own_identifier(made_key), critical=False)
         .sign(made_key, hashes.SHA256())
     )
     _write_key(key, made_key)
@@ -65,6 +66,11 @@ def _issue(certificate: Path, key: Path, names, authority, authority_key, now) -
         .add_extension(_usage(signs=False), critical=True)
         .add_extension(x509.ExtendedKeyUsage([ExtendedKeyUsageOID.SERVER_AUTH]), critical=False)
         .add_extension(x509.SubjectAlternativeName(map(_general_name, names)), critical=False)
+        .add_extension(_own_identifier(made_key), critical=False)
+        .add_extension(
+            x509.AuthorityKeyIdentifier.from_issuer_public_key(authority_key.public_key()),
+            critical=False,
+        )
         .sign(authority_key, hashes.SHA256())
     )
     _write_key(key, made_key)
@@ -81,6 +87,10 @@ def _builder(subject, issuer, key, now: datetime, lasts: timedelta) -> x509.Cert
         .not_valid_before(now - timedelta(days=1))
         .not_valid_after(now + lasts)
     )
+
+
+def _own_identifier(key) -> x509.SubjectKeyIdentifier:
+    return x509.SubjectKeyIdentifier.from_public_key(key.public_key())
 
 
 def _usage(signs: bool) -> x509.KeyUsage:

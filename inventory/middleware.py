@@ -11,6 +11,7 @@ from django.http.request import split_domain_port
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone, translation
+from django_htmx.http import HttpResponseClientRedirect
 
 from inventory.errors import Refused
 from inventory.models import Farm, Phone
@@ -90,7 +91,9 @@ class FarmMiddleware:
         if request.user.is_authenticated or getattr(view, "public", False):
             return None
         path = request.get_full_path() if request.method == "GET" else reverse("home")
-        return redirect(f"{reverse('sign-in')}?{urlencode({'next': path}, safe='/')}")
+        where = f"{reverse('sign-in')}?{urlencode({'next': path}, safe='/')}"
+        # A part of a page can't hold the sign-in: the whole page goes there.
+        return HttpResponseClientRedirect(where) if request.htmx else redirect(where)
 
     def process_exception(self, request, exception):
         if not isinstance(exception, Refused):

@@ -54,6 +54,7 @@ urlpatterns = [
     path("labels/outline", labels.outline, name="label-outline"),
     path("labels/reprint", labels.reprint, name="reprint"),
     path("tag/<str:code>/bind", crates.bind, name="bind-tag"),
+    path("tag/<str:code>/free", crates.free, name="free-tag"),
     path("done/<uuid:pk>", ledger.done, name="done"),
     path("undo/<uuid:pk>", ledger.undo_action, name="undo"),
     path("ledger", ledger.ledger, name="ledger"),

@@ -1,10 +1,12 @@
 """Counting a room by scanning it: what was seen where, and settling what differs."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.db import transaction
 
 from inventory.actions.ledger import Book, Entry, recorded
+from inventory.actions.movements import return_from
 from inventory.errors import Refused
 from inventory.models import Action, CountRound, CountSeen, Lot, Movement, Position
 
@@ -43,12 +45,21 @@ def end_round(entry: Entry, *, count_round: CountRound) -> None:
 
 
 @recorded(Action.Kind.COUNT)
-def settle_round(book: Book, *, missing: list[str], misplaced: list[Misplaced]) -> None:
-    """Set missing crates to nothing and misplaced ones to where they were seen."""
-    if not missing and not misplaced:
+def settle_round(
+    book: Book, *, missing: list[str], misplaced: list[Misplaced], back: list[Misplaced]
+) -> None:
+    """Set missing crates to nothing and misplaced ones to where they were seen.
+
+    back: crates out on record that stand here after all; all that is out of them comes back.
+    """
+    if not (missing or misplaced or back):
         raise Refused("nothing-to-settle")
-    places = {row.lot: row.position for row in misplaced}
+    places = {row.lot: row.position for row in [*misplaced, *back]}
+    returning = {row.lot for row in back}
     for lot in book.lock([*missing, *places]):
+        if lot.pk in returning:
+            _bring_all_back(book, lot, Position.objects.get(pk=places[lot.pk]))
+            continue
         if not lot.is_here:
             continue
         if lot.pk in places:
@@ -57,3 +68,9 @@ def settle_round(book: Book, *, missing: list[str], misplaced: list[Misplaced]) 
         else:
             change = -lot.quantity
             book.write(lot, Movement.Kind.COUNTED, change=change, figure=0, note="missing")
+
+
+def _bring_all_back(book: Book, lot: Lot, position: Position) -> None:
+    """Bring back what is out of a crate that never left; it stood in the cold all the time."""
+    for (purpose, other_party), quantity in lot.still_out().items():
+        return_from(book, lot, quantity, purpose, other_party, Decimal(0), position)

@@ -37,7 +37,10 @@ def make_tags(entry: Entry, *, count: int) -> list[Tag]:
 
 
 def bind_tag(entry: Entry, *, tag: str, lot: str) -> TagBinding:
-    """Put a free tag on a crate filling. Raises Conflict while it is on another."""
+    """Put a free tag on a crate filling. Raises Conflict while it is on another that is here.
+
+    One whose filling went out whole is free: the crate it hangs on came back empty.
+    """
     with transaction.atomic():
         locked = Tag.objects.select_for_update(of=("self",)).filter(pk=tag).first()
         if locked is None:
@@ -50,6 +53,12 @@ def bind_tag(entry: Entry, *, tag: str, lot: str) -> TagBinding:
         current = locked.current_lot()
         if current == filling:
             return locked.bindings.latest("at", "pk")
-        if current is not None:
+        if current is not None and current.state != Lot.State.OUT:
             raise Conflict("tag-in-use", code=tag, lot=current.pk)
         return TagBinding.objects.create(tag=locked, lot=filling, at=entry.at, person=entry.person)
+
+
+def take_tag_off(entry: Entry, *, tag: str) -> None:
+    """Free a tag of the crate filling it is on, if it is on any."""
+    on = TagBinding.objects.filter(tag=tag, taken_off_at__isnull=True)
+    on.update(taken_off_at=entry.at)

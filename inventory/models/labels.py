@@ -38,9 +38,9 @@ class Tag(models.Model):
     def current_lot(self) -> Lot | None:
         """Return the crate filling this tag is on now; None once that is empty or undone."""
         binding = self.bindings.select_related("lot").order_by("-at", "-pk").first()
-        if binding is None or binding.lot.state in (Lot.State.EMPTY, Lot.State.VOID):
+        if binding is None or binding.taken_off_at:
             return None
-        return binding.lot
+        return None if binding.lot.state in (Lot.State.EMPTY, Lot.State.VOID) else binding.lot
 
 
 class TagBinding(models.Model):
@@ -49,4 +49,5 @@ class TagBinding(models.Model):
     tag = models.ForeignKey(Tag, models.PROTECT, related_name="bindings")
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="tag_bindings")
     at = models.DateTimeField()
+    taken_off_at = models.DateTimeField(null=True, blank=True)
     person = models.ForeignKey(Person, models.PROTECT)

@@ -10,6 +10,7 @@ from functools import cached_property
 from django.db.models import Q, Sum
 
 from inventory import measures
+from inventory.codes import normalise
 from inventory.keeping import life_days
 from inventory.models import Farm, Lot, PullTake
 from inventory.queries.histories import Histories, Life
@@ -139,6 +140,11 @@ def one_crate(code: str, farm: Farm, at: datetime) -> Crate | None:
     """Return the crate with this code, whatever its state."""
     lots = lots_with_parts().filter(pk=code)
     return next(iter(with_life(lots, farm, at)), None)
+
+
+def by_tail(tail: str, farm: Farm, at: datetime) -> list[Crate]:
+    """Return the crates in the house whose code ends in these characters."""
+    return crates_here(farm, at, Q(code__text__endswith=normalise(tail)))
 
 
 def promised_by_lot() -> dict[str, Decimal]:

@@ -1,6 +1,7 @@
 """What a label says, whose label a scanned text is, and which labels have gone wrong."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import timedelta
 from urllib.parse import urlsplit
 
@@ -10,7 +11,7 @@ from django.utils.translation import gettext as _
 from inventory import measures
 from inventory.codes import InvalidCode, read_code
 from inventory.labels import STOCKS, LabelText, Stock, custom_stock
-from inventory.models import Farm, LabelAddress, LabelPrint, Lot, Position, Tag
+from inventory.models import Farm, Intake, LabelAddress, LabelPrint, Lot, Position, Tag, TagBinding
 from inventory.models.crops import Unit
 from inventory.queries.crates import HERE, Crate
 from inventory.queries.days import day_words
@@ -119,16 +120,32 @@ def _is_ours(address: str, host: str) -> bool:
 def without_tag() -> QuerySet[Lot]:
     """Return the crates in the house that no tag is on, those seen last first."""
     return (
-        Lot.objects.filter(state__in=HERE, tag_bindings__isnull=True)
+        Lot.objects.filter(state__in=HERE)
+        .exclude(tag_bindings__in=TagBinding.objects.filter(taken_off_at__isnull=True))
         .select_related("crop")
         .order_by("-seen_at", "pk")
     )
 
 
-def next_without_tag() -> Lot | None:
-    """Return the next crate of the latest intake that has neither tag nor been used up."""
-    brought_in = without_tag().filter(intake__isnull=False)
-    return brought_in.order_by("-intake__arrived_at", "pk").first()
+@dataclass(frozen=True)
+class TagsOn:
+    """How far the crates of the latest intake have their tags. next: the first without one."""
+
+    next: Lot | None
+    tagged: int
+    crates: int
+
+
+def tags_on_latest() -> TagsOn:
+    """Return how far the tags are of the intake that came in last; no other crate is offered."""
+    latest = Intake.objects.filter(action__undone_by__isnull=True).order_by("-arrived_at", "-pk")
+    intake = latest.first()
+    here = Lot.objects.filter(intake=intake, state__in=HERE, parent_links__isnull=True)
+    waiting = list(without_tag().filter(pk__in=here).order_by("pk"))
+    if intake is None:
+        return TagsOn(None, 0, 0)
+    crates = here.count()
+    return TagsOn(waiting[0] if waiting else None, crates - len(waiting), crates)
 
 
 def gone_wrong(crates: Iterable[Crate]) -> list[Crate]:

@@ -6,7 +6,7 @@ from urllib.parse import urlencode
 
 from django.db.models import Q
 from django.http import Http404
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
@@ -14,7 +14,7 @@ from django.views.decorators.http import require_POST
 
 from inventory.actions import crates as reshape
 from inventory.actions import movements, quality
-from inventory.actions.labels import bind_tag
+from inventory.actions.labels import bind_tag, take_tag_off
 from inventory.codes import InvalidCode, read_code
 from inventory.forms import crates as forms
 from inventory.models import Lot, Tag
@@ -190,6 +190,16 @@ def bind(request, code):
     return redirect("crate", binding.lot_id)
 
 
+@require_POST
+def free(request, code):
+    """Take a tag off the crate it is on."""
+    tag = get_object_or_404(Tag, pk=code)
+    take_tag_off(entry_for(request), tag=tag.pk)
+    if request.htmx:
+        return render(request, "inventory/undone.html")
+    return redirect("crate", tag.pk)
+
+
 def crate(request, code):
     """What it is, where, how much is left, how long it keeps, and everything that happened."""
     free = free_tag(code)
@@ -210,6 +220,11 @@ def crate(request, code):
         "history": lot.movements.select_related(
             "action__person", "lot__crop", "position__room", "undone_by"
         ).order_by("-occurred_at", "-pk"),
+        "tags": [
+            binding.tag
+            for binding in lot.tag_bindings.select_related("tag")
+            if binding.tag.current_lot() == lot
+        ],
         "parents": lot.parent_links.select_related("parent__crop"),
         "children": lot.child_links.exclude(child__state=Lot.State.VOID).select_related("child"),
     }

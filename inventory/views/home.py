@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from inventory.codes import InvalidCode, is_tail, normalise, read_code
 from inventory.models import Lot, Position, Tag
-from inventory.queries.crates import HERE, lots_with_parts, with_life
+from inventory.queries.crates import by_tail
 from inventory.queries.rotation import read_rotation
 from inventory.queries.temperatures import late_change, rooms_unchecked
 from inventory.views.entry import before_set_up
@@ -61,8 +61,7 @@ def _without_address(typed: str) -> str:
 
 
 def _found_by_tail(request, typed: str):
-    lots = lots_with_parts().filter(code__text__endswith=normalise(typed), state__in=HERE)
-    crates = with_life(lots, request.farm, timezone.now())
+    crates = by_tail(typed, request.farm, timezone.now())
     if not crates:
         words = _("No crate in the house ends in %s. Type all seven.") % normalise(typed)
         return _not_found(request, typed, words, 404)

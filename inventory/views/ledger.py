@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from inventory.actions.undo import blocking_action, may_undo, undo
-from inventory.errors import Conflict
+from inventory.errors import Conflict, Refused
 from inventory.forms.pulls import LedgerForm
 from inventory.models import Action, Lot, Movement
 from inventory.queries.histories import cooling_of
@@ -91,7 +91,14 @@ def _pull_of(action):
 @require_POST
 def undo_action(request, pk):
     action = get_object_or_404(Action, pk=pk)
-    return lead_to_done(undo(entry_for(request), action=action))
+    if not request.htmx:
+        return lead_to_done(undo(entry_for(request), action=action))
+    problem = ""
+    try:
+        undo(entry_for(request), action=action)
+    except Refused as refusal:
+        problem = sentence(refusal, request.farm)
+    return render(request, "inventory/undone.html", {"problem": problem})
 
 
 def ledger(request):

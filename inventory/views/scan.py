@@ -6,6 +6,7 @@ A scan comes from the camera, a photo, a scanner that types, or a hand; all end 
 from dataclasses import dataclass, replace
 from uuid import UUID, uuid4, uuid5
 
+from django.conf import settings
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -14,6 +15,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST
 
+from coldroom.tls import authority_file
 from inventory.actions.counting import Misplaced, end_round, see, settle_round, visit
 from inventory.actions.labels import bind_tag
 from inventory.actions.ledger import Entry
@@ -26,9 +28,10 @@ from inventory.forms.crates import DISCARD_REASONS
 from inventory.labels.read import NoPicture, open_picture, read_symbols
 from inventory.models import Action, CountRound, Movement, Outlet, Position, Pull, PullTake, Tag
 from inventory.queries.counting import read_round
-from inventory.queries.crates import Crate, one_crate
-from inventory.queries.labels import NotOurs, next_without_tag, read_label
+from inventory.queries.crates import UNFIT, Crate, by_tail, one_crate
+from inventory.queries.labels import NotOurs, read_label, tags_on_latest
 from inventory.queries.rotation import older_first
+from inventory.templatetags.words import amount
 from inventory.views.entry import answered, done, entry_for, form_key
 from inventory.views.refusals import picture_sentence, sentence
 
@@ -58,6 +61,7 @@ class Said:
     again: str = ""
     crate: Crate | None = None
     place: Position | None = None
+    tag: Tag | None = None
 
 
 def choose(request):
@@ -68,13 +72,15 @@ def scan(request, mode):
     """The page of one mode, and what each scan of it does."""
     if mode not in MODES:
         raise Http404
+    if request.POST.get("person", str(request.user.pk)) != str(request.user.pk):
+        return _lead_to(request, reverse("scan", args=["look"]))  # the phone changed hands
     said: list[Said] = []
     here = _position(request.POST.get("here") or request.GET.get("here", ""))
     if request.method == "POST":
         said = _scanned(request, mode, here)
         here = next((one.place for one in said if one.place), here)
         if mode == "look" and said[0].crate and len(said) == 1:
-            return _lead_to(request, said[0].crate)
+            return _lead_to(request, reverse("crate", args=[said[0].crate.code]))
     context = {
         "mode": mode,
         "title": MODES[mode],
@@ -85,6 +91,8 @@ def scan(request, mode):
         "reasons": DISCARD_REASONS,
         "destinations": Movement.Destination.choices,
         "chosen": request.POST,
+        "discards_open": not request.htmx and open_discards(_looking(request)),
+        "can_trust": authority_file(settings.DATA_DIR).exists() and not request.is_secure(),
     }
     template = "inventory/scan.html#said" if request.htmx else "inventory/scan.html"
     status = 409 if said and said[0].result == "refused" else 200
@@ -111,8 +119,12 @@ def _numbered(entry: Entry, number: int) -> Entry:
     return replace(entry, id=uuid5(entry.id, str(number))) if number else entry
 
 
-def _lead_to(request, crate):
-    path = reverse("crate", args=[crate.code])
+def _looking(request) -> Entry:
+    """Return an entry that writes nothing, for asking what stands open."""
+    return Entry(uuid4(), request.user, request.farm, timezone.now())
+
+
+def _lead_to(request, path: str) -> HttpResponse:
     response = HttpResponse(status=204 if request.htmx else 302)
     response["HX-Redirect" if request.htmx else "Location"] = path
     return response
@@ -149,7 +161,7 @@ def read(request):
 
 def _act(request, mode: str, text: str, here: Position | None, entry: Entry) -> Said:
     if is_tail(text):
-        return Said("refused", _("Type all seven characters; four only find a crate."))
+        return _by_tail(mode, text, request)
     try:
         _kind, code = read_label(text, request.get_host())
     except NotOurs:
@@ -174,24 +186,41 @@ def _act(request, mode: str, text: str, here: Position | None, entry: Entry) -> 
         return Said("refused", sentence(refusal, request.farm), crate=crate)
 
 
+def _by_tail(mode: str, text: str, request) -> Said:
+    """Four characters look a crate up, where only one ends in them; they act on none."""
+    found = by_tail(text, request.farm, timezone.now()) if mode == "look" else []
+    if len(found) == 1:
+        return Said("done", found[0].lot.crop.shown_name, crate=found[0])
+    if found:
+        return Said("refused", _("Several crates end in that. Type all seven characters."))
+    return Said("refused", _("Type all seven characters; four only find a crate."))
+
+
 def _tag(request, tag: Tag | None, entry: Entry) -> Said:
-    """Put a free tag on the next crate of the latest harvest that has none."""
+    """Put a free tag on the next crate of the latest intake that has none."""
     if tag is None:
         return Said("refused", _("That is no tag."))
-    lot = next_without_tag()
-    if lot is None:
-        return Said("refused", _("Every crate has its tag."))
+    found = tags_on_latest()
+    if found.next is None:
+        return Said("refused", _("Every crate of the latest harvest or delivery has its tag."))
     try:
-        bound = bind_tag(entry, tag=tag.pk, lot=lot.pk)
+        bound = bind_tag(entry, tag=tag.pk, lot=found.next.pk)
     except Refused as refusal:
         return Said("refused", sentence(refusal, request.farm))
     crate = one_crate(bound.lot_id, request.farm, timezone.now())
-    words = f"{crate.lot.crop.shown_name} {crate.code}"
-    return Said("done", words, crate=crate)
+    facts = {"crop": crate.lot.crop.shown_name, "n": found.tagged + 1, "all": found.crates}
+    return Said("done", _("%(crop)s, crate %(n)s of %(all)s") % facts, crate=crate, tag=tag)
 
 
 def _done(crate: Crate, words: str, action: Action) -> Said:
     return Said("done", f"{crate.lot.crop.shown_name}: {words}", action, crate=crate)
+
+
+def _moved(crate: Crate, words: str, action: Action) -> Said:
+    """Say how much of a crate an action was about, and where it went."""
+    entry = action.movements.first()
+    much = amount(entry.amount or abs(entry.change), crate.lot.unit)
+    return _done(crate, f"{much}, {words}", action)
 
 
 def _put_away(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
@@ -208,7 +237,7 @@ def _take(request, crate: Crate, here, entry: Entry) -> Said:
         return Said("refused", _("Choose the order first."), crate=crate)
     take = PullTake.objects.open().filter(line__pull=pull, lot=crate.lot).first()
     if take is not None:
-        return _done(crate, pull.outlet.name, take_promised(entry, take=take))
+        return _moved(crate, pull.outlet.name, take_promised(entry, take=take))
     question = _("It is not of this order. Take it all the same?")
     return _take_out(request, crate, entry, pull.outlet, question)
 
@@ -240,10 +269,13 @@ def _load(request, crate: Crate, here, entry: Entry) -> Said:
 
 
 def _take_out(request, crate: Crate, entry: Entry, outlet: Outlet, question: str) -> Said:
-    if question and crate.lot.is_here and request.POST.get("overrule") != crate.code:
+    if crate.verdict.list in UNFIT:
+        question = _("It is past its time, or must be looked at first. Take it all the same?")
+    may_go = crate.lot.is_here and not crate.lot.held
+    if question and may_go and request.POST.get("overrule") != crate.code:
         return Said("ask", question, again=crate.code, crate=crate)
     action = take_out(entry, lot=crate.code, portion="all", purpose=outlet.purpose, outlet=outlet)
-    return _done(crate, outlet.name, action)
+    return _moved(crate, outlet.name, action)
 
 
 def _back(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
@@ -251,7 +283,11 @@ def _back(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
     if not out:
         return Said("refused", _("Nothing of it is out."), crate=crate)
     action = bring_back(entry, lot=crate.code, quantity=out[-1], position=here)
-    return _done(crate, _("brought back"), action)
+    back = action.movements.latest("number")
+    if back.lot_id == crate.code:
+        return _moved(crate, _("brought back"), action)
+    child = one_crate(back.lot_id, request.farm, timezone.now())
+    return _moved(child, _("brought back, as a crate of its own: label it"), action)
 
 
 def _throw_out(request, crate: Crate, here, entry: Entry) -> Said:
@@ -259,7 +295,7 @@ def _throw_out(request, crate: Crate, here, entry: Entry) -> Said:
     if reason not in Movement.Reason.values or destination not in Movement.Destination.values:
         return Said("refused", _("Choose why and where to first."), crate=crate)
     action = discard(entry, lot=crate.code, portion="all", reason=reason, destination=destination)
-    return _done(crate, _("thrown out"), action)
+    return _moved(crate, _("thrown out"), action)
 
 
 def _see(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
@@ -269,7 +305,7 @@ def _see(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
     seen = {"crop": crate.lot.crop.shown_name, "place": here.name}
     if not crate.lot.is_here:
         words = _("%(crop)s seen in %(place)s, but out or empty on record. It is noted.") % seen
-        return Said("refused", words, crate=crate)
+        return Said("done", words, crate=crate)
     return Said("done", _("%(crop)s seen in %(place)s") % seen, crate=crate)
 
 
@@ -278,8 +314,7 @@ def end_discards(request):
     if request.method == "POST":
         end_discard_round(entry_for(request))
         return redirect("home")
-    entry = Entry(uuid4(), request.user, request.farm, timezone.now())
-    context = {"actions": open_discards(entry), "entry_key": form_key(request)}
+    context = {"actions": open_discards(_looking(request)), "entry_key": form_key(request)}
     return render(request, "inventory/discard_round.html", context)
 
 
@@ -306,9 +341,15 @@ def count_found(request):
                 for sight in found.misplaced
                 if f"{sight.lot_id}={sight.position_id}" in moves
             ],
+            back=[
+                Misplaced(sight.lot_id, sight.position_id)
+                for sight in found.unexpected
+                if sight.lot_id in request.POST.getlist("back")
+            ],
         )
         return done(action)
-    context = {"found": read_round(going_on), "entry_key": form_key(request)}
+    last = going_on.seen.order_by("-at").first()
+    context = {"found": read_round(going_on), "last": last, "entry_key": form_key(request)}
     return render(request, "inventory/count_round.html", context)
 
 

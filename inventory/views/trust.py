@@ -4,6 +4,7 @@ import io
 
 from django.conf import settings
 from django.http import FileResponse, Http404, HttpResponse
+from django.http.request import split_domain_port
 from django.shortcuts import render
 from django.urls import reverse
 from PIL import Image
@@ -22,15 +23,22 @@ def _file():
     return file
 
 
+def _plain(request) -> str:
+    """Return this page's address without HTTPS, which a phone can open before it trusts it."""
+    host, _port = split_domain_port(request.get_host())
+    if not request.is_secure():
+        host = request.get_host()
+    elif settings.HTTP_PORT != 80:
+        host = f"{host}:{settings.HTTP_PORT}"
+    return f"http://{host}{reverse('trust')}"
+
+
 @public
 def trust(request):
     """The steps, with the address of this page to scan."""
     _file()
-    host = request.get_host().partition(":")[0]
-    context = {
-        "address": request.build_absolute_uri(reverse("trust")),
-        "secure": f"https://{host}:{settings.HTTPS_PORT}/",
-    }
+    host, _port = split_domain_port(request.get_host())
+    context = {"address": _plain(request), "secure": f"https://{host}:{settings.HTTPS_PORT}/"}
     return render(request, "inventory/trust.html", context)
 
 
@@ -48,7 +56,7 @@ def trust_file(request):
 @public
 def trust_qr(request):
     _file()
-    modules = qr_modules(request.build_absolute_uri(reverse("trust")))
+    modules = qr_modules(_plain(request))
     side = len(modules) + 2 * QUIET_MODULES
     image = Image.new("1", (side, side), 1)
     for y, row in enumerate(modules):

@@ -1,6 +1,7 @@
 """The scan page with a camera, a photo and a scanner that types."""
 
 import io
+from datetime import timedelta
 
 import pytest
 from PIL import Image
@@ -67,6 +68,29 @@ def test_a_scanner_that_types_and_a_hand_that_does(thumb):
         expect(page.get_by_label("Scan, or type the code")).to_have_value("")
         page.wait_for_timeout(300)
     assert Lot.objects.filter(position=builders.place("B3")).count() == 2
+    thumb.check()
+
+
+def test_what_is_typed_after_a_question_is_about_what_was_typed(thumb):
+    now = builders.timezone_now()
+    builders.make_lot(at=now - timedelta(days=4), position=builders.place("A2"))
+    asked, apple = builders.make_lot(at=now), builders.make_cases(18, at=now)[0]
+    builders.Outlet.objects.update(own_grown_only=False)
+    thumb.open("/scan/market")
+    page, box = thumb.page, thumb.page.get_by_label("Scan, or type the code")
+    for text in (asked.pk, apple.pk):
+        box.fill(text)
+        page.keyboard.press("Enter")
+        expect(box).to_have_value("")
+    expect(page.locator("#said .done")).to_contain_text("Apple")
+    assert Lot.objects.get(pk=asked.pk).state == Lot.State.IN_PLACE
+    box.fill(asked.pk)
+    page.keyboard.press("Enter")
+    thumb.tap("Take it all the same")
+    expect(page.locator("#said .done")).to_contain_text("Kale")
+    page.locator("#said a", has_text="Undo").click()
+    expect(page.locator("#said")).to_contain_text("Undone")
+    assert Lot.objects.get(pk=asked.pk).state == Lot.State.IN_PLACE
     thumb.check()
 
 

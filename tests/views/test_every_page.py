@@ -113,7 +113,7 @@ def posts(busy) -> dict[str, tuple]:
         "plan-again": (pull,), "close-pull": (pull,), "reopen-pull": (pull,),
         "take": (take,), "missing": (take,), "count-crate": (lot.pk,),
         "all-right": (lot.position_id,), "take-up": (TemperatureFile.objects.get().pk,),
-        "bind-tag": (tag.pk,), "case": (),
+        "bind-tag": (tag.pk,), "free-tag": (tag.pk,), "case": (),
         "unpair": (Phone.objects.get().pk,), "toggle-crop": (lot.crop_id,),
         "adopt": (lot.crop_id,), "revoke": (sensor.pk,),
         "wrong-reading": (Reading.objects.first().pk,),

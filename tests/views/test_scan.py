@@ -14,6 +14,7 @@ from PIL import Image
 from inventory.actions.pulls import Wanted, open_pull, promise
 from inventory.labels import LabelText, draw_label
 from inventory.models import Lot, Movement, Outlet
+from inventory.views.scan import MODES
 from tests import builders
 from tests.builders import entry, make_lot, make_lots, place
 
@@ -66,16 +67,23 @@ def test_looking_up_leads_to_the_crate(signed_in):
 
 
 @pytest.mark.parametrize(
-    "text", ["", "nonsense", "HTTP://EVIL.EXAMPLE/L/7K3M9Q4", "🥬", "x" * 5000]
+    "text", ["", "nonsense", "HTTP://EVIL.EXAMPLE/L/{code}", "{code}0", "🥬", "x" * 5000]
 )
-@pytest.mark.parametrize("mode", ["look", "put-away", "market", "back", "discard", "order"])
+@pytest.mark.parametrize("mode", MODES)
 def test_what_is_not_ours_is_refused_in_every_mode(signed_in, mode, text):
-    response = scan(signed_in, mode, text)
+    """Even with the code of a crate that is here, and all that the mode asks for."""
+    lot = make_lot(at=timezone.now())
+    before = Movement.objects.count()
+    sound = {"here": place("B2").pk, "reason": "wilted", "destination": "compost"}
+    response = scan(signed_in, mode, text.format(code=lot.pk), **sound)
     assert (response.status_code, result(response)) == (409, "refused")
+    assert Movement.objects.count() == before
+    assert fresh(lot).position == place("A1")
 
 
 def test_four_characters_find_but_never_act(signed_in):
     lot = make_lot(at=timezone.now())
+    assert scan(signed_in, "look", lot.pk[-4:])["HX-Redirect"] == f"/L/{lot.pk}"
     assert result(scan(signed_in, "market", lot.pk[-4:])) == "refused"
     assert fresh(lot).state == "in place"
 
@@ -184,6 +192,57 @@ def test_a_photo_without_a_label_says_so(signed_in):
     assert "No label was found" in said.content.decode()
 
 
+def test_what_is_past_its_time_is_asked_about_and_what_is_held_is_not(signed_in):
+    from inventory.actions.quality import hold
+
+    now = timezone.now()
+    spent, doubtful = make_lots(12, 12, at=now - timedelta(days=40))
+    hold(entry(now), lot=doubtful.pk, reason="a doubt")
+    said = scan(signed_in, "market", spent.pk)
+    assert result(said) == "ask"
+    assert "past its time" in said.content.decode()
+    assert result(scan(signed_in, "market", doubtful.pk)) == "refused"
+
+
+def test_a_scan_says_how_much_and_is_undone_in_its_place(signed_in):
+    lot = make_lot(at=timezone.now())
+    pull = open_pull(
+        entry(timezone.now()), outlet=Outlet.objects.create(name="Inn"),
+        lines=[Wanted(builders.crop(), "bunch", Decimal(5))],
+    )  # fmt: skip
+    promise(pull, [(pull.lines.get(), lot.pk, Decimal(5))])
+    said = scan(signed_in, "order", lot.pk, pull=pull.pk).content.decode()
+    assert "Kale: 5 bunches, Inn" in said
+    path = re.search(r'hx-post="(/undo/[^"]+)"', said)[1]
+    for words in ("Undone", "undone already"):
+        answer = signed_in.post(path, {"entry": uuid4()}, headers={"HX-Request": "true"})
+        assert words in answer.content.decode()
+        assert "<html" not in answer.content.decode()
+    assert fresh(lot).quantity == 12
+
+
+def test_what_comes_back_of_a_part_is_named_by_its_own_code(signed_in):
+    from inventory.actions.movements import take_out
+
+    lot = make_lot(at=timezone.now())
+    take_out(entry(timezone.now()), lot=lot.pk, portion="half", purpose="own use")
+    said = scan(signed_in, "back", lot.pk, here=place("A2").pk).content.decode()
+    child = lot.child_links.get().child_id
+    assert "6 bunches, brought back, as a crate of its own" in said
+    assert f'href="/L/{child}"' in said
+
+
+def test_a_page_left_open_does_nothing_for_the_next_person(signed_in):
+    lot = make_lot(at=timezone.now())
+    before = str(builders.owner().pk)
+    builders.sign_in(signed_in, builders.make_crew())
+    chosen = {"reason": "wilted", "destination": "compost", "person": before}
+    assert scan(signed_in, "discard", lot.pk, **chosen)["HX-Redirect"] == "/scan/look"
+    assert fresh(lot).state == "in place"
+    signed_in.logout()
+    assert scan(signed_in, "discard", lot.pk)["HX-Redirect"].startswith("/sign-in")
+
+
 def test_tags_are_put_on_one_after_the_other(signed_in):
     from inventory.models import Tag
 
@@ -194,6 +253,38 @@ def test_tags_are_put_on_one_after_the_other(signed_in):
         assert result(scan(signed_in, "tag", tag.pk)) == "done"
     assert {tag.current_lot() for tag in Tag.objects.all()} == set(lots)
     assert result(scan(signed_in, "tag", Tag.objects.first().pk)) == "refused"
+
+
+def test_tags_go_on_the_latest_harvest_alone_and_can_be_taken_off(signed_in):
+    from inventory.models import Tag
+
+    signed_in.post("/settings/tags", {"entry": uuid4(), "count": "3"})
+    one, two, three = Tag.objects.all()
+    make_lot(at=timezone.now() - timedelta(days=1))
+    make_lots(12, 12, at=timezone.now())
+    said = scan(signed_in, "tag", one.pk).content.decode()
+    assert "Kale, crate 1 of 2" in said
+    scan(signed_in, "tag", two.pk)
+    assert result(scan(signed_in, "tag", three.pk)) == "refused"  # yesterday's has none either
+    path = re.search(r'hx-post="(/tag/[^"]+)"', said)[1]
+    signed_in.post(path, {"entry": uuid4()}, headers={"HX-Request": "true"})
+    assert one.current_lot() is None
+    assert result(scan(signed_in, "tag", three.pk)) == "done"
+
+
+def test_a_tag_whose_crate_went_to_a_kitchen_is_free_when_it_comes_back(signed_in):
+    from inventory.actions.movements import take_out
+    from inventory.models import Tag
+
+    signed_in.post("/settings/tags", {"entry": uuid4(), "count": "1"})
+    tag = Tag.objects.get()
+    gone = make_lot(at=timezone.now())
+    scan(signed_in, "tag", tag.pk)
+    assert "Take the tag off" in signed_in.get(f"/L/{gone.pk}").content.decode()
+    take_out(entry(timezone.now()), lot=gone.pk, portion="all", purpose="own use")
+    filled = make_lot(at=timezone.now())
+    assert result(scan(signed_in, "tag", tag.pk)) == "done"
+    assert signed_in.get(f"/L/{tag.pk}")["Location"] == f"/L/{filled.pk}"
 
 
 def test_a_room_is_counted_and_settled_at_once(signed_in):
@@ -217,11 +308,13 @@ def test_a_room_is_counted_and_settled_at_once(signed_in):
         "entry": str(uuid4()),
         "missing": gone.pk,
         "misplaced": [f"{moved.pk}={place('B2').pk}", f"{waiting.pk}={place('A1').pk}"],
+        "back": away.pk,
     }
     once, again = (signed_in.post("/scan/count/found", data) for _ in range(2))
     assert once["Location"] == again["Location"]
     assert fresh(gone).state == "empty"
     assert fresh(moved).position == place("B2")
+    assert (fresh(away).position, fresh(away).quantity) == (place("A1"), 12)
     assert fresh(waiting).position == place("A1")
     assert signed_in.post("/scan/count/found", {"entry": uuid4()}).status_code == 422
     signed_in.post("/scan/count/found", {"entry": uuid4(), "end": "1"})

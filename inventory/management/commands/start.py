@@ -3,6 +3,7 @@
 import contextlib
 import ipaddress
 import multiprocessing
+import os
 import secrets
 import socket
 from urllib.parse import urlsplit
@@ -27,7 +28,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser):
         parser.add_argument("--demo", action="store_true", help="load the demo farm, once")
         parser.add_argument("--host", default="0.0.0.0", help="address to listen on")
-        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument("--port", type=int, default=settings.HTTP_PORT)
         parser.add_argument(
             "--https",
             action="store_true",
@@ -57,6 +58,8 @@ class Command(BaseCommand):
             self.stdout.write(f"Set-up code, asked on the first page: {code}")
         self.announce(options["host"], options["port"])
         self.say_label_address(options["port"])
+        # The pages, which other processes serve, name the port of each other.
+        os.environ["COLDROOM_PORT"] = str(options["port"])
         secure = self.serve_securely(options["host"], options["port"]) if options["https"] else None
         try:
             serve(options["host"], options["port"])
@@ -68,6 +71,10 @@ class Command(BaseCommand):
     def serve_securely(self, host: str, port: int) -> multiprocessing.process.BaseProcess:
         """Serve HTTPS in a process of its own, beside plain HTTP."""
         names = ["localhost", "127.0.0.1", *network_names()]
+        farm = Farm.objects.first()
+        host_on_labels = urlsplit(farm.label_address).hostname if farm else None
+        if host_on_labels and host_on_labels not in names:
+            names.insert(2, host_on_labels)
         certificate, key = ensure_certificate(settings.DATA_DIR, names, timezone.now())
         self.stdout.write(f"  with a camera        https://{names[-1]}:{settings.HTTPS_PORT}/")
         self.stdout.write(f"  to trust it, open    http://{names[-1]}:{port}/trust")

@@ -7,7 +7,11 @@ const SAME_MS = 5000;
 const FRAME_WIDTH = 960;
 const REFUSED = 409;
 const TONES = { done: [880], here: [660, 880], ask: [440, 440], refused: [220] };
-const BUZZES = { done: 60, here: [40, 40, 40], ask: [120, 60, 120], refused: 400 };
+const BUZZES = { done: [60], here: [40, 40, 40], ask: [120, 60, 120], refused: [400] };
+// Each mode sounds higher or lower and buzzes longer or shorter than the others.
+const PITCH = {
+  look: 1, "put-away": 1.15, order: 1.3, market: 1.5, back: 0.85, discard: 0.65, count: 1.75, tag: 2,
+};
 
 const form = document.getElementById("scan");
 const text = document.getElementById("text");
@@ -74,11 +78,12 @@ function send(found) {
 }
 
 function tell(result) {
-  navigator.vibrate?.(BUZZES[result] ?? 0);
+  const pitch = PITCH[form.dataset.mode];
+  navigator.vibrate?.((BUZZES[result] ?? []).map((length) => Math.round(length / pitch)));
   if (!sound) return;
   TONES[result]?.forEach((hertz, number) => {
     const tone = sound.createOscillator();
-    tone.frequency.value = hertz;
+    tone.frequency.value = hertz * pitch;
     tone.connect(sound.destination);
     tone.start(sound.currentTime + number * 0.15);
     tone.stop(sound.currentTime + number * 0.15 + 0.12);
@@ -124,6 +129,10 @@ function stayAwake() {
   clearTimeout(idle);
   if (form.dataset.mode !== "look") idle = setTimeout(() => location.assign(form.dataset.idle), IDLE_MS);
 }
+// Browsers let a page sound only once it was touched or typed at.
+["pointerdown", "keydown"].forEach((name) =>
+  document.addEventListener(name, () => { sound ??= new AudioContext(); }, { once: true })
+);
 ["pointerdown", "keydown", "htmx:afterRequest"].forEach((name) =>
   document.addEventListener(name, stayAwake)
 );
@@ -165,7 +174,7 @@ async function startCamera() {
   const stream = await navigator.mediaDevices.getUserMedia({
     video: { facingMode: "environment", width: { ideal: 1280 }, height: { ideal: 720 } },
   });
-  sound = new AudioContext();
+  sound ??= new AudioContext();
   view.srcObject = stream;
   view.hidden = false;
   document.getElementById("start-camera").hidden = true;
