@@ -42,6 +42,7 @@ def bring_in_harvest(
     cut_at: datetime | None = None,
     cut_ago: timedelta | None = None,
     pulp_c: Decimal | None = None,
+    variety: str = "",
     overrule: str = "",
 ) -> None:
     """Make one lot per crate of a harvest. quantities: what each crate holds, in `unit`.
@@ -60,7 +61,9 @@ def bring_in_harvest(
     _need_open_block(book, source, cut_at or book.entry.at, overrule)
     _bring_in(
         book,
-        Intake(crop=crop, source=source, cut_at=cut_at, pulp_c=pulp_c, note=overrule),
+        Intake(
+            crop=crop, variety=variety, source=source, cut_at=cut_at, pulp_c=pulp_c, note=overrule
+        ),
         quantities,
         unit,
         container,
@@ -79,10 +82,12 @@ def bring_in_cases(
     container: Container | None = None,
     position: Position | None = None,
     packed_on: date | None = None,
+    best_before: date | None = None,
     supplier_reference: str = "",
     origin: str = "",
     case_cost: Decimal | None = None,
     pulp_c: Decimal | None = None,
+    variety: str = "",
     gtin: str = "",
 ) -> None:
     """Make one lot per bought case; the supplier's own lot or invoice number is kept.
@@ -101,8 +106,10 @@ def bring_in_cases(
         book,
         Intake(
             crop=crop,
+            variety=variety,
             source=source,
             packed_on=packed_on,
+            best_before=best_before,
             supplier_reference=supplier_reference,
             origin=origin,
             case_cost=case_cost,

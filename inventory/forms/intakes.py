@@ -51,6 +51,7 @@ class BringInForm(PlainForm):
         label=_("Weighed with the crate: take its empty weight off"), required=False
     )
     position = place_field()
+    variety = WordsField(label=_("Variety"), max_length=40, required=False)
     pulp_c = TemperatureField(label=_("Inside temperature, if measured"), required=False)
 
     def __init__(self, *args, sources, **kwargs):
@@ -153,6 +154,7 @@ class CasesForm(BringInForm):
     source_kind = Source.Kind.SUPPLIER
 
     packed_on = DayField(label=_("Packed on"), required=False)
+    best_before = DayField(label=_("Best before, by the packer"), required=False)
     supplier_reference = WordsField(
         label=_("Supplier's lot or invoice number"), max_length=60, required=False
     )
@@ -163,12 +165,14 @@ class CasesForm(BringInForm):
     @property
     def content(self) -> dict:
         data = self.cleaned_data
-        names = ("packed_on", "supplier_reference", "origin", "case_cost", "gtin")
+        names = (
+            "packed_on", "best_before", "supplier_reference", "origin", "case_cost", "gtin"
+        )  # fmt: skip
         return {**common_content(data), **{name: data[name] for name in names}}
 
 
 def common_content(data: dict) -> dict:
-    names = ("source", "quantities", "unit", "container", "position", "pulp_c")
+    names = ("source", "quantities", "unit", "container", "position", "pulp_c", "variety")
     return {name: data[name] for name in names}
 
 

@@ -3,9 +3,10 @@
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from inventory.codes import LENGTH
 from inventory.forms.fields import NumberField, PlainForm, WordsField
 from inventory.forms.owner import OwnerForm
-from inventory.labels import STOCKS
+from inventory.labels import STOCKS, LabelText, TooSmall, compose
 from inventory.labels.stock import LARGEST_MM, SMALLEST_MM
 from inventory.models import Farm
 
@@ -81,7 +82,26 @@ class LabelFarmForm(OwnerForm):
         custom = data.get("label_stock") not in STOCKS
         if custom and not (data.get("label_w_mm") and data.get("label_h_mm")):
             self.add_error("label_w_mm", _("Type the width and the height of your labels."))
+        elif custom and not self.errors and not self._has_room(data):
+            self.add_error("label_w_mm", _("That is too small for the code and the words."))
         return data
+
+    def _has_room(self, data: dict) -> bool:
+        """Return whether a usual label fits a stock of this size."""
+        code = "0" * LENGTH
+        link = f"{data['label_address'].upper()}/L/{code}" if data["label_address"] else code
+        lines = tuple((text, 0.5) for text in ("Wed 25 Nov", "12 bunches", "Long field", "A2"))
+        try:
+            for dpi in (203, 300):
+                compose(
+                    LabelText("Carrot, bunched", code, lines, link),
+                    float(data["label_w_mm"]),
+                    float(data["label_h_mm"]),
+                    dpi,
+                )
+        except TooSmall:
+            return False
+        return True
 
 
 class TagsForm(PlainForm):

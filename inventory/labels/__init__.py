@@ -1,6 +1,6 @@
 """Printed labels: composed once, drawn by one piece of code for PDF and PNG alike."""
 
-from inventory.labels.compose import LabelText, compose
+from inventory.labels.compose import LabelText, TooSmall, compose
 from inventory.labels.draw import draw_label
 from inventory.labels.sheets import draw_outline, write_pdf
 from inventory.labels.stock import STOCKS, Stock, custom_stock
@@ -9,6 +9,7 @@ __all__ = [
     "STOCKS",
     "LabelText",
     "Stock",
+    "TooSmall",
     "compose",
     "custom_stock",
     "draw_label",

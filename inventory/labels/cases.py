@@ -66,11 +66,18 @@ def read_case(text: str) -> CaseCode:
 def _elements(text: str):
     if text.startswith("("):
         return biip.gs1_messages.GS1Message.parse_hri(text).element_strings
-    parsed = biip.parse(text)
+    parsed = biip.parse(_plain_link(text))
     source = parsed.gs1_digital_link_uri or parsed.gs1_message
     if source is None:
         raise NoCase(text)
     return source.element_strings
+
+
+def _plain_link(text: str) -> str:
+    """Return a link with scheme and host in small letters, as both read the same (RFC 3986)."""
+    scheme, mark, rest = text.partition("://")
+    host, slash, path = rest.partition("/")
+    return f"{scheme.lower()}{mark}{host.lower()}{slash}{path}" if mark else text
 
 
 def _first_date(found, identifiers) -> date | None:

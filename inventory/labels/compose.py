@@ -10,18 +10,22 @@ from PIL import ImageFont
 
 MM_PER_INCH = 25.4
 QUIET_MODULES = 4
-# A module is at least this wide for a phone in a dim room; at 300 dpi the smallest may be finer.
-LEAST_MODULE_MM, LEAST_FINE_MODULE_MM = 0.5, 0.4
+LEAST_MODULE_MM = 0.5  # for a phone in a dim room
 MARGIN_MM = 1.5
 # Two symbols at opposite ends, if this much is left for words between them.
-LEAST_TEXT_MM = 26.0
+LEAST_TEXT_MM = 25.0
 LARGEST_SYMBOL_MM = 34.0
 _FONT = Path(font_source_sans_pro.font_directory) / "SourceSansPro-Bold.ttf"
 _LINE_HEIGHT = 1.12
 _MEASURE_SIZE = 200
 _HINTING = 1.02  # small sizes come out up to this much wider than scaled
 _LEAST_LETTERS_MM = 1.7  # what can still be read close up
+_SMALLEST_SHARE = 0.7  # of that, before a label is refused as too small for its words
 _LEVELS = (qrcode.constants.ERROR_CORRECT_Q, qrcode.constants.ERROR_CORRECT_H)
+
+
+class TooSmall(ValueError):
+    """A label has no room for a symbol and words that can be read."""
 
 
 @dataclass(frozen=True)
@@ -104,6 +108,7 @@ def compose(label: LabelText, width_mm: float, height_mm: float, dpi: int) -> Co
 
     Lying labels have their symbols left and right, standing ones at the top and the bottom;
     where there is no room for two there is one. Words take what is left, as big as they fit.
+    Raises TooSmall where no symbol or no words fit that can be read.
     """
     width, height = dots(width_mm, dpi), dots(height_mm, dpi)
     margin = dots(MARGIN_MM, dpi)
@@ -124,13 +129,14 @@ def _symbol_size(modules: int, long_mm: float, short_mm: float, dpi: int) -> tup
     """Return (dots per module, symbols): two as big as leave room for words, else one."""
     whole = modules + 2 * QUIET_MODULES
     dot_mm = MM_PER_INCH / dpi
-    least_mm = LEAST_FINE_MODULE_MM if dpi >= 300 else LEAST_MODULE_MM
-    least = -int(-least_mm // dot_mm)
+    least = -int(-LEAST_MODULE_MM // dot_mm)
     for count in (2, 1):
         room_mm = min(short_mm, LARGEST_SYMBOL_MM, (long_mm - LEAST_TEXT_MM) / count)
         size = int(room_mm / whole / dot_mm)
         if size >= least:
             return size, count
+    if least * whole * dot_mm > short_mm:
+        raise TooSmall
     return least, 1
 
 
@@ -157,21 +163,29 @@ def _fit(label: LabelText, box: Box, least: int) -> tuple[Words, ...]:
     """Set the words as big as they fit: every line wrapped at spaces, none cut off.
 
     least: size below which smaller lines do not shrink along. A word too wide even then is
-    broken, and only what would still not fit shrinks below it.
+    broken, and only what would still not fit shrinks below it. Raises TooSmall.
     """
+    for words_break in (False, True):
+        found = _largest(label, box, least, words_break)
+        if found:
+            return found
+    for size in range(least - 1, int(least * _SMALLEST_SHARE), -1):
+        found = _set(label, box, size, size, words_break=True)
+        if found:
+            return found
+    raise TooSmall
+
+
+def _largest(label: LabelText, box: Box, least: int, words_break: bool) -> tuple[Words, ...]:
+    """Return the words at the largest headline size that fits, or nothing if none does."""
     low, high = least, max(box[3] // 2, least + 1)
     while high - low > 1:
         middle = (low + high) // 2
-        if _set(label, box, middle, least, words_break=False):
+        if _set(label, box, middle, least, words_break):
             low = middle
         else:
             high = middle
-    found = _set(label, box, low, least, words_break=False)
-    size = low
-    while not found:
-        found = _set(label, box, size, min(size, least), words_break=True)
-        size -= 1
-    return found
+    return _set(label, box, low, least, words_break)
 
 
 def _set(label, box: Box, size: int, least: int, words_break: bool) -> tuple[Words, ...]:

@@ -18,8 +18,10 @@ class Intake(models.Model):
     lot_code = models.CharField(max_length=40, help_text="traceability lot code its crates share")
     cut_at = models.DateTimeField(null=True, blank=True, help_text="first cut, when given")
     packed_on = models.DateField(null=True, blank=True)
+    best_before = models.DateField(null=True, blank=True, help_text="as the packer printed it")
+    variety = models.CharField(max_length=40, blank=True)
     arrived_at = models.DateTimeField()
-    pulp_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    pulp_c = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
     supplier_reference = models.CharField(max_length=60, blank=True)
     origin = models.CharField(max_length=60, blank=True)
     case_cost = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
@@ -105,6 +107,12 @@ class Lot(models.Model):
 
     def __str__(self):
         return self.code_id
+
+    @property
+    def shown_name(self) -> str:
+        """Crop and variety."""
+        variety = self.intake.variety if self.intake_id else ""
+        return f"{self.crop.shown_name}, {variety}" if variety else self.crop.shown_name
 
     @property
     def is_here(self) -> bool:

@@ -12,7 +12,7 @@ from inventory import measures
 from inventory.codes import InvalidCode, read_code
 from inventory.labels import STOCKS, LabelText, Stock, custom_stock
 from inventory.models import Farm, Intake, LabelAddress, LabelPrint, Lot, Position, Tag, TagBinding
-from inventory.models.crops import Unit
+from inventory.models.crops import amount_words
 from inventory.queries.crates import HERE, Crate
 from inventory.queries.days import day_words
 
@@ -43,13 +43,13 @@ def crate_label(crate: Crate, farm: Farm) -> LabelText:
     sources = ", ".join(source.name for source in lot.origins)
     lines = [
         ((_("packed %s") if bought else _("cut %s")) % cut, _DAY),
-        (f"{measures.plain(lot.quantity)} {Unit(lot.unit).label}" if lot.quantity else "", _AMOUNT),
+        (amount_words(lot.quantity, lot.unit) if lot.quantity else "", _AMOUNT),
         (sources, _PLACE),
         (lot.position.name if lot.position else "", _PLACE),
         (until, _UNTIL),
     ]
     return LabelText(
-        headline=lot.crop.shown_name,
+        headline=lot.shown_name,
         code=lot.pk,
         lines=tuple(line for line in lines if line[0]),
         link=link(farm, "L", lot.pk),

@@ -11,6 +11,7 @@ from django.utils.translation import ngettext
 from inventory import measures
 from inventory.forms.crates import AS_WRITTEN, COUNT_REASONS, HOLD_REASONS
 from inventory.models import Lot, Movement, Position
+from inventory.models.crops import amount_words, unit_words
 from inventory.queries.crates import Crate
 from inventory.queries.days import day_words
 
@@ -28,7 +29,7 @@ def plain(number) -> str:
 @register.filter
 def amount(quantity, unit: str) -> str:
     """A quantity with its unit: 12.5 kg, 1 bunch, 6 bunches."""
-    return f"{measures.plain(quantity)} {unit_word(quantity, unit)}"
+    return amount_words(quantity, unit)
 
 
 @register.filter
@@ -46,15 +47,7 @@ def minus(quantity, unit: str) -> str:
 
 @register.simple_tag
 def unit_word(quantity, unit: str) -> str:
-    whole = 1 if quantity == 1 else 2
-    words = {
-        "kg": "kg",
-        "lb": "lb",
-        "bunch": ngettext("bunch", "bunches", whole),
-        "head": ngettext("head", "heads", whole),
-        "piece": ngettext("piece", "pieces", whole),
-    }
-    return words[unit]
+    return unit_words(quantity, unit)
 
 
 @register.simple_tag(takes_context=True)

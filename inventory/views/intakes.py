@@ -27,6 +27,7 @@ from inventory.queries.histories import cooling_of
 from inventory.queries.intakes import crops_first, crops_off, last_time, other_crops, sources_for
 from inventory.queries.rooms import places_for
 from inventory.views.entry import attempt, done, entry_for, form_key, is_owner, show_form
+from inventory.views.refusals import picture_sentence
 
 
 @dataclass(frozen=True)
@@ -116,6 +117,7 @@ def _as_last_time(crop: Crop, last) -> dict:
         "unit": last.unit,
         "source": last.intake.source_id,
         "container": last.container,
+        "variety": last.intake.variety,
         "origin": last.intake.origin,
         "case_cost": last.intake.case_cost,
     }
@@ -123,7 +125,8 @@ def _as_last_time(crop: Crop, last) -> dict:
 
 # What the barcode of a case may fill in, as it stands in the address of the form.
 _CASE_FIELDS = (
-    "gtin", "supplier_reference", "packed_on", "quantity", "unit", "source", "container"
+    "gtin", "supplier_reference", "packed_on", "best_before", "quantity", "unit", "source",
+    "container",
 )  # fmt: skip
 
 
@@ -137,14 +140,17 @@ def case(request):
         return redirect("choose-crop", "delivery")
     try:
         code = _case_code(request)
-    except (NoCase, NoPicture):
-        problem = _("That is no case barcode with a right check digit. Choose the crop below.")
+    except NoPicture as error:
+        return _crop_page(request, "delivery", picture_sentence(error), 422)
+    except NoCase:
+        problem = _("No case barcode with a right check digit was found. Choose the crop below.")
         return _crop_page(request, "delivery", problem, 422)
     known = CaseKind.objects.filter(gtin=code.gtin).first()
     facts = {
         "gtin": code.gtin,
         "supplier_reference": code.lot,
         "packed_on": code.packed_on,
+        "best_before": code.best_before,
         "quantity": code.weight,
         "unit": code.weight_unit or (known and known.unit),
         "source": known and known.source_id,

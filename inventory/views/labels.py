@@ -9,12 +9,13 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from inventory.actions.labels import make_tags, record_prints, set_label_address
 from inventory.codes import InvalidCode, read_code
 from inventory.forms.labels import LabelFarmForm, PrintForm, TagsForm
-from inventory.labels import LabelText, draw_label, draw_outline, write_pdf
+from inventory.labels import LabelText, TooSmall, draw_label, draw_outline, write_pdf
 from inventory.models import Farm, LabelAddress, Position, Tag
 from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
 from inventory.queries.labels import (
@@ -76,14 +77,20 @@ def print_labels(request):
     if not form.is_valid():
         codes = [label.code for label in made]
         return show_form(request, "inventory/labels.html", form, 422, labels=made, codes=codes)
+    try:
+        printed = _drawn(request.farm, made, stock, **form.cleaned_data)
+    except TooSmall:
+        form.add_error(None, _("These labels are too small for the code and the words."))
+        codes = [label.code for label in made]
+        return show_form(request, "inventory/labels.html", form, 422, labels=made, codes=codes)
     record_prints([(crate.lot, crate.lasts_until) for crate in crates], timezone.now())
-    if form.cleaned_data["form"] == "pdf":
-        return _pdf(
-            lambda file: write_pdf(
-                file, made, stock, start=form.cleaned_data["start"], nudge_mm=_nudge(request.farm)
-            )
-        )
-    return _png(made, stock, int(form.cleaned_data["form"]))
+    return printed
+
+
+def _drawn(farm: Farm, made: list[LabelText], stock, start: int, form: str) -> HttpResponse:
+    if form != "pdf":
+        return _png(made, stock, int(form))
+    return _pdf(lambda file: write_pdf(file, made, stock, start=start, nudge_mm=_nudge(farm)))
 
 
 def _nudge(farm: Farm) -> tuple[float, float]:

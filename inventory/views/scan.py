@@ -27,11 +27,11 @@ from inventory.errors import Refused
 from inventory.forms.crates import DISCARD_REASONS
 from inventory.labels.read import NoPicture, open_picture, read_symbols
 from inventory.models import Action, CountRound, Movement, Outlet, Position, Pull, PullTake, Tag
+from inventory.models.crops import amount_words
 from inventory.queries.counting import read_round
 from inventory.queries.crates import UNFIT, Crate, by_tail, one_crate
 from inventory.queries.labels import NotOurs, read_label, tags_on_latest
 from inventory.queries.rotation import older_first
-from inventory.templatetags.words import amount
 from inventory.views.entry import answered, done, entry_for, form_key
 from inventory.views.refusals import picture_sentence, sentence
 
@@ -219,7 +219,7 @@ def _done(crate: Crate, words: str, action: Action) -> Said:
 def _moved(crate: Crate, words: str, action: Action) -> Said:
     """Say how much of a crate an action was about, and where it went."""
     entry = action.movements.first()
-    much = amount(entry.amount or abs(entry.change), crate.lot.unit)
+    much = amount_words(entry.amount or abs(entry.change), crate.lot.unit)
     return _done(crate, f"{much}, {words}", action)
 
 

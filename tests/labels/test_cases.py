@@ -55,6 +55,8 @@ def test_impossible_dates_are_refused(element):
 def test_a_digital_link():
     """Checks g10 and g11."""
     link = f"https://id.gs1.org/01/{GTIN}/10/ABC1/21/12345?17=280426"
+    capitals = link.replace("https://id.gs1.org", "HTTPS://ID.GS1.ORG")
+    assert read_case(capitals) == read_case(link)
     assert read_case(link) == CaseCode(GTIN, "ABC1", best_before=date(2028, 4, 26))
 
 

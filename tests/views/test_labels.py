@@ -11,7 +11,7 @@ from django.utils import timezone
 from PIL import Image
 
 from inventory.labels.read import read_symbols
-from inventory.models import Lot, Tag
+from inventory.models import Farm, LabelPrint, Lot, Tag
 from tests import builders
 from tests.builders import make_lot, make_lots, place
 
@@ -85,8 +85,30 @@ def test_the_address_is_the_owners_and_earlier_ones_stay_ours(signed_in, farm):
     for bad in ("farm.local", "ftp://farm.local", "http://farm.local/x", "x" * 500):
         response = signed_in.post("/settings/labels", {**form, "label_address": bad})
         assert response.status_code == 422, bad
-    custom = signed_in.post("/settings/labels", {**form, "label_stock": "custom"})
-    assert custom.status_code == 422
+    for size in ({}, {"label_w_mm": "20", "label_h_mm": "20"}):
+        custom = signed_in.post("/settings/labels", {**form, "label_stock": "custom", **size})
+        assert custom.status_code == 422
+        assert "label_w_mm" in custom.context["form"].errors
+
+
+def test_labels_too_small_for_their_words_are_refused_and_not_noted(signed_in):
+    Farm.objects.update(label_stock="custom", label_w_mm=20, label_h_mm=21)
+    lot = make_lot(at=timezone.now(), variety="of the second sowing, washed and sorted")
+    response = print_them(signed_in, lot.pk)
+    assert response.status_code == 422
+    assert "too small" in response.content.decode()
+    assert not LabelPrint.objects.exists()
+
+
+def test_one_bunch_is_one_bunch(signed_in):
+    from inventory.queries.crates import one_crate
+    from inventory.queries.labels import crate_label
+
+    lot = make_lot(1, at=timezone.now(), variety="Lacinato")
+    farm = Farm.objects.get()
+    label = crate_label(one_crate(lot.pk, farm, timezone.now()), farm)
+    assert label.headline == "Kale, Lacinato"
+    assert "1 bunch" in [text for text, _size in label.lines]
 
 
 def test_labels_that_say_too_late_are_listed(signed_in):
