@@ -17,7 +17,7 @@ from inventory.actions import crates as reshape
 from inventory.actions import intakes, movements, pulls, quality
 from inventory.actions.ledger import Entry
 from inventory.actions.setup import Shelving, set_up_farm
-from inventory.actions.temperatures import close_alarm, record_readings
+from inventory.actions.temperatures import check_room, close_alarm, record_readings
 from inventory.models import (
     Container,
     Crop,
@@ -108,8 +108,8 @@ def load_demo(now: datetime, password: str) -> None:
             temperature_unit="C",
             time_zone="America/New_York",
             rooms=[
-                Shelving("Cold room", Decimal(4), racks=4, shelves=4, capacity=5),
-                Shelving("Warm corner", Decimal(13), racks=1, shelves=3, capacity=4),
+                Shelving("Cold room", Decimal(4), racks=4, shelves=4, capacity=8),
+                Shelving("Warm corner", Decimal(13), racks=1, shelves=3, capacity=6, damp=False),
             ],
             owner_name=OWNER,
             password=password,
@@ -123,7 +123,23 @@ def load_demo(now: datetime, password: str) -> None:
         _temperatures(season)
         for offset in range((today - first).days):
             _one_day(season, first + timedelta(days=offset))
+        _checks(season, today)
         _today(season, today)
+
+
+def _checks(season: Season, today: date) -> None:
+    """A month of daily checks, some missed; on Mondays the weekly questions too."""
+    for back in range(30, 0, -1):
+        day = today - timedelta(days=back)
+        if season.chance.random() < 0.15:
+            continue
+        weekly = dict.fromkeys(
+            ("drip_tray_clean", "thermometer_right", "opens_from_inside"),
+            True if day.weekday() == 0 else None,
+        )
+        entry = season.entry("Wren", _at(season, day, 7))
+        room = Room.objects.first()
+        check_room(entry, room=room, celsius=None, door_shut=True, odd="", **weekly)
 
 
 def _furnish(season: Season) -> None:

@@ -7,7 +7,7 @@ bad with its reason, and the rest is kept.
 import csv
 import io
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from itertools import pairwise
 
@@ -21,6 +21,12 @@ _DATES = (
 )  # fmt: skip
 _TIMES = ("%H:%M:%S", "%H:%M", "%I:%M:%S %p", "%I:%M %p")
 _TEMPERATURE_WORDS = ("temp", "°c", "°f", "celsius", "fahrenheit", "grados")
+
+
+# Which of day and month comes first can't be told where both are at most 12.
+_OTHER_ORDER = {
+    "%m/%d/%Y": "%d/%m/%Y", "%d/%m/%Y": "%m/%d/%Y", "%m/%d/%y": "%d/%m/%y", "%d/%m/%y": "%m/%d/%y",
+}  # fmt: skip
 
 
 class NotALog(ValueError):
@@ -44,7 +50,8 @@ class BadRow(ValueError):
 class Columns:
     """How to read a file. time_column may equal date_column when both stand in one cell.
 
-    unit: "C" or "F". format: of date and time joined by a space, "" for ISO 8601.
+    unit: "C" or "F". format: of date and time joined by a space, "" for ISO 8601. unsure: the
+    days could as well be the months.
     """
 
     delimiter: str
@@ -54,6 +61,7 @@ class Columns:
     figure_column: int
     unit: str
     format: str
+    unsure: bool = False
 
     def as_dict(self) -> dict:
         return asdict(self)
@@ -93,6 +101,65 @@ def guess_columns(text: str, farm_unit: str) -> Columns:
             unit = _unit(heading[figure] if figure < len(heading) else "", farm_unit)
             return Columns(delimiter, skip, date_column, time_column, figure, unit, pattern)
     raise NotALog("time")
+
+
+def settle_day_order(text: str, columns: Columns) -> Columns:
+    """Return the columns with the order of day and month that fits the most days of the file."""
+    day, space, clock = columns.format.partition(" ")
+    if day not in _OTHER_ORDER:
+        return columns
+    width = columns.date_column
+    cells = {row[width].strip() for _, row in body_rows(text, columns) if len(row) > width}
+    days = {cell.partition(" ")[0] for cell in cells}
+    fits = {order: sum(_fits(cell, order) for cell in days) for order in (day, _OTHER_ORDER[day])}
+    best = max(fits, key=fits.get)
+    unsure = len(set(fits.values())) == 1
+    return replace(columns, format=f"{best}{space}{clock}", unsure=unsure)
+
+
+def in_other_order(columns: Columns) -> Columns:
+    """Return the columns with day and month the other way round."""
+    day, space, clock = columns.format.partition(" ")
+    return replace(columns, format=f"{_OTHER_ORDER[day]}{space}{clock}")
+
+
+def is_day_first(columns: Columns) -> bool | None:
+    """Return whether the day comes before the month; None where that is no question."""
+    day = columns.format.partition(" ")[0]
+    return day.startswith("%d") if day in _OTHER_ORDER else None
+
+
+def with_columns(text: str, columns: Columns, time: tuple[int, int], figure: int) -> Columns:
+    """Return how to read a file whose time and temperature stand in these columns.
+
+    Raises NotALog where no time is in the one or no figure in the other.
+    """
+    body = [row for _, row in zip(range(_SAMPLE_ROWS), _rows(text, columns), strict=False)]
+    body = [row for row in body if len(row) > max(*time, figure)]
+    pattern = _pattern([_joined(row, *time) for row in body])
+    if pattern is None:
+        raise NotALog("time")
+    if not _most([_is_figure(row[figure]) for row in body]):
+        raise NotALog("figure")
+    made = replace(
+        columns, date_column=time[0], time_column=time[1], figure_column=figure, format=pattern
+    )
+    return settle_day_order(text, made)
+
+
+def column_names(text: str, columns: Columns) -> list[str]:
+    """Return each column's heading, or its first cell where it has none."""
+    rows = _head(text, columns.delimiter)
+    first = rows[columns.skip] if len(rows) > columns.skip else []
+    heading = rows[columns.skip - 1] if columns.skip else []
+    return [
+        (heading[number].strip() if number < len(heading) else "") or cell.strip()
+        for number, cell in enumerate(first)
+    ]
+
+
+def _rows(text: str, columns: Columns) -> Iterator[list[str]]:
+    return (row for _, row in body_rows(text, columns))
 
 
 def read_row(row: list[str], columns: Columns, zone: tzinfo) -> tuple[datetime, float]:

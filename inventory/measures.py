@@ -3,6 +3,7 @@
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 
 KG_PER_LB = Decimal("0.45359237")
+F_PER_C = Decimal("1.8")
 WEIGHTS = ("kg", "lb")
 COUNTS = ("bunch", "head", "piece")
 PLACES = Decimal("0.001")
@@ -77,8 +78,8 @@ def temperature_words(celsius: Decimal | float, unit: str, decimals: int = 1) ->
 
 def to_celsius(degrees: Decimal, unit: str) -> Decimal:
     """Return a temperature typed in "C" or "F" in °C. °F = 1.8 °C + 32, exactly."""
-    return degrees if unit == "C" else (degrees - 32) / Decimal("1.8")
+    return degrees if unit == "C" else (degrees - 32) / F_PER_C
 
 
 def from_celsius(celsius: Decimal, unit: str) -> Decimal:
-    return celsius if unit == "C" else celsius * Decimal("1.8") + 32
+    return celsius if unit == "C" else celsius * F_PER_C + 32

@@ -77,6 +77,7 @@ urlpatterns = [
     path("rooms/<int:pk>/log.csv", temperatures.log_csv, name="log-csv"),
     path("rooms/<int:pk>/alarm/<int:started>", temperatures.close_alarm, name="close-alarm"),
     path("file/<uuid:pk>", temperatures.temperature_file, name="temperature-file"),
+    path("file/<uuid:pk>/wrong", temperatures.wrong_file, name="wrong-file"),
     path("file/<uuid:pk>/take-up", temperatures.take_up, name="take-up"),
     path("intake/<int:pk>/probe", temperatures.probe, name="probe"),
     path("api/readings", api.readings, name="api-readings"),

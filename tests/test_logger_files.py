@@ -9,9 +9,12 @@ from inventory.logger_files import (
     BadRow,
     NotALog,
     body_rows,
+    column_names,
     decode,
     guess_columns,
     read_row,
+    settle_day_order,
+    with_columns,
 )
 
 NEW_YORK = ZoneInfo("America/New_York")
@@ -91,3 +94,25 @@ def test_what_is_no_log_is_refused(text, reason):
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "latin-1"])
 def test_encodings(encoding):
     assert "°C" in decode("Temp °C".encode(encoding))
+
+
+def test_the_whole_file_says_whether_day_or_month_comes_first():
+    days = [f"{day:02d}/11/2026 06:30,3.5\n" for day in range(4, 26) for _ in range(10)]
+    text = "time,temp\n" + "".join(days)
+    assert guess_columns(text, "C").format.startswith("%m/%d")  # of its first rows alone
+    columns = settle_day_order(text, guess_columns(text, "C"))
+    assert columns.format.startswith("%d/%m")
+    assert not columns.unsure
+    few = "time,temp\n" + "".join(days[:80])
+    assert settle_day_order(few, guess_columns(few, "C")).unsure
+
+
+def test_another_column_can_be_chosen():
+    text = "probe,air,time\n9.5,3.5,2026-07-31 06:30\n"
+    guessed = guess_columns(text, "C")
+    assert column_names(text, guessed) == ["probe", "air", "time"]
+    columns = with_columns(text, guessed, (2, 2), 1)
+    assert read_row(["9.5", "3.5", "2026-07-31 06:30"], columns, UTC) == (SIX_THIRTY, 3.5)
+    for time, figure, reason in (((0, 0), 1, "time"), ((2, 2), 2, "figure")):
+        with pytest.raises(NotALog, match=reason):
+            with_columns(text, guessed, time, figure)

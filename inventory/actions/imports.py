@@ -26,7 +26,8 @@ def keep_file(entry: Entry, *, room: Room, sensor: str, data: bytes) -> Temperat
         raise Refused("file-too-big", field="file")
     text = logger_files.decode(data)
     try:
-        columns = logger_files.guess_columns(text, entry.farm.temperature_unit)
+        guessed = logger_files.guess_columns(text, entry.farm.temperature_unit)
+        columns = logger_files.settle_day_order(text, guessed)
     except logger_files.NotALog as error:
         raise Refused(f"file-{error.reason}", field="file") from error
     digest = hashlib.sha256(data).hexdigest()
@@ -49,23 +50,29 @@ def keep_file(entry: Entry, *, room: Room, sensor: str, data: bytes) -> Temperat
     return file
 
 
-def confirm_columns(file: TemperatureFile, **changes) -> TemperatureFile:
-    """Take the guessed columns with a person's changes and count the rows.
+def change_columns(file: TemperatureFile, columns: logger_files.Columns) -> None:
+    """Read a file in another way than guessed, until the columns were confirmed."""
+    if not file.rows:
+        file.columns = columns.as_dict()
+        file.save(update_fields=["columns"])
+
+
+def confirm_columns(file: TemperatureFile) -> TemperatureFile:
+    """Take up the file in these columns and count its rows.
 
     Confirmed once, they stay: half a file must not be read in another way.
     """
     if file.rows:
         return file
-    columns = logger_files.Columns(**file.columns | changes)
+    columns = logger_files.Columns(**file.columns)
     try:
         rows = sum(1 for _ in logger_files.body_rows(text_of(file), columns))
     except logger_files.NotALog as error:
         raise Refused(f"file-{error.reason}", field="file") from error
     if rows > logger_files.MOST_ROWS:
         raise Refused("file-too-big", field="file")
-    file.columns = columns.as_dict()
     file.rows = rows
-    file.save(update_fields=["columns", "rows"])
+    file.save(update_fields=["rows"])
     return file
 
 
@@ -90,6 +97,7 @@ def take_up_chunk(file_id, farm: Farm, at: datetime) -> TemperatureFile:
             at=at,
             sensor=file.sensor,
             person=file.person,
+            file=file,
         )
         file.next_row = end
         file.added += found.added

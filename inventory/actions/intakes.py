@@ -3,6 +3,7 @@
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
+from inventory import measures
 from inventory.actions.ledger import (
     CLOCKS_DIFFER,
     Book,
@@ -188,9 +189,14 @@ def correct_intake(
     source: Source,
     cut_at: datetime | None = None,
     packed_on: date | None = None,
+    best_before: date | None = None,
+    variety: str = "",
+    supplier_reference: str = "",
+    origin: str = "",
+    case_cost: Decimal | None = None,
     reason: str,
 ) -> None:
-    """Put right a wrong crop, source or time of an intake; the life of its crates follows.
+    """Put right what was entered wrongly of an intake; the life of its crates follows.
 
     Every crate filled from it takes the crop along, so a crop can't be put right any more
     once crates of another intake were mixed in.
@@ -211,9 +217,11 @@ def correct_intake(
     lots = book.lock(intake.lots.exclude(state=Lot.State.VOID).values_list("pk", flat=True))
     if not lots:
         raise Conflict("intake-undone")
-    _set_facts(
-        intake, {"crop": crop.pk, "source": source.pk, "cut_at": cut_at, "packed_on": packed_on}
-    )
+    intake.crop, intake.source = crop, source
+    intake.cut_at, intake.packed_on, intake.best_before = cut_at, packed_on, best_before
+    intake.variety, intake.supplier_reference = variety, supplier_reference
+    intake.origin, intake.case_cost = origin, case_cost
+    intake.save()
     after = _facts(intake)
     if after == before:
         raise Refused("nothing-changed")
@@ -227,32 +235,30 @@ def correct_intake(
 
 def restore_intake(intake: Intake, facts: dict) -> None:
     """Set an intake back to what a correction had found."""
-    _set_facts(
-        intake,
-        {
-            **facts,
-            "cut_at": facts["cut_at"] and datetime.fromisoformat(facts["cut_at"]),
-            "packed_on": facts["packed_on"] and date.fromisoformat(facts["packed_on"]),
-        },
-    )
-    intake.lots.update(crop=facts["crop"])
+    for name, told in facts.items():
+        field = Intake._meta.get_field(name)
+        kind = field.target_field if field.is_relation else field
+        setattr(intake, field.attname, kind.to_python(told))
+    intake.save()
+    intake.lots.update(crop=intake.crop_id)
+
+
+_CORRECTABLE = (
+    "crop", "source", "cut_at", "packed_on", "best_before", "variety", "supplier_reference",
+    "origin", "case_cost",
+)  # fmt: skip
 
 
 def _facts(intake: Intake) -> dict:
-    return {
-        "crop": intake.crop_id,
-        "source": intake.source_id,
-        "cut_at": intake.cut_at and intake.cut_at.isoformat(),
-        "packed_on": intake.packed_on and intake.packed_on.isoformat(),
-    }
+    """Return what of an intake can be corrected, as JSON keeps it."""
+    return {name: _as_json(intake, name) for name in _CORRECTABLE}
 
 
-def _set_facts(intake: Intake, facts: dict) -> None:
-    intake.crop_id = facts["crop"]
-    intake.source_id = facts["source"]
-    intake.cut_at = facts["cut_at"]
-    intake.packed_on = facts["packed_on"]
-    intake.save(update_fields=["crop", "source", "cut_at", "packed_on"])
+def _as_json(intake: Intake, name: str):
+    value = getattr(intake, Intake._meta.get_field(name).attname)
+    if isinstance(value, Decimal):
+        return measures.plain(value)
+    return value.isoformat() if isinstance(value, date) else value
 
 
 def _is_mixed(intake: Intake) -> bool:

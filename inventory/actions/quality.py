@@ -96,14 +96,15 @@ def hold(book: Book, *, reason: str, lot: str | None = None, intake: Intake | No
     if not reason:
         raise Refused("hold-reason", field="reason")
     codes = [lot] if lot else crates_from(intake)
-    held = 0
+    held, already = 0, 0
     for locked in book.lock(codes):
+        already += locked.held
         if locked.held or not (locked.is_here or locked.still_out()):
             continue
         book.write(locked, Movement.Kind.HELD, note=reason)
         held += 1
     if not held:
-        raise Conflict("nothing-to-hold")
+        raise Conflict("held-already" if already else "nothing-to-hold")
 
 
 def crates_from(intake: Intake) -> list[str]:

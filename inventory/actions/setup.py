@@ -28,6 +28,7 @@ class Shelving:
     racks: int
     shelves: int
     capacity: int = 5
+    damp: bool = True
 
 
 def set_up_farm(
@@ -102,7 +103,7 @@ def add_room(shelving: Shelving, order: int, choose: Callable[[str], str]) -> Ro
     """Make a room with racks of shelves, walked rack by rack; they get the next free letters."""
     if not (1 <= shelving.racks <= MOST_RACKS and 1 <= shelving.shelves <= MOST_SHELVES):
         raise Refused("shelves", field="racks", racks=MOST_RACKS, shelves=MOST_SHELVES)
-    room = Room(name=shelving.name, target_c=shelving.target_c, order=order)
+    room = Room(name=shelving.name, target_c=shelving.target_c, damp=shelving.damp, order=order)
     room.full_clean()
     room.save()
     for rack in _free_racks(shelving.racks):

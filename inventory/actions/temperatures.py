@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import Min
 
 from inventory.actions.ledger import CLOCKS_DIFFER, Entry, need_owner
 from inventory.errors import Refused
@@ -22,6 +23,7 @@ from inventory.models import (
     Room,
     RoomCheck,
     Sensor,
+    TemperatureFile,
 )
 
 OLDEST_READING = timedelta(days=6 * 365)
@@ -44,6 +46,7 @@ def record_readings(
     at: datetime,
     sensor: str = "",
     person: Person | None = None,
+    file: TemperatureFile | None = None,
 ) -> Recorded:
     """Write readings of a room's air: (moment, °C) pairs in any order, one transaction.
 
@@ -58,6 +61,7 @@ def record_readings(
             temperature_c=celsius,
             kind=kind,
             person=person,
+            file=file,
             set_aside=Reading.Aside.IMPLAUSIBLE if implausible(celsius) else "",
         )
         for moment, celsius in readings
@@ -82,9 +86,9 @@ def _fresh(room: Room, sensor: str, rows: list[Reading]) -> list[Reading]:
         return []
     moments = {row.at: row for row in reversed(rows)}
     known = set(
-        Reading.objects.filter(
-            room=room, sensor=sensor, at__gte=min(moments), at__lte=max(moments)
-        ).values_list("at", flat=True)
+        Reading.objects.filter(room=room, sensor=sensor, at__gte=min(moments), at__lte=max(moments))
+        .exclude(set_aside=Reading.Aside.WRONG)
+        .values_list("at", flat=True)
     )
     return [row for moment, row in sorted(moments.items()) if moment not in known]
 
@@ -113,7 +117,8 @@ def type_reading(entry: Entry, *, room: Room, celsius: float, moment: datetime |
             person=entry.person,
         )
         if recorded.added or recorded.set_aside:
-            Reading.objects.filter(room=room, sensor="", at=typed_at).update(entry_id=entry.id)
+            made = Reading.objects.filter(room=room, sensor="", at=typed_at, entry_id=None)
+            made.exclude(set_aside=Reading.Aside.WRONG).update(entry_id=entry.id)
     return recorded
 
 
@@ -124,6 +129,18 @@ def set_reading_aside(entry: Entry, *, reading: Reading) -> None:
         wrong = Reading.objects.filter(pk=reading.pk, set_aside="")
         if wrong.update(set_aside=Reading.Aside.WRONG):
             LogChange.objects.create(room=reading.room, since=reading.at, recorded_at=entry.at)
+
+
+def set_file_aside(entry: Entry, *, file: TemperatureFile) -> None:
+    """Let all readings of a file that was read wrongly count no more; they stay on record."""
+    need_owner(entry)
+    with transaction.atomic():
+        Room.objects.select_for_update().get(pk=file.room_id)
+        counted = Reading.objects.filter(file=file, set_aside="")
+        since = counted.aggregate(since=Min("at"))["since"]
+        if since is not None:
+            counted.update(set_aside=Reading.Aside.WRONG)
+            LogChange.objects.create(room=file.room, since=since, recorded_at=entry.at)
 
 
 def type_paper_log(entry: Entry, *, room: Room, rows: list[tuple[datetime, float]]) -> Recorded:

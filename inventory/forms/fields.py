@@ -77,7 +77,7 @@ class NumberField(forms.CharField):
 
 
 class TemperatureField(NumberField):
-    """Degrees in the farm's unit, kept in °C to one decimal."""
+    """Degrees in the farm's unit, kept in °C to two decimals: whole °F come back whole."""
 
     COLDEST_C, WARMEST_C = Decimal(-30), Decimal(60)
 
@@ -101,7 +101,61 @@ class TemperatureField(NumberField):
         celsius = measures.to_celsius(number, self.unit)
         if not self.COLDEST_C <= celsius <= self.WARMEST_C:
             raise self._wrong("degrees", typed=measures.plain(number))
-        return celsius.quantize(Decimal("0.1"))
+        return celsius.quantize(Decimal("0.01"))
+
+
+class RoomTemperatureField(TemperatureField):
+    """What a room is kept at. A store for produce is not kept frozen; a unit mixed up would be."""
+
+    COLDEST_C, WARMEST_C = Decimal(-2), Decimal(30)
+
+    default_error_messages = {
+        "degrees": _("%(typed)s is outside −2 to 30 °C (28.4 to 86 °F). Is the unit right?")
+    }
+
+
+class DegreesApartField(NumberField):
+    """How far from a temperature, in the farm's unit, kept in °C to two decimals."""
+
+    unit = "C"
+
+    def use_unit(self, unit: str) -> None:
+        self.unit = unit
+        self.label = f"{self.label} (°{unit})"
+
+    def prepare_value(self, value):
+        if isinstance(value, Decimal) and self.unit == "F":
+            value = round(value * measures.F_PER_C, 1)
+        return super().prepare_value(value)
+
+    def to_python(self, value):
+        number = super().to_python(value)
+        if number is None or self.unit == "C":
+            return number
+        return (number / measures.F_PER_C).quantize(Decimal("0.01"))
+
+
+class WeightField(NumberField):
+    """A weight in the farm's unit, kept in kg to three decimals."""
+
+    unit = "kg"
+
+    def use_unit(self, unit: str) -> None:
+        self.unit = unit
+        self.label = f"{self.label} ({unit})"
+
+    def prepare_value(self, value):
+        if isinstance(value, Decimal):
+            value = round(
+                measures.convert_weight(value, "kg", self.unit), 2 if self.unit == "lb" else 3
+            )
+        return super().prepare_value(value)
+
+    def to_python(self, value):
+        number = super().to_python(value)
+        if number is None:
+            return None
+        return measures.convert_weight(number, self.unit, "kg").quantize(measures.PLACES)
 
 
 class LocalMomentField(forms.DateTimeField):

@@ -1,5 +1,6 @@
 """Bringing in a harvest or bought cases, and putting an intake right."""
 
+from copy import deepcopy
 from datetime import timedelta
 from decimal import Decimal
 
@@ -17,11 +18,10 @@ from inventory.forms.fields import (
     PlainForm,
     TemperatureField,
     WordsField,
+    leave_checking_to_us,
 )
 from inventory.models import Container, Crop, Source
 from inventory.models.crops import Unit
-
-ODD_ROWS = (1, 2, 3)
 
 CUT_CHOICES = (
     ("0.5", _("half an hour ago")),
@@ -36,6 +36,11 @@ class BringInForm(PlainForm):
 
     crates = NumberField(label=_("How many crates?"), whole=True, least=1, most=MOST_CRATES)
     quantity = NumberField(label=_("In each crate"), least=0, most=MOST_IN_A_CRATE)
+    others = WordsField(
+        label=_("Crates that hold another amount: type each one's, like 6 6 4.5"),
+        max_length=2000,
+        required=False,
+    )
     unit = forms.ChoiceField(label=_("Unit"), choices=Unit)
     source = forms.ModelChoiceField(
         Source.objects.none(), label=_("From"), empty_label=None, required=False
@@ -63,39 +68,20 @@ class BringInForm(PlainForm):
         if not sources:
             self.fields["new_source"].label = self.fields["source"].label
         self.fields["pulp_c"].use_unit(self.farm.temperature_unit)
-        for row in ODD_ROWS:
-            self.fields[f"odd_crates_{row}"] = NumberField(
-                label=_("So many of them"),
-                required=False,
-                whole=True,
-                least=0,
-                most=MOST_CRATES,
-            )
-            self.fields[f"odd_quantity_{row}"] = NumberField(
-                label=_("hold each"), required=False, least=0, most=MOST_IN_A_CRATE
-            )
 
-    @property
-    def odd_rows(self):
-        return [(self[f"odd_crates_{row}"], self[f"odd_quantity_{row}"]) for row in ODD_ROWS]
+    def clean_others(self) -> list[Decimal]:
+        """Return what the crates hold that hold another amount, as typed one after the other."""
+        each = NumberField(least=0, most=MOST_IN_A_CRATE)
+        return [each.clean(typed) for typed in self.cleaned_data["others"].split()]
 
     def clean(self):
         data = super().clean()
-        crates = data.get("crates") or 0
-        odd: list[Decimal] = []
-        for row in ODD_ROWS:
-            count, quantity = data.get(f"odd_crates_{row}"), data.get(f"odd_quantity_{row}")
-            if count and not quantity:
-                self.add_error(f"odd_quantity_{row}", _("Say how much these crates hold."))
-            elif quantity and not count:
-                self.add_error(f"odd_crates_{row}", _("Say how many crates hold that."))
-            elif count:
-                odd += [quantity] * count
-        if len(odd) > crates and not self.errors:
-            self.add_error("odd_crates_1", _("There are only %(crates)s crates.") % data)
+        crates, others = data.get("crates") or 0, data.get("others") or []
+        if len(others) > crates and not self.errors:
+            self.add_error("others", _("There are only %(crates)s crates.") % data)
         usual = data.get("quantity")
         if usual is not None:
-            data["quantities"] = [usual] * max(crates - len(odd), 0) + odd
+            data["quantities"] = [usual] * max(crates - len(others), 0) + others
         if data.get("with_crate") and not self.errors:
             data["quantities"] = self._without_crates(data)
         self._take_new_source(data)
@@ -177,7 +163,7 @@ def common_content(data: dict) -> dict:
 
 
 class CorrectForm(PlainForm):
-    """A wrong crop, source or time of an intake."""
+    """What was entered wrongly of an intake."""
 
     crop = forms.ModelChoiceField(Crop.objects.none(), label=_("Crop"), empty_label=None)
     source = forms.ModelChoiceField(Source.objects.none(), label=_("From"), empty_label=None)
@@ -188,17 +174,23 @@ class CorrectForm(PlainForm):
         self.intake = intake
         crops = Crop.objects.filter(grown=True) | Crop.objects.filter(pk=intake.crop_id)
         self.fields["crop"].queryset = crops
+        self.fields["crop"].choices = sorted(
+            ((crop.pk, crop.shown_name) for crop in crops), key=lambda choice: choice[1].lower()
+        )
+        self.fields["variety"] = deepcopy(BringInForm.base_fields["variety"])
         self.fields["source"].queryset = Source.objects.filter(kind=intake.source.kind)
         self.initial |= {"crop": intake.crop_id, "source": intake.source_id}
         if intake.is_bought:
-            self.fields["packed_on"] = DayField(label=_("Packed on"), required=False)
-            self.initial["packed_on"] = intake.packed_on
+            for name in ("packed_on", "best_before", "supplier_reference", "origin", "case_cost"):
+                self.fields[name] = deepcopy(CasesForm.base_fields[name])
         else:
             field = LocalMomentField(label=_("First cut at"), required=False)
             field.zone = self.farm.zone
             self.fields["cut_at"] = field
-            self.initial["cut_at"] = intake.cut_at
-        self.order_fields(["crop", "source", "cut_at", "packed_on", "reason"])
+        leave_checking_to_us(self)
+        known = self.fields.keys() - {"crop", "source", "reason"}
+        self.initial |= {name: getattr(intake, name) for name in known}
+        self.order_fields(["crop", "variety", "source", "cut_at", "packed_on"])
 
     @property
     def content(self) -> dict:

@@ -11,9 +11,12 @@ from django.utils.translation import gettext_lazy as _
 from inventory.actions.setup import MOST_RACKS, MOST_SHELVES, Shelving, add_position
 from inventory.forms.fields import (
     DayField,
+    DegreesApartField,
     NumberField,
     PlainForm,
+    RoomTemperatureField,
     TemperatureField,
+    WeightField,
     WordsField,
     leave_checking_to_us,
 )
@@ -30,8 +33,10 @@ class OwnerForm(forms.ModelForm):
         self.farm = farm
         leave_checking_to_us(self)
         for field in self.fields.values():
-            if isinstance(field, TemperatureField):
+            if isinstance(field, TemperatureField | DegreesApartField):
                 field.use_unit(farm.temperature_unit)
+            elif isinstance(field, WeightField):
+                field.use_unit(farm.weight_unit)
 
     def _update_errors(self, errors):
         """Show a taken name beside the name; the constraint itself knows no field."""
@@ -54,8 +59,8 @@ class CropForm(OwnerForm):
     sell_first_days = NumberField(
         label=_("Sell first from how many days left"), whole=True, least=0, most=60
     )
-    piece_weight_kg = NumberField(
-        label=_("Weight of one piece or bunch in kg"), required=False, least=0, most=1000
+    piece_weight_kg = WeightField(
+        label=_("Weight of one piece or bunch"), required=False, least=0, most=1000
     )
 
     class Meta:
@@ -103,7 +108,7 @@ class SourceForm(OwnerForm):
 
 class ContainerForm(OwnerForm):
     name = WordsField(label=_("Name"), max_length=60)
-    tare_kg = NumberField(label=_("Empty weight in kg"), least=0, most=100)
+    tare_kg = WeightField(label=_("Empty weight"), least=0, most=200)
 
     half_cooling_h = NumberField(
         label=_("Hours to lose half its field heat, if known"),
@@ -140,10 +145,10 @@ class OutletForm(OwnerForm):
 
 class RoomForm(OwnerForm):
     name = WordsField(label=_("Name"), max_length=60)
-    target_c = TemperatureField(label=_("Kept at"))
+    target_c = RoomTemperatureField(label=_("Kept at"))
 
-    band_c = NumberField(
-        label=_("In range up to how many °C from that"), least=Decimal("0.5"), most=9
+    band_c = DegreesApartField(
+        label=_("In range up to how many degrees from that"), least=Decimal("0.5"), most=16
     )
     alarm_after_h = NumberField(
         label=_("Call out after how many hours out of range"), least=Decimal("0.5"), most=72
@@ -151,17 +156,21 @@ class RoomForm(OwnerForm):
 
     class Meta:
         model = Room
-        fields = ["name", "target_c", "band_c", "alarm_after_h"]
+        fields = ["name", "target_c", "band_c", "alarm_after_h", "damp"]
+        labels = {"damp": _("Its air is damp, as greens need it")}
 
 
 class NewRoomForm(PlainForm):
     name = WordsField(label=_("Name"), max_length=60)
-    target_c = TemperatureField(label=_("Kept at"))
+    target_c = RoomTemperatureField(label=_("Kept at"))
     racks = NumberField(label=_("Racks"), whole=True, least=1, most=MOST_RACKS, initial=1)
     shelves = NumberField(
         label=_("Shelves in each rack"), whole=True, least=1, most=MOST_SHELVES, initial=3
     )
     capacity = NumberField(label=_("Crates on a shelf"), whole=True, least=1, most=99, initial=5)
+    damp = forms.BooleanField(
+        label=_("Its air is damp, as greens need it"), required=False, initial=True
+    )
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
@@ -224,7 +233,7 @@ class NewPositionForm(OwnerForm):
 class PersonForm(OwnerForm):
     name = WordsField(label=_("Name"), max_length=60)
     new_pin = forms.CharField(
-        label=_("New PIN, 4 to 12 digits (empty: leave it)"),
+        label=_("New PIN, 4 to 12 digits (empty: leave it); asked once the farm asks for PINs"),
         max_length=12,
         min_length=4,
         required=False,

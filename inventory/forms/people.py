@@ -7,7 +7,7 @@ from django.contrib.auth.password_validation import validate_password
 from django.utils.translation import gettext_lazy as _
 
 from inventory.actions.setup import MOST_RACKS, MOST_SHELVES, Shelving
-from inventory.forms.fields import NumberField, PlainForm, TemperatureField, WordsField
+from inventory.forms.fields import NumberField, PlainForm, RoomTemperatureField, WordsField
 from inventory.models import Farm, Person
 
 
@@ -60,7 +60,7 @@ class SetUpForm(PlainForm):
     temperature_unit = forms.ChoiceField(label=_("Temperatures in"), choices=Farm.TemperatureUnit)
     time_zone = forms.ChoiceField(label=_("Time zone"), choices=time_zones)
     room = WordsField(label=_("Name of the cold room"), max_length=60, initial=_("Cold room"))
-    target = TemperatureField(label=_("It is kept at"), initial="2")
+    target = RoomTemperatureField(label=_("It is kept at (greens: about 2 °C, which is 36 °F)"))
     racks = NumberField(label=_("Racks"), whole=True, least=1, most=MOST_RACKS, initial=4)
     shelves = NumberField(
         label=_("Shelves in each rack"), whole=True, least=1, most=MOST_SHELVES, initial=4

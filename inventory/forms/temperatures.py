@@ -1,9 +1,11 @@
 """Temperatures as people bring them in: typed, from paper, from a file; the daily check."""
 
+from dataclasses import replace
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from inventory import measures
+from inventory import logger_files, measures
 from inventory.forms.fields import (
     Chips,
     LocalMomentField,
@@ -70,14 +72,66 @@ class FileForm(PlainForm):
 class ColumnsForm(PlainForm):
     """What was guessed about a file, to be confirmed or changed."""
 
+    time = forms.ChoiceField(label=_("Date and time are in"))
+    figure = forms.ChoiceField(label=_("The temperature is in"))
     unit = forms.ChoiceField(
         label=_("Its temperatures are in"), choices=[("C", "°C"), ("F", "°F")], widget=Chips
     )
-    day_first = forms.ChoiceField(
-        label=_("Its dates are written"),
-        choices=[("", _("as guessed")), ("month", _("month first")), ("day", _("day first"))],
+    first = forms.ChoiceField(
+        label=_("In its dates, what comes first?"),
+        choices=[("day", _("the day")), ("month", _("the month"))],
+        widget=Chips,
         required=False,
     )
+
+    def __init__(self, *args, text: str, columns: logger_files.Columns, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.text, self.columns = text, columns
+        names = logger_files.column_names(text, columns)
+        guessed = (columns.date_column, columns.time_column)
+        times = {(number, number): name for number, name in enumerate(names)}
+        times.setdefault(guessed, " + ".join(names[number] for number in guessed))
+        self.fields["time"].choices = [(_pair(pair), name) for pair, name in times.items()]
+        self.fields["figure"].choices = list(enumerate(names))
+        self.initial = {
+            "time": _pair(guessed), "figure": columns.figure_column, "unit": columns.unit
+        }  # fmt: skip
+        day_first = logger_files.is_day_first(columns)
+        if day_first is None:
+            del self.fields["first"]
+        elif not columns.unsure:
+            self.initial["first"] = "day" if day_first else "month"
+
+    def clean(self):
+        data = super().clean()
+        if self.errors:
+            return data
+        date_column, time_column = (int(number) for number in data["time"].split("+"))
+        try:
+            found = logger_files.with_columns(
+                self.text, self.columns, (date_column, time_column), int(data["figure"])
+            )
+        except logger_files.NotALog as error:
+            field = "figure" if error.reason == "figure" else "time"
+            self.add_error(field, _("That is not in this column."))
+            return data
+        self.changed = self._in_order(replace(found, unit=data["unit"]), data.get("first"))
+        return data
+
+    def _in_order(self, columns: logger_files.Columns, first: str | None) -> logger_files.Columns:
+        """Return the columns with the day where the person says it is."""
+        day_first = logger_files.is_day_first(columns)
+        if day_first is None:
+            return columns
+        if not first and columns.unsure:
+            field = "first" if "first" in self.fields else None
+            self.add_error(field, _("Say what comes first: both can be read."))
+        turned = first and (first == "day") != day_first
+        return logger_files.in_other_order(columns) if turned else columns
+
+
+def _pair(columns: tuple[int, int]) -> str:
+    return "+".join(str(number) for number in columns)
 
 
 class CheckForm(PlainForm):

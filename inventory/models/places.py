@@ -10,11 +10,12 @@ class Room(models.Model):
     """A place with one temperature: the cold room, a warmer corner."""
 
     name = models.CharField(max_length=60)
-    target_c = models.DecimalField(max_digits=4, decimal_places=1)
+    target_c = models.DecimalField(max_digits=5, decimal_places=2)
     band_c = models.DecimalField(
-        max_digits=3, decimal_places=1, default=2, help_text="in range up to this far from target"
+        max_digits=4, decimal_places=2, default=2, help_text="in range up to this far from target"
     )
     alarm_after_h = models.DecimalField(max_digits=4, decimal_places=1, default=2)
+    damp = models.BooleanField(default=True, help_text="its air is as moist as greens need it")
     order = models.PositiveSmallIntegerField(default=0)
 
     class Meta:

@@ -22,7 +22,7 @@ class Outlet(models.Model):
     own_grown_only = models.BooleanField(default=False)
     organic_only = models.BooleanField(default=False)
     minimum_days = models.PositiveSmallIntegerField(default=0)
-    fridge_c = models.DecimalField(max_digits=4, decimal_places=1, default=4)
+    fridge_c = models.DecimalField(max_digits=5, decimal_places=2, default=4)
     in_use = models.BooleanField(default=True)
 
     class Meta:

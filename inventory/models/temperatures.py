@@ -49,6 +49,7 @@ class Reading(models.Model):
     temperature_c = models.FloatField()
     kind = models.CharField(max_length=6, choices=Kind)
     person = models.ForeignKey(Person, models.PROTECT, null=True, blank=True)
+    file = models.ForeignKey("TemperatureFile", models.PROTECT, null=True, blank=True)
     set_aside = models.CharField(max_length=11, choices=Aside, blank=True)
     entry_id = models.UUIDField(
         null=True, blank=True, unique=True, help_text="id of the form, where one was typed"
@@ -58,7 +59,9 @@ class Reading(models.Model):
         ordering = ["room", "at"]
         constraints = [
             models.UniqueConstraint(
-                fields=["room", "sensor", "at"], name="one_reading_per_sensor_and_moment"
+                fields=["room", "sensor", "at"],
+                condition=~models.Q(set_aside="wrong"),
+                name="one_reading_per_sensor_and_moment",
             )
         ]
         indexes = [models.Index(fields=["room", "at"], name="reading_by_room_and_time")]
@@ -105,7 +108,7 @@ class ProbeReading(models.Model):
 
     intake = models.ForeignKey(Intake, models.PROTECT, related_name="probes")
     at = models.DateTimeField()
-    temperature_c = models.DecimalField(max_digits=4, decimal_places=1)
+    temperature_c = models.DecimalField(max_digits=5, decimal_places=2)
     person = models.ForeignKey(Person, models.PROTECT)
     entry_id = models.UUIDField(unique=True, help_text="id of the form it was typed in")
 

@@ -36,12 +36,15 @@ def read_advice(room: Room, only: Crop | None = None) -> list[Advice]:
     }
     takers: dict[Warning, list[Crop]] = {}
     for crop in crops.values():
-        for warning in room_warnings(crop.reference, float(room.target_c)):
+        for warning in _harms(crop, room):
             takers.setdefault(warning, []).append(crop)
     for one, other in combinations(crops.values(), 2):
         for warning in neighbour_warnings(one.reference, other.reference):
             same = replace(warning, taker="")
             takers.setdefault(same, []).append(crops[warning.taker])
+    suffer: dict[str, set[Crop]] = defaultdict(set)
+    for warning, harmed in takers.items():
+        suffer[warning.giver].update(harmed)
     free = [choice.position for choice in places_for(None) if choice.free]
     found = [
         Advice(
@@ -51,7 +54,7 @@ def read_advice(room: Room, only: Crop | None = None) -> list[Advice]:
             harmed,
             _elsewhere(crops[warning.giver], room, free)
             if warning.taker == warning.giver
-            else _farthest(room, harmed, walks, free),
+            else _farthest(room, suffer[warning.giver], walks, free),
         )
         for warning, harmed in takers.items()
     ]
@@ -59,17 +62,23 @@ def read_advice(room: Room, only: Crop | None = None) -> list[Advice]:
 
 
 def _elsewhere(crop: Crop, room: Room, free: list[Position]) -> Position | None:
-    """Return a free place in another room where nothing hurts this crop."""
+    """Return a free place in another room that does this crop no harm of any kind."""
     good = (
         position
         for position in free
-        if position.room_id != room.pk and placing_at(crop, position).fits
+        if position.room_id != room.pk
+        and placing_at(crop, position).fits
+        and not _harms(crop, position.room)
     )
     return next(good, None)
 
 
+def _harms(crop: Crop, room: Room) -> list[Warning]:
+    return room_warnings(crop.reference, float(room.target_c), room.damp)
+
+
 def _farthest(
-    room: Room, takers: list[Crop], walks: dict[int, set[int]], free: list[Position]
+    room: Room, takers: set[Crop], walks: dict[int, set[int]], free: list[Position]
 ) -> Position | None:
     """Return the free place of the room farthest along the walk from all that suffer."""
     stands = set().union(*(walks[crop.pk] for crop in takers))

@@ -1,9 +1,12 @@
 """A room's temperature as a drawing."""
 
+import math
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 
 from inventory.keeping.log import DAY_S, HOUR_S
+from inventory.measures import from_celsius, to_celsius
 from inventory.models import Crop, Farm, Lot, Room
 from inventory.queries.days import day_start
 from inventory.queries.logs import room_logs
@@ -29,7 +32,7 @@ class Plot:
     band_height: float
     limits: list[tuple[Crop, float, float]]
     doors: list[float]
-    grid: list[tuple[int, float]]
+    grid: list[tuple[float, float]]
     days: list[tuple[date, float]]
 
 
@@ -52,8 +55,6 @@ def read_plot(room: Room, farm: Farm, at: datetime, days: int) -> Plot | None:
     def y(celsius: float) -> float:
         return round((high_c - celsius) / (high_c - low_c) * HEIGHT, 1)
 
-    grid_step = 2 if high_c - low_c <= 14 else 5
-    grid = range(int(low_c // grid_step + 1) * grid_step, int(high_c) + 1, grid_step)
     return Plot(
         width=WIDTH,
         height=HEIGHT,
@@ -66,9 +67,18 @@ def read_plot(room: Room, farm: Farm, at: datetime, days: int) -> Plot | None:
             if low_c < celsius < high_c
         ],
         doors=[x(moment) for moment in door_spikes(steps)],
-        grid=[(celsius, y(celsius)) for celsius in grid],
+        grid=[(celsius, y(celsius)) for celsius in _grid(low_c, high_c, farm.temperature_unit)],
         days=_day_marks(farm, at, days, x),
     )
+
+
+def _grid(low_c: float, high_c: float, unit: str) -> list[float]:
+    """Return round degrees of the farm's unit between two temperatures, in °C."""
+    low, high = (float(from_celsius(Decimal(str(edge)), unit)) for edge in (low_c, high_c))
+    step = next(step for step in (2, 5, 10, 20, 50) if high - low <= 7 * step or step == 50)
+    first = math.floor(low / step) + 1
+    shown = [number * step for number in range(first, math.ceil(high / step))]
+    return [float(to_celsius(Decimal(degrees), unit)) for degrees in shown]
 
 
 def _lines(steps, x, y) -> list[str]:

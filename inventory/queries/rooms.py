@@ -76,6 +76,7 @@ def crops_that_fit(position: Position) -> tuple[list[Crop], list[tuple[Crop, Pla
         else:
             harmed.append((crop, verdict))
     fitting.sort(key=lambda pair: -pair[1].life_days)
+    harmed.sort(key=lambda pair: pair[0].shown_name.lower())
     return [crop for crop, _ in fitting], harmed
 
 
@@ -96,8 +97,8 @@ class Choice:
         return max(self.position.capacity - self.standing, 0)
 
 
-def places_for(crop: Crop | None) -> list[Choice]:
-    """Return every place in walking order, with the best three that have room marked.
+def places_for(crop: Crop | None, crates: int = 1) -> list[Choice]:
+    """Return every place in walking order, with the best three that hold so many more marked.
 
     Best: where the crop keeps about as long as anywhere, beside its own kind, then nearest in
     the walk. A place that would hurt the crop is never suggested.
@@ -119,7 +120,7 @@ def places_for(crop: Crop | None) -> list[Choice]:
     ]
     longest = max((verdict.life_days for _, verdict, _ in offers if verdict), default=0)
     best = sorted(
-        (offer for offer in offers if _is_good(*offer[:2], longest)),
+        (offer for offer in offers if _is_good(*offer[:2], longest, crates)),
         key=lambda offer: (not offer[2], offer[0].walk),
     )[:3]
     suggested = {position.pk for position, *_ in best}
@@ -141,9 +142,9 @@ def placing_at(crop: Crop, position: Position) -> Placing:
     return placing(crop.reference, float(position.room.target_c), position.cold_spot)
 
 
-def _is_good(position: Position, verdict: Placing | None, longest: float) -> bool:
+def _is_good(position: Position, verdict: Placing | None, longest: float, crates: int) -> bool:
     """Return whether there is room, nothing harms the crop, and it keeps about its longest."""
-    if position.standing >= position.capacity:
+    if position.standing + crates > position.capacity:
         return False
     return verdict is None or (verdict.fits and verdict.life_days >= GOOD_SHARE * longest)
 

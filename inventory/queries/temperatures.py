@@ -121,6 +121,12 @@ def last_readings(room: Room, count: int = 6) -> list[Reading]:
     return list(room.readings.filter(set_aside="").order_by("-at", "-pk")[:count])
 
 
+def readings_aside(room: Room, at: datetime) -> list[Reading]:
+    """Return the readings of the last week that count for nothing, latest first, ten at most."""
+    since = at - timedelta(days=SPANS["week"])
+    return list(room.readings.exclude(set_aside="").filter(at__gte=since).order_by("-at")[:10])
+
+
 def month_of_checks(room: Room, farm: Farm, first: date) -> list[tuple[date, RoomCheck | None]]:
     """Return every day of a month with its check; a missed day stays blank."""
     following = (first.replace(day=28) + timedelta(days=4)).replace(day=1)

@@ -84,6 +84,15 @@ def days(count: int) -> str:
 
 
 @register.filter
+def keeps(crate: Crate) -> str:
+    """How long a crate still keeps, or for how long it has not."""
+    if crate.days_over:
+        over = crate.days_over
+        return ngettext("%(n)d day over", "%(n)d days over", over) % {"n": over}
+    return ngettext("%(n)d day left", "%(n)d days left", crate.days_left) % {"n": crate.days_left}
+
+
+@register.filter
 def crates(count: int) -> str:
     return ngettext("%(count)d crate", "%(count)d crates", count) % {"count": count}
 
@@ -99,6 +108,13 @@ def moment(value) -> str:
     """A local moment: Wed 25 Nov 14:05."""
     moment = localtime(value)
     return f"{day_words(moment)} {moment:%H:%M}"
+
+
+@register.filter
+def clock(value, today) -> str:
+    """A moment of today by its time alone."""
+    found = localtime(value)
+    return f"{found:%H:%M}" if found.date() == today else moment(value)
 
 
 @register.filter
@@ -205,9 +221,8 @@ def part_words(part: str) -> str:
 def life_parts(life) -> list[tuple[str, int]]:
     """Whole percents of a life by where they went, and what is left."""
     parts = [(part, round(share * 100)) for part, share in life.parts.items()]
-    return [(part, share) for part, share in parts if share] + [
-        ("left", max(100 - round(life.used * 100), 0))
-    ]
+    left = max(100 - sum(share for _, share in parts), 0)
+    return [(part, share) for part, share in parts if share] + [("left", left)]
 
 
 @register.filter

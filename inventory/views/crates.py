@@ -118,7 +118,12 @@ DOINGS = {
     "split": Doing(_("Split in two"), forms.SplitForm, _split),
     "combine": Doing(_("Combine"), forms.CombineForm, _combine, several=True),
     "sort": Doing(_("Re-sort"), forms.ResortForm, _resort, several=True),
-    "hold": Doing(_("Put on hold"), CrateHoldForm, _hold),
+    "hold": Doing(
+        _("Put on hold"),
+        CrateHoldForm,
+        _hold,
+        states=(Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE, Lot.State.OUT),
+    ),
     "release": Doing(_("Release"), forms.ReasonForm, _release, while_held=True),
 }
 

@@ -250,7 +250,7 @@ def put_away(request):
         crop=crop,
         intake=only,
         crates=shown,
-        choices=places_for(crop) if crop else [],
+        choices=places_for(crop, len(shown)) if crop else [],
         crops=Crop.objects.filter(pk__in=crop_ids),
     )
 

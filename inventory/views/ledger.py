@@ -60,7 +60,8 @@ def done(request, pk):
 def _after_putting_in(request, action, movements) -> dict:
     """Return what to mind now: neighbours of what was put down, and when it is cold enough."""
     context = {}
-    placed = [entry for entry in movements if entry.position_id]
+    put_down = action.kind in (Action.Kind.BRING_IN, Action.Kind.MOVE, Action.Kind.BRING_BACK)
+    placed = [entry for entry in movements if put_down and entry.position_id]
     if placed:
         context["advice"] = read_advice(placed[0].position.room, placed[0].lot.crop)
     if action.kind == Action.Kind.BRING_IN and not hasattr(action, "undone_by"):

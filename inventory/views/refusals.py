@@ -33,6 +33,7 @@ _SENTENCES = {
     "file-too-big": _("This file is too big: at most 20 MB or 600000 rows."),
     "future": _("That is still to come. Check the date and time."),
     "held": _("Crate %(code)s is on hold. Only the owner can release it."),
+    "held-already": _("It is on hold already."),
     "hold-reason": _("Say why it goes on hold."),
     "intake-undone": _("This was undone; there is nothing left to correct."),
     "keep-days": _("Keep it for 1 to %(most)s days, then look again."),

@@ -32,13 +32,11 @@ from inventory.queries.temperatures import (
     log_rows,
     month_of_checks,
     read_spells,
+    readings_aside,
     summarise,
 )
 from inventory.views.entry import attempt, entry_for, owner_only, show_form
 from inventory.views.mail import mail_alarms
-
-# How dates are tried when a person says which comes first.
-_DAY_FIRST = {"%m/%d/%Y": "%d/%m/%Y", "%m/%d/%y": "%d/%m/%y"}
 
 
 def room(request, pk):
@@ -58,7 +56,8 @@ def room(request, pk):
         request, "inventory/room.html", form, status,
         room=found, span=span, spans=_spans(), plot=read_plot(found, request.farm, at, days),
         summary=summarise(found, at, days), spells=read_spells(found, at, days)[:12],
-        readings=last_readings(found), advice=read_advice(found), today=_today(request),
+        readings=last_readings(found), aside=readings_aside(found, at), today=_today(request),
+        advice=read_advice(found),
         closings=found.alarm_closings.select_related("person")[:5],
     )  # fmt: skip
 
@@ -126,25 +125,25 @@ def upload(request, pk):
 def temperature_file(request, pk):
     """Confirm the columns; then the progress, which takes up the next piece by itself."""
     file = get_object_or_404(TemperatureFile.objects.select_related("room"), pk=pk)
-    form = ColumnsForm(
-        request.POST or None, farm=request.farm, initial={"unit": file.columns["unit"]}
-    )
+    text, columns = imports.text_of(file), logger_files.Columns(**file.columns)
+    form = ColumnsForm(request.POST or None, farm=request.farm, text=text, columns=columns)
     if request.method == "POST" and form.is_valid():
-        imports.confirm_columns(file, **_column_changes(file, form.cleaned_data))
+        imports.change_columns(file, form.changed)
+        if "look" not in request.POST:
+            imports.confirm_columns(file)
         return redirect("temperature-file", pk)
     context = {"file": file, "form": form, "sample": _sample(request, file)}
     status = 422 if form.errors else 200
     return render(request, "inventory/file.html", context, status=status)
 
 
-def _column_changes(file, data: dict) -> dict:
-    changes = {"unit": data["unit"]}
-    pattern = file.columns["format"]
-    wanted = {"day": _DAY_FIRST, "month": {new: old for old, new in _DAY_FIRST.items()}}
-    for old, new in wanted.get(data["day_first"], {}).items():
-        if pattern.startswith(old):
-            changes["format"] = pattern.replace(old, new, 1)
-    return changes
+@require_POST
+@owner_only
+def wrong_file(request, pk):
+    """A file that was read wrongly: all of it counts no more, and it may come again."""
+    file = get_object_or_404(TemperatureFile, pk=pk)
+    temperatures.set_file_aside(entry_for(request), file=file)
+    return redirect("temperature-file", pk)
 
 
 def _sample(request, file: TemperatureFile) -> list[tuple[list[str], object, object]]:
@@ -252,8 +251,13 @@ def sensors(request):
         status,
         token=token,
         sensors=Sensor.objects.select_related("room"),
-        address=request.build_absolute_uri(reverse("api-readings")),
+        address=_reachable(request, reverse("api-readings")),
     )
+
+
+def _reachable(request, path: str) -> str:
+    """Return an address that other machines can open too, as far as the farm has set one."""
+    return f"{request.farm.label_address or request.build_absolute_uri('/').rstrip('/')}{path}"
 
 
 @require_POST

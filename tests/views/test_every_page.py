@@ -117,6 +117,7 @@ def posts(busy) -> dict[str, tuple]:
         "unpair": (Phone.objects.get().pk,), "toggle-crop": (lot.crop_id,),
         "adopt": (lot.crop_id,), "revoke": (sensor.pk,),
         "wrong-reading": (Reading.objects.first().pk,),
+        "wrong-file": (TemperatureFile.objects.get().pk,),
     }  # fmt: skip
 
 
@@ -191,7 +192,7 @@ def test_crew_see_all_but_the_owners_pages(busy):
         assert status == (404 if name == "owner" else expected), name
 
 
-OWNERS_POSTS = {"unpair", "toggle-crop", "adopt", "revoke", "wrong-reading"}
+OWNERS_POSTS = {"unpair", "toggle-crop", "adopt", "revoke", "wrong-reading", "wrong-file"}
 
 
 def test_crew_can_send_none_of_the_owners_forms(busy, posts):

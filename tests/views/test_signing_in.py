@@ -108,7 +108,7 @@ def test_a_new_farm_is_usable_at_once(client, set_up_code):
     assert client.post("/set-up", {**SET_UP, "code": set_up_code}).status_code == 302
     assert client.get("/").status_code == 200
     assert Position.objects.count() == 12
-    assert float(Position.objects.first().room.target_c) == pytest.approx(2.2)
+    assert float(Position.objects.first().room.target_c) == pytest.approx(2.22)
     assert not (settings.DATA_DIR / "set-up-code").exists()
     assert client.get("/set-up")["Location"] == "/"
 

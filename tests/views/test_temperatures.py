@@ -93,7 +93,7 @@ def test_a_loggers_file_is_shown_confirmed_and_taken_up_in_pieces(signed_in):
         assert "Is this how it is to be read?" in page
         assert "3 °C" in page
         assert not TemperatureFile.objects.latest("uploaded_at").rows
-        signed_in.post(where, {"unit": "C"})
+        signed_in.post(where, AS_GUESSED)
         file = TemperatureFile.objects.latest("uploaded_at")
         assert file.rows == 4503
         assert take_up_all(signed_in, file.pk) == 3
@@ -106,7 +106,7 @@ def test_the_same_file_under_another_loggers_name_adds_nothing(signed_in):
     text = logger_text(30)
     for name in ("left", "right"):
         where = upload(signed_in, text, sensor=name)["Location"]
-        signed_in.post(where, {"unit": "C"})
+        signed_in.post(where, AS_GUESSED)
         file = TemperatureFile.objects.latest("uploaded_at")
         take_up_all(signed_in, file.pk)
     file.refresh_from_db()
@@ -116,7 +116,7 @@ def test_the_same_file_under_another_loggers_name_adds_nothing(signed_in):
 
 def test_bad_rows_are_listed_by_their_line_in_the_file(signed_in):
     where = upload(signed_in, "time,temp\n2026-01-01 06:30,3\n\n2026-01-01 06:40,none\n")
-    signed_in.post(where["Location"], {"unit": "C"})
+    signed_in.post(where["Location"], AS_GUESSED)
     file = TemperatureFile.objects.get()
     take_up_all(signed_in, file.pk)
     file.refresh_from_db()
@@ -149,12 +149,45 @@ def test_what_is_no_logger_file_is_refused(signed_in, text):
     assert not TemperatureFile.objects.exists()
 
 
-def test_days_written_the_other_way_round_can_be_confirmed(signed_in):
+AS_GUESSED = {"time": "0+0", "figure": "1", "unit": "C"}
+
+
+def test_days_that_can_be_read_in_two_ways_are_asked_about(signed_in):
     where = upload(signed_in, "time,temp\n03/04/2026 06:30,3\n")["Location"]
-    signed_in.post(where, {"unit": "C", "day_first": "day"})
+    asked = signed_in.post(where, AS_GUESSED)
+    assert (asked.status_code, "first" in asked.context["form"].errors) == (422, True)
+    signed_in.post(where, AS_GUESSED | {"first": "day"})
     file = TemperatureFile.objects.get()
     take_up_all(signed_in, file.pk)
     assert Reading.objects.get().at.month == 4
+
+
+def test_other_columns_are_shown_before_they_are_taken(signed_in):
+    where = upload(signed_in, "time,probe,air\n2026-06-01 06:30,9.5,3\n")["Location"]
+    chosen = AS_GUESSED | {"figure": "2"}
+    signed_in.post(where, chosen | {"look": "1"})
+    assert not TemperatureFile.objects.get().rows
+    assert "3 °C" in signed_in.get(where).content.decode()
+    signed_in.post(where, chosen)
+    take_up_all(signed_in, TemperatureFile.objects.get().pk)
+    assert Reading.objects.get().temperature_c == 3
+    wrong = upload(signed_in, "time,probe\n2026-06-02 06:30,9.5\n")["Location"]
+    for changes in ({"time": "1+1"}, {"figure": "0"}, {"figure": "7"}, {"time": "x"}):
+        assert signed_in.post(wrong, AS_GUESSED | changes).status_code == 422, changes
+
+
+def test_a_file_read_wrongly_is_set_aside_and_may_come_again(signed_in):
+    text = "time,temp\n2026-06-01 06:30,30\n"
+    for unit, celsius in (("C", 30), ("F", pytest.approx(-1.1, abs=0.1))):
+        where = upload(signed_in, text)["Location"]
+        signed_in.post(where, AS_GUESSED | {"unit": unit})
+        file = TemperatureFile.objects.latest("uploaded_at")
+        take_up_all(signed_in, file.pk)
+        assert Reading.objects.get(set_aside="").temperature_c == celsius
+        if unit == "C":
+            signed_in.post(f"/file/{file.pk}/wrong", {"entry": uuid4()})
+            assert not Reading.objects.filter(set_aside="").exists()
+    assert Reading.objects.count() == 2
 
 
 def test_a_reading_sent_twice_is_one_and_a_wrong_one_is_set_aside(signed_in):
@@ -169,7 +202,7 @@ def test_columns_once_confirmed_stay(signed_in):
     where = upload(signed_in, logger_text(3000))["Location"]
     file = TemperatureFile.objects.get()
     for unit in ("C", "F"):
-        signed_in.post(where, {"unit": unit})
+        signed_in.post(where, AS_GUESSED | {"unit": unit})
         signed_in.post(f"/file/{file.pk}/take-up")
     assert Reading.objects.count() == 3000
     assert min(Reading.objects.values_list("temperature_c", flat=True)) == 3
@@ -178,7 +211,7 @@ def test_columns_once_confirmed_stay(signed_in):
 def test_a_file_with_an_open_quote_is_refused(signed_in):
     text = logger_text(2000) + '"' + "2026-06-01 06:30,3\n" * 20_000
     where = upload(signed_in, text)["Location"]
-    response = signed_in.post(where, {"unit": "C"})
+    response = signed_in.post(where, AS_GUESSED)
     assert response.status_code == 422
     assert "no table" in response.content.decode()
 

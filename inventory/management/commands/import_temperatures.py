@@ -2,14 +2,16 @@
 
 import time
 import uuid
+from dataclasses import replace
 from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk
+from inventory.actions.imports import change_columns, confirm_columns, keep_file, take_up_chunk
 from inventory.actions.ledger import Entry
 from inventory.errors import Refused
+from inventory.logger_files import Columns, in_other_order, is_day_first
 from inventory.models import Farm, Person, Room
 
 PAUSE_S = 0.05  # lets the crew's entries in between two pieces
@@ -23,9 +25,12 @@ class Command(BaseCommand):
         parser.add_argument("file", type=Path)
         parser.add_argument("--sensor", default="", help="name of the logger")
         parser.add_argument("--unit", choices=["C", "F"], help="if the file does not say")
+        parser.add_argument(
+            "--first", choices=["day", "month"], help="what comes first in its dates"
+        )
         parser.add_argument("--dry-run", action="store_true", help="only say what would be read")
 
-    def handle(self, *args, room, file, sensor, unit, dry_run, **options):
+    def handle(self, *args, room, file, sensor, unit, first, dry_run, **options):
         found = Room.objects.filter(name__iexact=room).first()
         owner = Person.objects.filter(role=Person.Role.OWNER).order_by("pk").first()
         if found is None or owner is None:
@@ -38,7 +43,8 @@ class Command(BaseCommand):
             kept = keep_file(entry, room=found, sensor=sensor, data=file.read_bytes())
         except Refused as refusal:
             raise CommandError(f"This is no temperature log: {refusal.code}.") from refusal
-        kept = confirm_columns(kept, **({"unit": unit} if unit else {}))
+        change_columns(kept, self.settled(Columns(**kept.columns), unit, first))
+        kept = confirm_columns(kept)
         self.stdout.write(f"{kept.rows} rows, read as {kept.columns}")
         if dry_run:
             return
@@ -49,3 +55,12 @@ class Command(BaseCommand):
             f"{kept.added} new, {kept.already_there} known already, {kept.set_aside} set aside, "
             f"{len(kept.bad_rows)} could not be read"
         )
+
+    def settled(self, columns: Columns, unit: str | None, first: str | None) -> Columns:
+        """Return the columns as the options say, where the file does not."""
+        day_first = is_day_first(columns)
+        if columns.unsure and first is None:
+            raise CommandError("Its dates can be read in two ways: say --first day or month.")
+        if day_first is not None and first is not None and (first == "day") != day_first:
+            columns = in_other_order(columns)
+        return replace(columns, unit=unit or columns.unit)
