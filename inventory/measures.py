@@ -42,7 +42,7 @@ def read_decimal(typed: str) -> Decimal:
 
 def plain(number: Decimal | float | int) -> str:
     """Return a number without needless zeros or exponent: 12.500 → "12.5"."""
-    text = f"{number:f}"
+    text = f"{number + 0:f}"  # a negative zero is zero
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
@@ -73,7 +73,7 @@ def share_of(quantity: Decimal, share: str, unit: str) -> Decimal:
 def temperature_words(celsius: Decimal | float, unit: str, decimals: int = 1) -> str:
     """Return a temperature as it is shown: 3.4 °C, or 38.1 °F."""
     shown = from_celsius(Decimal(str(celsius)), unit)
-    return f"{plain(round(shown, decimals) + 0)} °{unit}"
+    return f"{plain(round(shown, decimals))} °{unit}"
 
 
 def to_celsius(degrees: Decimal, unit: str) -> Decimal:

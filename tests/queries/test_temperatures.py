@@ -113,6 +113,30 @@ def test_a_second_sensor_does_not_hide_a_warm_corner(farm):
     assert life(make_lot(), now).used == pytest.approx(0.25 / life_days(KALE, 9), rel=1e-3)
 
 
+def test_what_keeps_dry_is_warned_of_in_damp_rooms_alone(farm):
+    dry = Room.objects.create(name="Dry store", target_c=2, damp=False)
+    onion = builders.crop("onion-bulb")
+    lot = make_lot(key="onion-bulb", unit="kg")
+    (advice,) = [advice for advice in read_advice(room()) if advice.kind == "dry"]
+    assert advice.better is None  # there is no place in the dry room yet
+    there = place("B3")
+    there.room = dry
+    there.save()
+    (advice,) = [advice for advice in read_advice(room()) if advice.kind == "dry"]
+    assert advice.better == there
+    move_lots(entry(NOW + HOUR), lots=[lot.pk], position=there)
+    assert read_advice(dry, onion) == []
+
+
+def test_one_giver_is_sent_to_one_place(farm):
+    make_cases(18, position=place("A1"))
+    make_lot(key="carrot-topped", unit="kg", position=place("A2"))
+    make_lot(position=place("A3"))
+    found = [advice for advice in read_advice(room()) if advice.giver == builders.crop("apple")]
+    assert {advice.kind for advice in found} == {"ethylene", "odour"}
+    assert len({advice.better for advice in found}) == 1
+
+
 def test_the_same_reading_twice_adds_nothing_and_nonsense_is_set_aside(farm):
     first = write((0, 3), (1, 4), (2, 80))
     again = write((0, 3), (1, 4), (2, 80), (3, 4))

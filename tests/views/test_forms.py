@@ -442,3 +442,45 @@ def test_a_new_room_gets_racks_of_its_own(signed_in):
          "shelves": "3", "capacity": "4"},
     )  # fmt: skip
     assert place("C3").room.name == "Warm corner"
+
+
+def test_every_fact_of_a_delivery_can_be_put_right_and_taken_back(signed_in):
+    (case,) = builders.make_cases(
+        18, at=timezone.now(), supplier_reference="HO-7", case_cost=Decimal("30.5"), variety="Gala"
+    )
+    intake = case.intake
+    form = signed_in.get(f"/intake/{intake.pk}/correct").content.decode()
+    for known in ('value="HO-7"', 'value="30.5"', 'value="Gala"'):
+        assert known in form
+    right = {
+        "entry": uuid4(), "crop": case.crop_id, "source": intake.source_id, "reason": "misread",
+        "supplier_reference": "HO-77", "origin": "Ohio", "case_cost": "31", "variety": "Russet",
+        "packed_on": f"{timezone.now() - timedelta(days=3):%Y-%m-%d}", "best_before": "2199-01-01",
+    }  # fmt: skip
+    done = signed_in.post(f"/intake/{intake.pk}/correct", right)
+    names = ("supplier_reference", "origin", "case_cost", "variety")
+    assert Intake.objects.values_list(*names).get() == ("HO-77", "Ohio", Decimal(31), "Russet")
+    signed_in.post(done["Location"].replace("/done/", "/undo/"), {"entry": uuid4()})
+    assert Intake.objects.values_list(*names).get() == ("HO-7", "", Decimal("30.5"), "Gala")
+
+
+def test_a_crate_that_is_out_shows_its_life_and_can_be_held(signed_in):
+    lot = make_lot(at=timezone.now())
+    signed_in.post(
+        f"/L/{lot.pk}/take-out", {"entry": uuid4(), "share": "all", "purpose": "own use"}
+    )
+    page = signed_in.get(f"/L/{lot.pk}").content.decode()
+    assert "How long it keeps" in page
+    assert "Put on hold" in page
+    hold = {"entry": uuid4(), "reason": "a doubt"}
+    assert signed_in.post(f"/L/{lot.pk}/hold", hold).status_code == 302
+    again = signed_in.post(f"/L/{lot.pk}/hold", hold | {"entry": uuid4()})
+    assert "on hold already" in again.content.decode()
+
+
+def test_places_are_suggested_only_where_all_crates_fit(signed_in):
+    from inventory.queries.rooms import places_for
+
+    make_lots(*[12] * 4, at=timezone.now())  # A1 holds five
+    assert places_for(builders.crop())[0].suggested
+    assert not places_for(builders.crop(), 2)[0].suggested

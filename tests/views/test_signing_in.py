@@ -116,7 +116,8 @@ def test_a_new_farm_is_usable_at_once(client, set_up_code):
 @pytest.mark.parametrize(
     "changes",
     [{"code": "wrong"}, {"code": "ñ"}, {"password": "short"}, {"password": "password123"},
-     {"time_zone": "Mars"}, {"racks": "0"}, {"target": "warm"}, {"name": ""}, {"owner": ""}],
+     {"time_zone": "Mars"}, {"racks": "0"}, {"target": "warm"},
+     {"target": ""}, {"target": "2"}, {"name": ""}, {"owner": ""}],
 )  # fmt: skip
 def test_a_wrong_set_up_makes_nothing(client, set_up_code, changes):
     response = client.post("/set-up", {**SET_UP, "code": set_up_code, **changes})

@@ -366,3 +366,17 @@ def test_the_record_of_the_farm_is_adopted_by_a_tap(signed_in):
     signed_in.post(f"/settings/crops/{crop.pk}/adopt")
     crop.refresh_from_db()
     assert float(crop.keeping_days) == pytest.approx(9 * 3**0.2, abs=0.1)
+
+
+def test_what_was_set_aside_is_shown_with_its_reason(client, token):
+    post(client, {"temperature": 500}, token)
+    page = client.get(room_path()).content.decode()
+    assert "Set aside, counting for nothing" in page
+    assert "outside −30 to 50 °C" in page
+
+
+def test_a_sensor_is_given_an_address_other_machines_know(signed_in):
+    Farm.objects.update(label_address="http://farm.local:8000")
+    room = Room.objects.get().pk
+    made = signed_in.post("/settings/sensors", {"entry": uuid4(), "name": "P1", "room": room})
+    assert "http://farm.local:8000/api/readings" in made.content.decode()
