@@ -92,10 +92,10 @@ class Season:
     def crates(self, at: datetime, **where) -> list[Crate]:
         return crates_here(self.farm, at, Q(**where) if where else None)
 
-    def good_place(self, crop: Crop, number: int = 0) -> Position:
-        choices = [choice for choice in places_for(crop) if not choice.harm]
+    def good_place(self, crop: Crop, crates: int = 1) -> Position:
+        choices = [choice for choice in places_for(crop, crates) if not choice.harm]
         good = [choice.position for choice in choices if choice.suggested]
-        return good[number % len(good)] if good else max(choices, key=lambda c: c.free).position
+        return good[0] if good else max(choices, key=lambda choice: choice.free).position
 
 
 def load_demo(now: datetime, password: str) -> None:
@@ -139,7 +139,8 @@ def _checks(season: Season, today: date) -> None:
         )
         entry = season.entry("Wren", _at(season, day, 7))
         room = Room.objects.first()
-        check_room(entry, room=room, celsius=None, door_shut=True, odd="", **weekly)
+        celsius = round(season.chance.gauss(3.6, 0.2), 1)
+        check_room(entry, room=room, celsius=celsius, door_shut=True, odd="", **weekly)
 
 
 def _furnish(season: Season) -> None:
@@ -243,12 +244,10 @@ def _bring_in(season: Season, at: datetime, key: str, crates: int, ago: timedelt
 
 def _put_away(season: Season, at: datetime, crop: Crop) -> None:
     waiting = [crate.code for crate in season.crates(at, crop=crop, state=Lot.State.TO_PUT_AWAY)]
-    for number, start in enumerate(range(0, len(waiting), 3)):
-        movements.move_lots(
-            season.entry("Wren", at),
-            lots=waiting[start : start + 3],
-            position=season.good_place(crop, number),
-        )
+    for start in range(0, len(waiting), 3):
+        few = waiting[start : start + 3]
+        place = season.good_place(crop, len(few))
+        movements.move_lots(season.entry("Wren", at), lots=few, position=place)
 
 
 def _delivery(season: Season, day: date) -> None:

@@ -41,6 +41,7 @@ class RoomNow:
 def read_rooms(farm: Farm, at: datetime) -> list[RoomNow]:
     """Return every room with its racks, shelf by shelf."""
     crates = crates_here(farm, at, Q(state=Lot.State.IN_PLACE))
+    crates.sort(key=lambda crate: crate.lot.crop.shown_name.lower())
     rooms = Room.objects.prefetch_related("positions")
     return [_room(room, crates) for room in rooms]
 
