@@ -1,4 +1,5 @@
-"""What the barcode of a bought-in case says: GS1-128, DataBar, DataMatrix or a Digital Link.
+"""What the barcode of a bought-in case says: GS1-128, DataBar, DataMatrix or a Digital Link;
+or a plain trade item number, as EAN-13, UPC-A and ITF-14 hold it.
 
 Element strings are parsed by biip after the GS1 General Specifications: check digits, FNC1
 ends, two-digit years 49 back to 50 ahead, day 00 as the last of the month.
@@ -19,7 +20,11 @@ _FORMATS = (
     zxingcpp.BarcodeFormat.DataBarLtd,
     zxingcpp.BarcodeFormat.DataMatrix,
     zxingcpp.BarcodeFormat.QRCodeModel2,
+    zxingcpp.BarcodeFormat.EAN13,
+    zxingcpp.BarcodeFormat.UPCA,
+    zxingcpp.BarcodeFormat.ITF,
 )
+_PLAIN_LENGTHS = (12, 13, 14)  # of a trade item number that stands alone
 _PACKED = ("13", "11")
 _BEST_BEFORE = ("15", "16", "17")
 
@@ -43,14 +48,20 @@ class CaseCode:
 def read_case(text: str) -> CaseCode:
     """Return what a scanned or typed code says; brackets, a symbology prefix, or neither.
 
+    Elements that exclude each other (GS1 Barcode Syntax Dictionary) are refused.
+
     Raises NoCase. Example: "(01)09520123456788(10)ABC123" → gtin and lot
     """
     text = text.strip()
     try:
+        if text.isascii() and text.isdigit() and len(text) in _PLAIN_LENGTHS:
+            return CaseCode(biip.gtin.Gtin.parse(text).as_gtin_14())
         elements = _elements(text)
     except (biip.ParseError, ValueError) as error:
         raise NoCase(text) from error
     found = {element.ai.ai: element for element in elements}
+    if _contradict(elements, found):
+        raise NoCase(text)
     item = found.get("01")
     if item is None or item.gtin is None:
         raise NoCase(text)
@@ -61,6 +72,14 @@ def read_case(text: str) -> CaseCode:
         best_before=_first_date(found, _BEST_BEFORE),
         **_weight(found),
     )
+
+
+def _contradict(elements, found) -> bool:
+    """Return whether elements exclude each other, or one stands twice and differs."""
+    pallet = "01" in found and ("02" in found or "37" in found)
+    weights = sum(ai[:3] in ("310", "320") for ai in found)
+    twice = any(found[element.ai.ai].value != element.value for element in elements)
+    return pallet or weights > 1 or twice
 
 
 def _elements(text: str):
@@ -97,9 +116,11 @@ def case_in_picture(image: Image.Image) -> CaseCode:
     for barcode in zxingcpp.read_barcodes(image, formats=_FORMATS):
         # What is no GS1 barcode may still look like one: "4011" reads as an identifier 401.
         is_link = barcode.text.lower().startswith("http")
-        if barcode.content_type != zxingcpp.ContentType.GS1 and not is_link:
+        is_number = barcode.text.isdigit() and len(barcode.text) in _PLAIN_LENGTHS
+        if barcode.content_type != zxingcpp.ContentType.GS1 and not (is_link or is_number):
             continue
-        text = barcode.text if is_link else barcode.symbology_identifier + barcode.bytes.decode()
+        bare = is_link or is_number
+        text = barcode.text if bare else barcode.symbology_identifier + barcode.bytes.decode()
         try:
             return read_case(text)
         except NoCase:

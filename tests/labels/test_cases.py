@@ -1,12 +1,15 @@
 """GS1 barcodes of bought-in cases against the GS1 General Specifications' examples.
 
-Check digits, FNC1 ends, centuries and day 00: checks g1 to g13, from GS1's own dictionary,
-General Specifications 3 and 7.12, and Digital Link URI Syntax 1.2.
+Check digits, FNC1 ends, centuries and day 00: checks g1 to g13 and g19, from GS1's own
+dictionary, General Specifications 3 and 7.12, and Digital Link URI Syntax 1.2. A pallet's
+number of 18 digits (of check g4) is none of a case and is refused like any other.
 """
 
+import datetime as dt
 from datetime import date
 from decimal import Decimal
 
+import biip
 import pytest
 import zxingcpp
 from PIL import Image
@@ -19,12 +22,35 @@ FNC1 = "\x1d"
 
 @pytest.mark.parametrize("digits", ["09520123456788", "12312312312326", "12345678901231"])
 def test_check_digits(digits):
-    """Checks g1, g2 and g4."""
-    assert read_case(f"(01){digits}").gtin == digits
+    """Checks g1, g2 and g4 (14 digits)."""
+    assert read_case(f"(01){digits}").gtin == read_case(digits).gtin == digits
     for wrong in "0123456789":
         if wrong != digits[-1]:
             with pytest.raises(NoCase):
                 read_case(f"(01){digits[:-1]}{wrong}")
+
+
+def test_a_number_of_13_digits():
+    """Check g3."""
+    assert read_case("1234567890128").gtin == "01234567890128"
+    with pytest.raises(NoCase):
+        read_case("1234567890129")
+
+
+@pytest.mark.parametrize(
+    "elements",
+    [
+        "(01)12345678901231(37)123",
+        f"(01){GTIN}(02){GTIN}(37)5",
+        f"(01){GTIN}(3103)000195(3102)000195",
+        f"(01){GTIN}(10)ABC(10)ABD",
+        "(02)09520123456788(37)123(00)123456789012345675",
+    ],
+)
+def test_elements_that_exclude_each_other_or_are_a_pallets(elements):
+    """Check g19, and the pairs of the dictionary; the last is valid, but no case."""
+    with pytest.raises(NoCase):
+        read_case(elements)
 
 
 def test_elements_end_by_their_length_or_by_fnc1():
@@ -40,8 +66,15 @@ def test_elements_end_by_their_length_or_by_fnc1():
     [("(17)130200", date(2013, 2, 28)), ("(15)760101", date(2076, 1, 1)),
      ("(15)770101", date(1977, 1, 1)), ("(15)780101", date(1978, 1, 1))],
 )  # fmt: skip
-def test_centuries_and_day_nought(element, day):
+def test_centuries_and_day_nought(monkeypatch, element, day):
     """Checks g5 and g7: read in 2026, 76 is 2076 and 77 is 1977; day 00 ends the month."""
+
+    class In2026(dt.datetime):
+        @classmethod
+        def now(cls, tz=None):
+            return cls(2026, 11, 25, tzinfo=tz)
+
+    monkeypatch.setattr(biip.gs1_element_strings.dt, "datetime", In2026)
     assert read_case(f"(01){GTIN}{element}").best_before == day
 
 
@@ -58,6 +91,14 @@ def test_a_digital_link():
     capitals = link.replace("https://id.gs1.org", "HTTPS://ID.GS1.ORG")
     assert read_case(capitals) == read_case(link)
     assert read_case(link) == CaseCode(GTIN, "ABC1", best_before=date(2028, 4, 26))
+
+
+def test_a_digital_link_escapes_and_keeps_its_order():
+    """Checks g12 and g13."""
+    link = "https://example.com/01/12312312312333/10/ABC%2B123?99=XYZ%2BQWERTY"
+    assert read_case(link) == CaseCode("12312312312333", "ABC+123")
+    with pytest.raises(NoCase):
+        read_case(f"https://id.gs1.org/01/{GTIN}/10/ABC1/22/2A")
 
 
 @pytest.mark.parametrize(
@@ -77,6 +118,17 @@ def test_the_kinds_of_symbol_are_read_from_a_picture(kind):
     picture = Image.new("L", (drawn.width + 80, drawn.height + 80), 255)
     picture.paste(drawn.convert("L"), (40, 40))
     assert case_in_picture(picture) == CaseCode(GTIN, "ABC123", date(2025, 7, 14))
+
+
+@pytest.mark.parametrize(
+    ("kind", "digits"), [("EAN13", "1234567890128"), ("ITF", "12345678901231")]
+)
+def test_a_trade_item_number_alone_is_read_from_a_picture(kind, digits):
+    symbol = zxingcpp.create_barcode(digits, getattr(zxingcpp.BarcodeFormat, kind))
+    drawn = Image.fromarray(zxingcpp.write_barcode_to_image(symbol, scale=3)).convert("L")
+    picture = Image.new("L", (drawn.width + 80, drawn.height + 80), 255)
+    picture.paste(drawn, (40, 40))
+    assert case_in_picture(picture) == CaseCode(digits.zfill(14))
 
 
 def test_a_plain_number_code_is_not_taken_for_one():

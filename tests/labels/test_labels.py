@@ -1,14 +1,15 @@
 """Labels as a printer and a phone see them: rasterised, measured, and read by a real decoder.
 
-QR Code: ISO/IEC 18004 (quiet zone of 4 modules; recovery levels). Printing: at least 4 dots a
-module, and wide modules for phones in a dim room (checks g16 to g20). Sheets: section i of the
-published dimensions.
+QR Code, from memory of ISO/IEC 18004: a quiet zone of 4 modules. Symbol sizes: checks g16 to g18
+and g20. Sheets: section i of the published dimensions, written out below.
 """
 
 from itertools import pairwise, product
 
+import numpy as np
 import pypdfium2
 import pytest
+import qrcode
 import zxingcpp
 from PIL import Image
 
@@ -76,6 +77,86 @@ def test_every_stock_is_read_back_from_its_pdf(tmp_path, stock, name):
         assert len(found) == len(compose(made, stock.label_w, stock.label_h, 300).symbols)
 
 
+# Section i: page, columns and rows, label, left and top margin, pitch. [mm]
+PUBLISHED_SHEETS = {
+    "a4-3x8": (210, 297, 3, 8, 70, 37, 0, 0.5, 70, 37),
+    "a4-2x7": (210, 297, 2, 7, 99.1, 38.1, 4.65, 15.15, 101.6, 38.1),
+    "a4-3x7": (210, 297, 3, 7, 63.5, 38.1, 7.2, 15.15, 66.0, 38.1),
+    "letter-2x5": (215.9, 279.4, 2, 5, 101.6, 50.8, 3.97, 12.7, 106.36, 50.8),
+    "letter-3x10": (215.9, 279.4, 3, 10, 66.675, 25.4, 4.7625, 12.7, 69.85, 25.4),
+    "roll-102x152": (101.6, 152.4, 1, 1, 101.6, 152.4, 0, 0, 0, 0),
+    "roll-57x32": (57.15, 31.75, 1, 1, 57.15, 31.75, 0, 0, 0, 0),
+}
+DOT = 300 / MM_PER_INCH
+
+
+@pytest.mark.parametrize("key", PUBLISHED_SHEETS)
+def test_sheets_close(key):
+    """Check i1: to 0.2 mm across, and down where the published margins are the same above."""
+    page_w, page_h, columns, rows, width, height, left, top, right, down = PUBLISHED_SHEETS[key]
+    assert 2 * left + (columns - 1) * right + width == pytest.approx(page_w, abs=0.2)
+    if key != "a4-3x8":  # 0.5 above and 0.5 below: 8 · 37 = 296
+        assert 2 * top + (rows - 1) * down + height == pytest.approx(page_h, abs=0.2)
+
+
+@pytest.mark.parametrize("key", PUBLISHED_SHEETS)
+def test_margin_pitch_and_size_are_measured_on_the_printed_outline(tmp_path, key):
+    page_w, page_h, columns, rows, width, height, left, top, right, down = PUBLISHED_SHEETS[key]
+    file = tmp_path / "outline.pdf"
+    draw_outline(file, STOCKS[key])
+    page = np.asarray(pypdfium2.PdfDocument(file)[0].render(scale=300 / 72).to_pil().convert("L"))
+    assert page.shape == (pytest.approx(page_h * DOT, abs=2), pytest.approx(page_w * DOT, abs=2))
+    for axis, (count, margin, pitch, size) in enumerate(
+        [(columns, left, right, width), (rows, top, down, height)]
+    ):
+        dark = np.flatnonzero((page < 128).mean(axis=axis) > 0.6)
+        edges = [margin + n * pitch + side for n in range(count) for side in (0, size)]
+        for edge in edges:
+            assert np.abs(dark - edge * DOT).min() <= 4, (axis, edge)
+        for line in dark:
+            assert min(abs(line - edge * DOT) for edge in edges) <= 4, (axis, line / DOT)
+
+
+@pytest.mark.parametrize("stock", ALL, ids=lambda stock: stock.key)
+def test_modules_and_quiet_zones_are_measured_in_the_pdf(tmp_path, stock):
+    """From where the decoder found each symbol: module width, and white on all four sides."""
+    file = tmp_path / "labels.pdf"
+    nudge = 0.6
+    write_pdf(file, [label()], stock, nudge_mm=(nudge, nudge))
+    page = pypdfium2.PdfDocument(file)[0].render(scale=300 / 72).to_pil().convert("L")
+    pixels = np.asarray(page)
+    found = zxingcpp.read_barcodes(page, formats=zxingcpp.BarcodeFormat.QRCodeModel2)
+    assert found
+    x, y = next(stock.cells())
+    for symbol in found:
+        box = symbol.position
+        left, top = box.top_left.x, box.top_left.y
+        right, bottom = box.bottom_right.x, box.bottom_right.y
+        module = (right - left) / len(qr_modules(LINK))
+        assert module / DOT >= 0.49  # 0.5 mm, found to a pixel over the symbol
+        assert (bottom - top) == pytest.approx(right - left, abs=2)
+        assert left >= (x + nudge) * DOT
+        assert top >= (y + nudge) * DOT
+        quiet = round(4 * module) - 2
+        tall, wide = slice(top, bottom), slice(left, right)
+        for strip in (
+            pixels[tall, left - quiet : left - 1],
+            pixels[tall, right + 2 : right + quiet],
+            pixels[top - quiet : top - 1, wide],
+            pixels[bottom + 2 : bottom + quiet, wide],
+        ):
+            assert strip.size
+            assert strip.min() > 200
+
+
+@pytest.mark.parametrize(
+    ("modules", "module_mm", "side_mm"), [(25, 0.5, 16.5), (29, 0.396, 14.65), (29, 0.99, 36.63)]
+)
+def test_symbol_sizes_with_their_quiet_zone(modules, module_mm, side_mm):
+    """Checks g17 and g20: the margin is four modules on each side."""
+    assert (modules + 2 * QUIET_MODULES) * module_mm == pytest.approx(side_mm, abs=0.01)
+
+
 def _codes(count: int) -> list[str]:
     bodies = ("".join(pair) for pair in product("ABCDEF", repeat=6))
     return [body + check_character(body) for body, _ in zip(bodies, range(count), strict=False)]
@@ -141,13 +222,24 @@ def test_two_symbols_stand_at_opposite_ends_where_there_is_room():
     [("HTTPS://FARM.EXAMPLE/L/7K3M9Q", 25), (LINK, 29), (CODE, 21)],
 )
 def test_capitals_keep_the_symbol_small(text, modules):
-    """Checks g16 and g18: 29 alphanumeric characters at level Q are version 2, 25 modules."""
+    """Check g16: 29 alphanumeric characters at level Q are version 2, 25 modules."""
     assert len(qr_modules(text)) == modules
 
 
+def test_small_letters_would_make_it_larger():
+    """Check g18: version 2 in capitals, version 3 in small letters, both at level M."""
+    made = {}
+    for text in ("HTTPS://FARM.EXAMPLE/L/7K3M9Q", "https://farm.example/l/7k3m9q"):
+        code = qrcode.QRCode(error_correction=qrcode.constants.ERROR_CORRECT_M)
+        code.add_data(text)
+        code.make(fit=True)
+        made[text] = code.version
+    assert list(made.values()) == [2, 3]
+
+
 @pytest.mark.parametrize("stock", STOCKS.values(), ids=STOCKS)
-def test_sheets_close_and_labels_never_overlap(stock):
-    """Checks i1 to i3."""
+def test_labels_never_leave_the_page_nor_overlap(stock):
+    """Checks i2 and i3."""
     cells = list(stock.cells())
     assert len(set(cells)) == stock.per_page
     for x, y in cells:
