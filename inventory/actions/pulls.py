@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Sum
 
 from inventory.actions.ledger import Book, Entry, need_quantity, recorded
 from inventory.actions.movements import take_from
 from inventory.errors import Conflict, Refused
 from inventory.models import Action, Crop, Lot, Outlet, Pull, PullLine, PullTake
+from inventory.models.crops import Total
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ def _lacking(line: PullLine) -> Decimal:
 
 
 def _promised(lot: Lot) -> Decimal:
-    total = PullTake.objects.open().filter(lot=lot).aggregate(total=Sum("quantity"))["total"]
+    total = PullTake.objects.open().filter(lot=lot).aggregate(total=Total("quantity"))["total"]
     return total or Decimal(0)
 
 

@@ -155,3 +155,14 @@ class QuantityField(models.DecimalField):
         kwargs.setdefault("max_digits", 12)
         kwargs.setdefault("decimal_places", -measures.PLACES.as_tuple().exponent)
         super().__init__(*args, **kwargs)
+
+
+class Total(models.Sum):
+    """A sum of quantities, to their three decimals: SQLite adds in floating point."""
+
+    def get_db_converters(self, connection):
+        return [*super().get_db_converters(connection), _to_places]
+
+
+def _to_places(value, expression, connection):
+    return None if value is None else value.quantize(measures.PLACES)

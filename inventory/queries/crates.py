@@ -7,12 +7,13 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import cached_property
 
-from django.db.models import Q, Sum
+from django.db.models import Q
 
 from inventory import measures
 from inventory.codes import normalise
 from inventory.keeping import life_days
 from inventory.models import Farm, Lot, PullTake
+from inventory.models.crops import Total
 from inventory.queries.histories import Histories, Life
 from inventory.rotation import Standing, Verdict, judge, rotation_key
 from inventory.rotation.order import whole_days
@@ -149,7 +150,7 @@ def by_tail(tail: str, farm: Farm, at: datetime) -> list[Crate]:
 
 def promised_by_lot() -> dict[str, Decimal]:
     """Return how much of each crate is promised to a pull that is still open."""
-    rows = PullTake.objects.open().values_list("lot_id").annotate(total=Sum("quantity"))
+    rows = PullTake.objects.open().values_list("lot_id").annotate(total=Total("quantity"))
     return dict(rows.order_by())
 
 

@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
 
-from django.db.models import Case, F, Q, Sum, When
+from django.db.models import Case, F, Q, When
 
 from inventory import measures
 from inventory.keeping.cooling import Cooling
 from inventory.models import Crop, Farm, Intake, Lot, Movement, Pull, PullTake
+from inventory.models.crops import Total
 from inventory.queries.crates import UNFIT, Crate, crates_here, totals
 from inventory.queries.days import day_bounds
 from inventory.queries.histories import coolings_of
@@ -156,7 +157,7 @@ def read_at_market() -> list[AtMarket]:
         Movement.objects.filter(purpose=Movement.Purpose.MARKET, undone_by__isnull=True)
         .exclude(kind=Movement.Kind.UNDONE)
         .values_list("lot_id", "other_party")
-        .annotate(amount=Sum(sign))
+        .annotate(amount=Total(sign))
         .filter(amount__gt=0)
         .order_by("other_party", "lot_id")
     )

@@ -5,9 +5,10 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 
-from django.db.models import Q, Sum
+from django.db.models import Q
 
 from inventory.models import Crop, Farm, Lot, Movement, Source
+from inventory.models.crops import Total
 from inventory.queries.days import day_start
 
 _KIND = Movement.Kind
@@ -94,13 +95,13 @@ def read_week(farm: Farm, first_day: date) -> list[WeekRow]:
         standing.filter(occurred_at__lt=end)
         .values_list("lot__crop_id", "lot__unit")
         .annotate(
-            opening=Sum("change", filter=Q(occurred_at__lt=start), default=ZERO),
-            closing=Sum("change"),
+            opening=Total("change", filter=Q(occurred_at__lt=start)),
+            closing=Total("change"),
         )
         .order_by()
     ):
         if opening or closing:
-            row(crop_id, unit).opening = opening
+            row(crop_id, unit).opening = opening or ZERO
             row(crop_id, unit).closing = closing
     for crop_id, unit, *facts in _sums(
         standing.filter(occurred_at__gte=start, occurred_at__lt=end)
@@ -121,7 +122,7 @@ def _sums(movements):
             "destination",
             "lot__intake__source__kind",
         )
-        .annotate(change=Sum("change"), amount=Sum("amount"))
+        .annotate(change=Total("change"), amount=Total("amount"))
         .order_by()
     )
 
@@ -157,6 +158,6 @@ def _book(row, kind, purpose, outcome, reason, destination, source_kind, change,
 
 def ledger_difference() -> Decimal:
     """Return by how much the stored quantities differ from the sum of the ledger, in all."""
-    stored = Lot.objects.aggregate(total=Sum("quantity", default=ZERO))["total"]
-    booked = Movement.objects.aggregate(total=Sum("change", default=ZERO))["total"]
-    return stored - booked
+    stored = Lot.objects.aggregate(total=Total("quantity"))["total"]
+    booked = Movement.objects.aggregate(total=Total("change"))["total"]
+    return (stored or ZERO) - (booked or ZERO)
