@@ -1,24 +1,18 @@
 """The farm's own certificate, as a client that trusts only its authority sees it."""
 
-import os
-import signal
 import socket
 import ssl
-import subprocess
-import sys
 import threading
-import time
 import urllib.error
 import urllib.request
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
 import pytest
 from django.test import Client
 
 from coldroom.tls import authority_file, ensure_certificate
+from tests.serving import answer, started
 
-ROOT = Path(__file__).resolve().parent.parent
 NOW = datetime.now(UTC)
 NAMES = ["localhost", "127.0.0.1", "farm.local"]
 
@@ -28,6 +22,7 @@ def shake_hands(folder, name: str) -> str:
     server = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     server.load_cert_chain(*ensure_certificate(folder, NAMES, NOW))
     client = ssl.create_default_context(cafile=authority_file(folder))
+    client.verify_flags |= ssl.VERIFY_X509_STRICT  # as Python 3.13 does of itself
     ours, theirs = socket.socketpair()
     with ours, theirs:
         serving = threading.Thread(target=lambda: _serve(server, theirs))
@@ -94,31 +89,12 @@ def test_a_phone_is_walked_through_trusting_it(farm, settings, tmp_path):
 
 def test_start_serves_https_beside_http(tmp_path):
     """The README's option, as a client sees it that trusts only the farm's authority."""
-    environment = {k: v for k, v in os.environ.items() if k != "DJANGO_SETTINGS_MODULE"}
-    environment |= {"COLDROOM_DATA": str(tmp_path)}
-    environment.pop("DATABASE_URL", None)
-    server = subprocess.Popen(
-        [sys.executable, "manage.py", "start", "--https", "--port", "8497"],
-        cwd=ROOT, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-    )  # fmt: skip
-    try:
-        assert answer("http://127.0.0.1:8497/healthz", None) == b"ok"
-        trusting = ssl.create_default_context(cafile=authority_file(tmp_path))
-        assert answer("https://localhost:8443/healthz", trusting) == b"ok"
+    with started(tmp_path, "--https") as served:
+        secure = f"https://localhost:{served.https_port}"
+        trusting = ssl.create_default_context(cafile=authority_file(served.data))
+        trusting.verify_flags |= ssl.VERIFY_X509_STRICT  # as Python 3.13 does of itself
+        assert answer(f"{secure}/healthz", trusting) == b"ok"
         with pytest.raises(urllib.error.URLError, match="CERTIFICATE_VERIFY_FAILED"):
-            urllib.request.urlopen(
-                "https://localhost:8443/healthz", context=ssl.create_default_context()
-            )
-    finally:
-        server.send_signal(signal.SIGINT)
-        server.wait(timeout=30)
-
-
-def answer(address: str, context) -> bytes:
-    for _ in range(240):
-        try:
-            with urllib.request.urlopen(address, timeout=2, context=context) as found:
-                return found.read()
-        except (urllib.error.URLError, ConnectionError, TimeoutError):
-            time.sleep(0.25)
-    raise AssertionError(f"{address} never answered")
+            urllib.request.urlopen(f"{secure}/healthz", context=ssl.create_default_context())
+        page = answer(f"{secure}/trust", trusting).decode()
+        assert f"http://localhost:{served.port}/trust" in page  # a phone can't open it securely yet

@@ -11,7 +11,7 @@ from PIL import Image
 
 from coldroom.tls import authority_file
 from inventory.labels.compose import QUIET_MODULES, qr_modules
-from inventory.views.entry import public
+from inventory.views.entry import before_set_up
 
 _DOTS = 6
 
@@ -33,7 +33,7 @@ def _plain(request) -> str:
     return f"http://{host}{reverse('trust')}"
 
 
-@public
+@before_set_up
 def trust(request):
     """The steps, with the address of this page to scan."""
     _file()
@@ -42,7 +42,7 @@ def trust(request):
     return render(request, "inventory/trust.html", context)
 
 
-@public
+@before_set_up
 def trust_file(request):
     """The authority's certificate; its key never leaves the data folder."""
     return FileResponse(
@@ -53,7 +53,7 @@ def trust_file(request):
     )
 
 
-@public
+@before_set_up
 def trust_qr(request):
     _file()
     modules = qr_modules(_plain(request))

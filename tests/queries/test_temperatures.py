@@ -105,6 +105,26 @@ def test_the_kept_curves_equal_a_fresh_reading_of_the_log(farm):
         assert kept == pytest.approx([life(lot, now).used for lot in lots], abs=1e-12)
 
 
+def test_one_reading_more_reads_two_days_and_never_the_year(farm, monkeypatch):
+    lot = make_lot()
+    write(*steady(4, hours=24 * 30))
+    now = NOW + 30 * DAY
+    life(lot, now)
+    read = []
+    readings = logs._readings
+    monkeypatch.setattr(
+        logs, "_readings", lambda *args: read.append(found := readings(*args)) or found
+    )
+    monkeypatch.setattr(logs, "_load", None)  # the whole log is not read again
+    since = NOW.timestamp() - DAY.total_seconds()
+    before = logs.room_logs(since)
+    assert logs.room_logs(since)[room().pk] is before[room().pk]
+    assert read == []
+    write((24 * 30 + 1, 9))
+    assert life(lot, now + 2 * HOUR).here_c > 4
+    assert sum(map(len, read)) <= 24 * 4
+
+
 def test_a_second_sensor_does_not_hide_a_warm_corner(farm):
     write(*steady(9, hours=6), sensor="corner")
     write(*steady(3, hours=6, start=0.5), sensor="fan")
