@@ -3,12 +3,14 @@
 import random
 from datetime import timedelta
 from decimal import Decimal
+from itertools import pairwise
 
 import pytest
+from scipy.integrate import quad
 
 from inventory.actions.crates import split_lot
 from inventory.actions.intakes import bring_in_harvest
-from inventory.actions.movements import move_lots
+from inventory.actions.movements import bring_back, move_lots, take_out
 from inventory.actions.pulls import Wanted, open_pull
 from inventory.actions.quality import discard, inspect
 from inventory.actions.temperatures import (
@@ -18,7 +20,7 @@ from inventory.actions.temperatures import (
     set_reading_aside,
 )
 from inventory.errors import Refused
-from inventory.keeping import life_days, load_reference
+from inventory.keeping import life_days, load_reference, rate
 from inventory.keeping.cooling import pulp_c
 from inventory.models import Farm, Lot, Outlet, Room
 from inventory.queries import logs
@@ -155,6 +157,34 @@ def test_one_giver_is_sent_to_one_place(farm):
     found = [advice for advice in read_advice(room()) if advice.giver == builders.crop("apple")]
     assert {advice.kind for advice in found} == {"ethylene", "odour"}
     assert len({advice.better for advice in found}) == 1
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_whole_life_is_the_integral_over_its_raw_readings(farm, seed):
+    """scipy.integrate.quad, to 1e-6: in the room, three warm hours on a stall, and back."""
+    chance = random.Random(seed)
+    lot = make_lot()
+    gone, came, end = 30.3, 41.7, 70.0
+    take_out(entry(NOW + gone * HOUR), lot=lot.pk, portion="all", purpose="own use")
+    bring_back(
+        entry(NOW + came * HOUR), lot=lot.pk, quantity=Decimal(12), warm_hours=Decimal(3),
+        position=place("A2"),
+    )  # fmt: skip
+    hours = [0.0]
+    while hours[-1] < end:
+        hours.append(round(hours[-1] + chance.uniform(0.1, 1.9), 3))
+    readings = [(hour, round(chance.uniform(3, 14), 1)) for hour in hours]
+    write(*readings)
+
+    def speed(hour: float) -> float:
+        if gone <= hour < gone + 3:
+            return rate(KALE, 25)
+        return rate(KALE, next(c for at, c in reversed(readings) if at <= hour))
+
+    edges = sorted({*(hour for hour in hours if hour < end), gone, gone + 3, end})
+    aged_h = sum(quad(speed, a + 1e-9, b - 1e-9)[0] for a, b in pairwise(edges))
+    used = life(lot, NOW + end * HOUR).used
+    assert used == pytest.approx(aged_h / 24 / KALE.base_days, rel=1e-6)
 
 
 def test_the_same_reading_twice_adds_nothing_and_nonsense_is_set_aside(farm):
