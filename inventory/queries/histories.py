@@ -109,6 +109,8 @@ class Histories:
         self._sums: dict[tuple[str, float], _Sums] = {}
         self._stays: dict[tuple[str, float], list[Stay]] = {}
         self._references: dict[int, Reference] = {}
+        self._coolings: dict[tuple, Cooling] = {}
+        self._heats: dict[tuple[int, Cooling, float], float] = {}
         self._speeds: dict[tuple[str, float], float] = {}
         self._coldest_c = min((room.coldest_c for room in self._rooms.values()), default=99.0)
         self._forecasts: dict[tuple[int, float], tuple[float, bool]] = {}
@@ -262,7 +264,13 @@ class Histories:
         if hours <= 0:
             return 0.0
         cooled = self.cooling(code, start)
-        # Rounded, so that the crates of one harvest share the sum.
+        key = (lot.crop_id, cooled, until)
+        if key not in self._heats:
+            self._heats[key] = self._heat(lot, cooled, hours)
+        return self._heats[key]
+
+    def _heat(self, lot: Lot, cooled: Cooling, hours: float) -> float:
+        # Rounded, so that harvests alike share the sum.
         return field_heat.extra_aging_days(
             self._reference(lot),
             round(cooled.start_c, 1),
@@ -277,6 +285,13 @@ class Histories:
         entries = self._entries[code]
         start = start if start is not None else entries[0].at
         room_id = next((entry.room_id for entry in entries if entry.room_id), self._first_room)
+        key = (lot.intake_id, lot.container_id, room_id, start)
+        if key not in self._coolings:
+            self._coolings[key] = self._cools(code, room_id, start)
+        return self._coolings[key]
+
+    def _cools(self, code: str, room_id: int, start: float) -> Cooling:
+        lot = self._lots[code]
         air_c = self._rooms[room_id].mean_c(start, start + DAY_S)
         start_c = self._before_c(code)
         probes = self._probes.get(lot.intake_id, ())

@@ -25,8 +25,9 @@ from django.db import connection  # noqa: E402
 
 from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk  # noqa: E402
 from inventory.actions.movements import move_lots  # noqa: E402
-from inventory.models import Farm, Room  # noqa: E402
-from inventory.queries.crates import crates_here  # noqa: E402
+from inventory.models import Crop, Farm, Room  # noqa: E402
+from inventory.queries.crates import HERE, crates_here, lots_with_parts  # noqa: E402
+from inventory.queries.histories import Histories  # noqa: E402
 from tests import builders  # noqa: E402
 
 ROWS = 52_000
@@ -93,13 +94,25 @@ def scan(now: datetime, codes: list[str], stop, waits: list[float]) -> None:
 
 
 def page_of_crates(farm: Farm, now: datetime) -> None:
-    for day in range(25):
-        builders.make_lots(*[Decimal(12)] * 200, at=now - timedelta(days=day % 12))
-    for name in ("first", "again"):
+    """Crates of every crop, as a page reads them: rows, histories, lives, and all at once."""
+    for days, crop in enumerate(Crop.objects.all()[:120]):
+        crates = [Decimal(12)] * 42
+        builders.make_lots(*crates, key=crop.reference_key, at=now - timedelta(days=days % 60))
+    for name in ("first", "again", "again"):
         start = time.perf_counter()
-        found = crates_here(farm, now)
+        lots = list(lots_with_parts().filter(state__in=HERE))
+        read = time.perf_counter()
+        histories = Histories(lots, farm)
+        loaded = time.perf_counter()
+        for lot in lots:
+            histories.life(lot, now)
+        lived = time.perf_counter()
+        crates_here(farm, now)
+        done = time.perf_counter()
         print(
-            f"{len(found)} crates read with their life, {name}: {time.perf_counter() - start:.2f} s"
+            f"{len(lots)} crates, {name}: rows {1000 * (read - start):.0f} ms, histories "
+            f"{1000 * (loaded - read):.0f} ms, days left {1000 * (lived - loaded):.0f} ms; "
+            f"a page of them {1000 * (done - lived):.0f} ms"
         )
 
 
