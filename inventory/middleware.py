@@ -11,6 +11,7 @@ from django.http.request import split_domain_port
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone, translation
+from django.utils.translation import gettext as _
 from django_htmx.http import HttpResponseClientRedirect
 
 from inventory.errors import Refused
@@ -83,7 +84,16 @@ class FarmMiddleware:
             if request.farm is None:
                 return self.get_response(request)
             with timezone.override(request.farm.zone):
-                return self.get_response(request)
+                response = self.get_response(request)
+            blank = response.status_code == 405 and not response.content
+            return self._said(request, response) if blank else response
+
+    def _said(self, request, response):
+        """Say that an address only takes a form, when it was opened like a page."""
+        context = {"sentence": _("Nothing is shown here. Go back and tap the button again.")}
+        page = render(request, "inventory/refused.html", context, status=405)
+        page.headers["Allow"] = response.headers["Allow"]
+        return page
 
     def process_view(self, request, view, args, kwargs):
         if request.farm is None and not getattr(view, "before_set_up", False):

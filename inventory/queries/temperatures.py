@@ -61,7 +61,7 @@ def _spell(spell: Excursion, room: Room, cached: CachedRoom, crops: list[Crop]) 
         hours=spell.hours,
         peak_c=spell.peak_c,
         limit_c=room.high_c if spell.side == "warm" else room.low_c,
-        cost=sorted(cost, key=lambda pair: -pair[1])[:3],
+        cost=sorted(cost, key=lambda pair: -pair[1])[:6],
     )
 
 
