@@ -76,7 +76,18 @@ class NumberField(forms.CharField):
         """The text checks of a CharField do not apply to a number."""
 
 
-class TemperatureField(NumberField):
+class UnitField(NumberField):
+    """A number in one of the farm's units, which its label names."""
+
+    unit = ""
+    sign = ""
+
+    def use_unit(self, unit: str) -> None:
+        self.unit = unit
+        self.label = f"{self.label} ({self.sign}{unit})"
+
+
+class TemperatureField(UnitField):
     """Degrees in the farm's unit, kept in °C to two decimals: whole °F come back whole."""
 
     COLDEST_C, WARMEST_C = Decimal(-30), Decimal(60)
@@ -84,10 +95,7 @@ class TemperatureField(NumberField):
     default_error_messages = {"degrees": _("%(typed)s is outside −30 to 60 °C (−22 to 140 °F).")}
 
     unit = "C"
-
-    def use_unit(self, unit: str) -> None:
-        self.unit = unit
-        self.label = f"{self.label} (°{unit})"
+    sign = "°"
 
     def prepare_value(self, value):
         if isinstance(value, Decimal):
@@ -114,14 +122,11 @@ class RoomTemperatureField(TemperatureField):
     }
 
 
-class DegreesApartField(NumberField):
+class DegreesApartField(UnitField):
     """How far from a temperature, in the farm's unit, kept in °C to two decimals."""
 
     unit = "C"
-
-    def use_unit(self, unit: str) -> None:
-        self.unit = unit
-        self.label = f"{self.label} (°{unit})"
+    sign = "°"
 
     def prepare_value(self, value):
         if isinstance(value, Decimal) and self.unit == "F":
@@ -135,14 +140,10 @@ class DegreesApartField(NumberField):
         return (number / measures.F_PER_C).quantize(Decimal("0.01"))
 
 
-class WeightField(NumberField):
+class WeightField(UnitField):
     """A weight in the farm's unit, kept in kg to three decimals."""
 
     unit = "kg"
-
-    def use_unit(self, unit: str) -> None:
-        self.unit = unit
-        self.label = f"{self.label} ({unit})"
 
     def prepare_value(self, value):
         if isinstance(value, Decimal):
