@@ -279,7 +279,7 @@ def _counts_up(body: list[list[str]], column: int) -> bool:
     cells = [row[column].strip() for row in body]
     return (
         len(cells) > 1
-        and all(cell.isdigit() for cell in cells)
+        and all(cell.isdecimal() for cell in cells)
         and all(int(later) == int(cell) + 1 for cell, later in pairwise(cells))
     )
 

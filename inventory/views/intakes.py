@@ -55,7 +55,7 @@ def choose_crop(request, way):
     """At most eight crops first, those of today and last time; the others below."""
     _way(way)
     asked = request.GET.get("crop", "")
-    if asked.isdigit():
+    if asked.isdecimal():
         query = urlencode(_from_case(request))
         return redirect(f"{reverse('bring-in', args=[way, int(asked)])}?{query}".rstrip("?"))
     return _crop_page(request, way)
@@ -257,6 +257,6 @@ def put_away(request):
 
 def _chosen_crop(request, crop_ids: list[int]) -> int | None:
     asked = request.POST.get("crop") or request.GET.get("crop") or ""
-    if asked.isdigit() and int(asked) in crop_ids:
+    if asked.isdecimal() and int(asked) in crop_ids:
         return int(asked)
     return crop_ids[0] if crop_ids else None
