@@ -190,7 +190,8 @@ class CorrectForm(PlainForm):
         leave_checking_to_us(self)
         known = self.fields.keys() - {"crop", "source", "reason"}
         self.initial |= {name: getattr(intake, name) for name in known}
-        self.order_fields(["crop", "variety", "source", "cut_at", "packed_on"])
+        self.fields["reason"] = self.fields.pop("reason")  # asked last
+        self.order_fields(["crop", "variety", "source"])
 
     @property
     def content(self) -> dict:
