@@ -43,6 +43,14 @@ def flag(name: str) -> bool:
     raise ValueError(f"{name} must be 1 or 0, not {text!r}")
 
 
+def number(name: str, default: int) -> int:
+    """Return a whole number, or the default where none is set."""
+    text = os.environ.get(name, "").strip()
+    if text and not text.isdecimal():
+        raise ValueError(f"{name} must be a whole number, not {text!r}")
+    return int(text) if text else default
+
+
 def words(name: str) -> list[str]:
     """Return a comma-separated variable as a list without blanks."""
     return [word.strip() for word in os.environ.get(name, "").split(",") if word.strip()]

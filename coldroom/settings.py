@@ -15,8 +15,8 @@ DEBUG = env.flag("COLDROOM_DEBUG")
 HTTPS = env.flag("COLDROOM_HTTPS")
 
 # Where `start` serves, plainly and with the farm's own certificate.
-HTTP_PORT = int(os.environ.get("COLDROOM_PORT") or 8000)
-HTTPS_PORT = int(os.environ.get("COLDROOM_HTTPS_PORT") or 8443)
+HTTP_PORT = env.number("COLDROOM_PORT", 8000)
+HTTPS_PORT = env.number("COLDROOM_HTTPS_PORT", 8443)
 
 # Which names are ours is decided by inventory.middleware.LocalHostsMiddleware: a farm's laptop
 # changes its address with every router, and Django's list cannot say "any private address".
@@ -120,7 +120,7 @@ STORAGES = {
 # Rooms out of range are mailed to these, if a mail server is named.
 ALARM_MAIL_TO = env.words("COLDROOM_ALARM_MAIL")
 EMAIL_HOST = os.environ.get("COLDROOM_MAIL_HOST", "")
-EMAIL_PORT = int(os.environ.get("COLDROOM_MAIL_PORT") or 587)
+EMAIL_PORT = env.number("COLDROOM_MAIL_PORT", 587)
 EMAIL_HOST_USER = os.environ.get("COLDROOM_MAIL_USER", "")
 EMAIL_HOST_PASSWORD = os.environ.get("COLDROOM_MAIL_PASSWORD", "")
 EMAIL_USE_TLS = EMAIL_PORT == 587

@@ -150,7 +150,7 @@ def with_columns(text: str, columns: Columns, time: tuple[int, int], figure: int
 def column_names(text: str, columns: Columns) -> list[str]:
     """Return each column's heading, or its first cell where it has none."""
     rows = _head(text, columns.delimiter)
-    first = rows[columns.skip] if len(rows) > columns.skip else []
+    first = next(_rows(text, columns), [])
     heading = rows[columns.skip - 1] if columns.skip else []
     return [
         (heading[number].strip() if number < len(heading) else "") or cell.strip()

@@ -75,7 +75,11 @@ urlpatterns = [
     path("rooms/<int:pk>/check", temperatures.check, name="check"),
     path("rooms/<int:pk>/checks/<str:month>", temperatures.checks, name="checks"),
     path("rooms/<int:pk>/log.csv", temperatures.log_csv, name="log-csv"),
-    path("rooms/<int:pk>/alarm/<int:started>", temperatures.close_alarm, name="close-alarm"),
+    path(
+        "rooms/<int:pk>/alarm/<int:started>/<slug:side>",
+        temperatures.close_alarm,
+        name="close-alarm",
+    ),
     path("file/<uuid:pk>", temperatures.temperature_file, name="temperature-file"),
     path("file/<uuid:pk>/wrong", temperatures.wrong_file, name="wrong-file"),
     path("file/<uuid:pk>/take-up", temperatures.take_up, name="take-up"),

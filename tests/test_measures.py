@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 import pytest
+from django.core.exceptions import ValidationError
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -60,10 +61,12 @@ def test_pounds_come_back_as_typed(pounds):
 
 @pytest.mark.parametrize(("unit", "typed", "apart"), [("C", "2", "2"), ("F", "4", "2.22")])
 def test_degrees_apart_have_no_zero_point(unit, typed, apart):
-    field = DegreesApartField()
+    field = DegreesApartField(least=Decimal("0.5"), most=9)
     field.use_unit(unit)
     assert field.clean(typed) == Decimal(apart)
     assert field.prepare_value(Decimal(apart)) == typed
+    with pytest.raises(ValidationError):
+        field.clean("17")  # more than 9 °C, or 16.2 °F
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,6 @@ from decimal import Decimal
 from django.db import transaction
 
 from inventory.actions.ledger import Book, Entry, recorded
-from inventory.actions.movements import return_from
 from inventory.errors import Refused
 from inventory.models import Action, CountRound, CountSeen, Lot, Movement, Position
 
@@ -71,6 +70,16 @@ def settle_round(
 
 
 def _bring_all_back(book: Book, lot: Lot, position: Position) -> None:
-    """Bring back what is out of a crate that never left; it stood in the cold all the time."""
+    """Bring back all that is out of a crate that never left and stood in the cold meanwhile."""
     for (purpose, other_party), quantity in lot.still_out().items():
-        return_from(book, lot, quantity, purpose, other_party, Decimal(0), position)
+        book.write(
+            lot,
+            Movement.Kind.BACK,
+            change=quantity,
+            amount=quantity,
+            purpose=purpose,
+            other_party=other_party,
+            warm_hours=Decimal(0),
+            state=Lot.State.IN_PLACE,
+            position=position,
+        )

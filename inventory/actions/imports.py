@@ -17,21 +17,26 @@ CHUNK_ROWS = 2000
 MOST_BAD_ROWS_SHOWN = 200
 
 
-def keep_file(entry: Entry, *, room: Room, sensor: str, data: bytes) -> TemperatureFile:
-    """Keep an uploaded file and guess its columns; nothing of it is taken up yet.
-
-    A file that came before keeps the logger's name it had then, so that it adds nothing.
-    """
+def read_columns(data: bytes, farm_unit: str) -> tuple[str, logger_files.Columns]:
+    """Return a file's text and how it seems to be written. Raises Refused."""
     if len(data) > logger_files.MOST_BYTES:
         raise Refused("file-too-big", field="file")
     text = logger_files.decode(data)
     try:
-        guessed = logger_files.guess_columns(text, entry.farm.temperature_unit)
-        columns = logger_files.settle_day_order(text, guessed)
+        guessed = logger_files.guess_columns(text, farm_unit)
+        return text, logger_files.settle_day_order(text, guessed)
     except logger_files.NotALog as error:
         raise Refused(f"file-{error.reason}", field="file") from error
+
+
+def keep_file(entry: Entry, *, room: Room, sensor: str, data: bytes) -> TemperatureFile:
+    """Keep an uploaded file and guess its columns; nothing of it is taken up yet.
+
+    A file that counts already keeps the logger's name it came under, so that it adds nothing.
+    """
+    text, columns = read_columns(data, entry.farm.temperature_unit)
     digest = hashlib.sha256(data).hexdigest()
-    earlier = TemperatureFile.objects.filter(room=room, digest=digest).order_by("uploaded_at")
+    earlier = Reading.objects.filter(room=room, file__digest=digest, set_aside="")
     sensor = earlier.values_list("sensor", flat=True).first() or sensor
     file, made = TemperatureFile.objects.get_or_create(
         id=entry.id,

@@ -1,7 +1,10 @@
 """Bringing in a harvest or bought cases, and putting right what was entered wrongly."""
 
+import contextlib
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+
+from django.db import IntegrityError, transaction
 
 from inventory import measures
 from inventory.actions.ledger import (
@@ -149,10 +152,12 @@ def _known(source: Source) -> Source:
     """Return a source typed for the first time as one of the farm's own from now on."""
     if source.pk is not None:
         return source
-    known = Source.objects.filter(kind=source.kind, name__iexact=source.name).first()
-    if known is None:
-        source.save()
-    return known or source
+    named = Source.objects.filter(kind=source.kind, name__iexact=source.name)
+    if not named.exists():
+        # Somebody else may type the same name at the same moment.
+        with contextlib.suppress(IntegrityError), transaction.atomic():
+            source.save()
+    return named.get()
 
 
 def _need_plausible(book: Book, moment: datetime, oldest: timedelta, field: str) -> None:
@@ -204,9 +209,9 @@ def correct_intake(
     intake = Intake.objects.select_for_update(of=("self",)).get(pk=intake.pk)
     if source.kind != intake.source.kind:
         raise Refused("other-kind-of-source", field="source")
-    if cut_at is not None:
+    if cut_at is not None and cut_at != intake.cut_at:
         _need_plausible(book, cut_at, OLDEST_CUT, "cut_at")
-    if packed_on is not None:
+    if packed_on is not None and packed_on != intake.packed_on:
         _need_plausible_day(book, packed_on)
     before = _facts(intake)
     if crop.pk != intake.crop_id and _is_mixed(intake):

@@ -55,6 +55,7 @@ def bind_tag(entry: Entry, *, tag: str, lot: str) -> TagBinding:
             return locked.bindings.latest("at", "pk")
         if current is not None and current.state != Lot.State.OUT:
             raise Conflict("tag-in-use", code=tag, lot=current.pk)
+        locked.bindings.filter(taken_off_at=None).update(taken_off_at=entry.at)
         return TagBinding.objects.create(tag=locked, lot=filling, at=entry.at, person=entry.person)
 
 

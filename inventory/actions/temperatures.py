@@ -132,14 +132,20 @@ def set_reading_aside(entry: Entry, *, reading: Reading) -> None:
 
 
 def set_file_aside(entry: Entry, *, file: TemperatureFile) -> None:
-    """Let all readings of a file that was read wrongly count no more; they stay on record."""
+    """Let all readings of a file that was read wrongly count no more; they stay on record.
+
+    What of it was not taken up yet never is.
+    """
     need_owner(entry)
     with transaction.atomic():
-        Room.objects.select_for_update().get(pk=file.room_id)
-        counted = Reading.objects.filter(file=file, set_aside="")
-        since = counted.aggregate(since=Min("at"))["since"]
+        locked = TemperatureFile.objects.select_for_update(of=("self",)).get(pk=file.pk)
+        locked.next_row = locked.rows
+        locked.save(update_fields=["next_row"])
+        readings = Reading.objects.filter(file=file)
+        since = readings.filter(set_aside="").aggregate(since=Min("at"))["since"]
+        readings.update(set_aside=Reading.Aside.WRONG)
         if since is not None:
-            counted.update(set_aside=Reading.Aside.WRONG)
+            Room.objects.select_for_update().get(pk=file.room_id)
             LogChange.objects.create(room=file.room, since=since, recorded_at=entry.at)
 
 

@@ -86,6 +86,10 @@ class UnitField(NumberField):
         self.unit = unit
         self.label = f"{self.label} ({self.sign}{unit})"
 
+    def has_changed(self, initial, data):
+        """Compare with what was shown, which may be rounded."""
+        return str(self.prepare_value(initial) or "") != (data or "").strip()
+
 
 class TemperatureField(UnitField):
     """Degrees in the farm's unit, kept in °C to two decimals: whole °F come back whole."""
@@ -127,6 +131,11 @@ class DegreesApartField(UnitField):
 
     unit = "C"
     sign = "°"
+
+    def use_unit(self, unit: str) -> None:
+        super().use_unit(unit)
+        if unit == "F":
+            self.least, self.most = self.least * measures.F_PER_C, self.most * measures.F_PER_C
 
     def prepare_value(self, value):
         if isinstance(value, Decimal) and self.unit == "F":

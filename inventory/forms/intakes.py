@@ -190,9 +190,15 @@ class CorrectForm(PlainForm):
         leave_checking_to_us(self)
         known = self.fields.keys() - {"crop", "source", "reason"}
         self.initial |= {name: getattr(intake, name) for name in known}
+        if intake.cut_at:
+            self.initial["cut_at"] = intake.cut_at.replace(second=0, microsecond=0)
         self.fields["reason"] = self.fields.pop("reason")  # asked last
         self.order_fields(["crop", "variety", "source"])
 
     @property
     def content(self) -> dict:
-        return {"intake": self.intake, **self.cleaned_data}
+        """What was typed; of a time that was left as it stood, the seconds too."""
+        data = {"intake": self.intake, **self.cleaned_data}
+        if "cut_at" in data and "cut_at" not in self.changed_data:
+            data["cut_at"] = self.intake.cut_at
+        return data

@@ -16,6 +16,7 @@ from inventory.forms.fields import (
     PlainForm,
     RoomTemperatureField,
     TemperatureField,
+    UnitField,
     WeightField,
     WordsField,
     leave_checking_to_us,
@@ -37,6 +38,12 @@ class OwnerForm(forms.ModelForm):
                 field.use_unit(farm.temperature_unit)
             elif isinstance(field, WeightField):
                 field.use_unit(farm.weight_unit)
+
+    def clean(self):
+        data = super().clean()
+        untouched = self.fields.keys() - set(self.changed_data)
+        kept = [name for name in untouched if isinstance(self.fields[name], UnitField)]
+        return data | {name: self.initial[name] for name in kept if name in self.initial}
 
     def _update_errors(self, errors):
         """Show a taken name beside the name; the constraint itself knows no field."""
@@ -148,7 +155,7 @@ class RoomForm(OwnerForm):
     target_c = RoomTemperatureField(label=_("Kept at"))
 
     band_c = DegreesApartField(
-        label=_("In range up to how many degrees from that"), least=Decimal("0.5"), most=16
+        label=_("In range up to how many degrees from that"), least=Decimal("0.5"), most=9
     )
     alarm_after_h = NumberField(
         label=_("Call out after how many hours out of range"), least=Decimal("0.5"), most=72

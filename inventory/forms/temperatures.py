@@ -66,7 +66,7 @@ class FileForm(PlainForm):
         allow_empty_file=True,
         widget=forms.FileInput(attrs={"accept": ".csv,.txt,text/csv,text/plain"}),
     )
-    sensor = WordsField(label=_("Name of the logger"), max_length=60, required=False)
+    sensor = WordsField(label=_("Name of the logger"), max_length=60)
 
 
 class ColumnsForm(PlainForm):

@@ -96,10 +96,13 @@ class AlarmMail(models.Model):
 
     room = models.ForeignKey(Room, models.PROTECT)
     started_at = models.DateTimeField()
+    side = models.CharField(max_length=4)
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["room", "started_at"], name="one_mail_per_spell")
+            models.UniqueConstraint(
+                fields=["room", "started_at", "side"], name="one_mail_per_spell"
+            )
         ]
 
 
@@ -144,7 +147,7 @@ class TemperatureFile(models.Model):
     """A logger's file on its way in: kept in the data folder, taken up in pieces."""
 
     id = models.UUIDField(primary_key=True)
-    room = models.ForeignKey(Room, models.PROTECT)
+    room = models.ForeignKey(Room, models.PROTECT, related_name="files")
     sensor = models.CharField(max_length=60)
     digest = models.CharField(max_length=64, help_text="SHA-256 of the file as it came")
     person = models.ForeignKey(Person, models.PROTECT)

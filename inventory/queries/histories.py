@@ -293,7 +293,8 @@ class Histories:
     def _cools(self, code: str, room_id: int, start: float) -> Cooling:
         lot = self._lots[code]
         air_c = self._rooms[room_id].mean_c(start, start + DAY_S)
-        start_c = self._before_c(code)
+        pulp_c = lot.intake.pulp_c
+        start_c = self._before_c(code) if pulp_c is None else float(pulp_c)
         probes = self._probes.get(lot.intake_id, ())
         shown = field_heat.shown_half_cooling_h([(start, start_c), *probes], air_c)
         usual = lot.container.half_cooling_h if lot.container else None
@@ -304,7 +305,7 @@ class Histories:
             air_c=air_c,
             half_cooling_h=shown or assumed,
             measured=shown is not None,
-            probed=lot.intake.pulp_c is not None,
+            probed=pulp_c is not None,
         )
 
     def _forecast(self, lot: Lot, now: float) -> tuple[float, bool]:

@@ -158,10 +158,9 @@ def read_at_market() -> list[AtMarket]:
         .exclude(kind=Movement.Kind.UNDONE)
         .values_list("lot_id", "other_party")
         .annotate(amount=Total(sign))
-        .filter(amount__gt=0)
         .order_by("other_party", "lot_id")
     )
-    rows = list(rows)
+    rows = [row for row in rows if row[-1] > 0]  # here, where the sums are exact
     lots = Lot.objects.select_related("crop").in_bulk([code for code, *_ in rows])
     found = [AtMarket(lots[code], market, amount) for code, market, amount in rows]
     return sorted(found, key=lambda row: (row.market, row.lot.crop.shown_name, row.lot.pk))

@@ -42,7 +42,7 @@ class Verdict:
 
 
 def whole_days(days: float) -> int:
-    """Return days rounded down, the only way days left are shown to crew."""
+    """Return days rounded down, as crates are put in order by. Shown are days to a date."""
     # Half a second of float dust must not turn a full seven days into six.
     return math.floor(days + 1e-6)
 

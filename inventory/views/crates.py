@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
+from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
@@ -21,7 +22,15 @@ from inventory.models import Lot, Tag
 from inventory.queries.crates import Crate, crates_here, one_crate
 from inventory.queries.labels import without_tag
 from inventory.queries.rooms import places_for, placing_at
-from inventory.views.entry import attempt, done, entry_for, form_key, is_owner, show_form
+from inventory.views.entry import (
+    attempt,
+    changed_hands,
+    done,
+    entry_for,
+    form_key,
+    is_owner,
+    show_form,
+)
 
 
 @dataclass(frozen=True)
@@ -199,6 +208,8 @@ def bind(request, code):
 def free(request, code):
     """Take a tag off the crate it is on."""
     tag = get_object_or_404(Tag, pk=code)
+    if changed_hands(request):
+        raise PermissionDenied
     take_tag_off(entry_for(request), tag=tag.pk)
     if request.htmx:
         return render(request, "inventory/undone.html")

@@ -94,6 +94,12 @@ def answered(request: HttpRequest) -> Action | None:
     return earlier
 
 
+def changed_hands(request: HttpRequest) -> bool:
+    """Return whether a page that somebody else had open was sent."""
+    mine = str(request.user.pk)
+    return request.POST.get("person", mine) != mine
+
+
 def form_key(request: HttpRequest) -> str:
     """Return the id for a form's hidden field: the posted one again, or a new one."""
     return request.POST.get("entry") or str(uuid4())

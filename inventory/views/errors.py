@@ -3,9 +3,9 @@
 from urllib.parse import urlsplit
 
 from django.http import HttpResponse
+from django.middleware.csrf import get_token
 from django.shortcuts import render
 from django.utils.translation import gettext as _
-from django_htmx.http import HttpResponseClientRefresh
 
 _NOT_KEPT = ("csrfmiddlewaretoken", "password", "pin", "code")
 
@@ -19,7 +19,8 @@ def stale_form(request, reason=""):
     if not (request.user.is_authenticated and _is_from_here(request)):
         return forbidden_form(request)
     if request.headers.get("HX-Request"):
-        return HttpResponseClientRefresh()
+        context = {"token": get_token(request)}
+        return render(request, "inventory/stale_scan.html", context, status=403)
     fields = [
         (name, value)
         for name, values in request.POST.lists()

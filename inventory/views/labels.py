@@ -143,7 +143,10 @@ def reprint(request):
     context = {
         "crates": wrong,
         "codes": ",".join(crate.code for crate in wrong),
-        "others": sorted(here, key=lambda crate: crate.lot.crop.shown_name.lower()),
+        "others": sorted(
+            (crate for crate in here if crate not in wrong),
+            key=lambda crate: crate.lot.crop.shown_name.lower(),
+        ),
     }
     return render(request, "inventory/reprint.html", context)
 

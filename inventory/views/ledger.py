@@ -3,6 +3,7 @@
 import csv
 from datetime import UTC, datetime
 
+from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.http import StreamingHttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -16,8 +17,8 @@ from inventory.models import Action, Lot, Movement
 from inventory.queries.histories import cooling_of
 from inventory.queries.ledger import csv_rows, find_movements
 from inventory.queries.neighbours import read_advice
+from inventory.views.entry import changed_hands, entry_for, form_key, is_owner, owner_only
 from inventory.views.entry import done as lead_to_done
-from inventory.views.entry import entry_for, form_key, is_owner, owner_only
 from inventory.views.refusals import sentence
 
 PAGE_ROWS = 50
@@ -92,6 +93,8 @@ def _pull_of(action):
 @require_POST
 def undo_action(request, pk):
     action = get_object_or_404(Action, pk=pk)
+    if changed_hands(request):
+        raise PermissionDenied
     if not request.htmx:
         return lead_to_done(undo(entry_for(request), action=action))
     problem = ""

@@ -20,7 +20,9 @@ def mail_alarms(at: datetime) -> None:
     if not settings.ALARM_MAIL_TO:
         return
     for alarm in open_alarms(at):
-        _made, fresh = AlarmMail.objects.get_or_create(room=alarm.room, started_at=alarm.started_at)
+        _made, fresh = AlarmMail.objects.get_or_create(
+            room=alarm.room, started_at=alarm.started_at, side=alarm.excursion.side
+        )
         if fresh:
             _mail(alarm)
 

@@ -32,7 +32,7 @@ from inventory.queries.counting import read_round
 from inventory.queries.crates import UNFIT, Crate, by_tail, one_crate
 from inventory.queries.labels import NotOurs, read_label, tags_on_latest
 from inventory.queries.rotation import older_first
-from inventory.views.entry import answered, done, entry_for, form_key
+from inventory.views.entry import answered, changed_hands, done, entry_for, form_key
 from inventory.views.refusals import picture_sentence, sentence
 
 MODES = {
@@ -72,8 +72,8 @@ def scan(request, mode):
     """The page of one mode, and what each scan of it does."""
     if mode not in MODES:
         raise Http404
-    if request.POST.get("person", str(request.user.pk)) != str(request.user.pk):
-        return _lead_to(request, reverse("scan", args=["look"]))  # the phone changed hands
+    if changed_hands(request):
+        return _lead_to(request, reverse("scan", args=["look"]))
     said: list[Said] = []
     here = _position(request.POST.get("here") or request.GET.get("here", ""))
     if request.method == "POST":

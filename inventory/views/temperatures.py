@@ -107,7 +107,13 @@ def paper(request, pk):
 def upload(request, pk):
     """A logger's file: kept, its columns guessed, then shown to be confirmed."""
     found = get_object_or_404(Room, pk=pk)
-    form = FileForm(request.POST or None, request.FILES or None, farm=request.farm)
+    last = found.files.order_by("-uploaded_at").values_list("sensor", flat=True).first()
+    form = FileForm(
+        request.POST or None,
+        request.FILES or None,
+        farm=request.farm,
+        initial={"sensor": last or _("Logger")},
+    )
     status = 200
     if request.method == "POST":
         file, status = attempt(
@@ -125,6 +131,8 @@ def upload(request, pk):
 def temperature_file(request, pk):
     """Confirm the columns; then the progress, which takes up the next piece by itself."""
     file = get_object_or_404(TemperatureFile.objects.select_related("room"), pk=pk)
+    if file.rows:  # confirmed: the file itself may be gone by now
+        return render(request, "inventory/file.html", {"file": file})
     text, columns = imports.text_of(file), logger_files.Columns(**file.columns)
     form = ColumnsForm(request.POST or None, farm=request.farm, text=text, columns=columns)
     if request.method == "POST" and form.is_valid():
@@ -147,9 +155,7 @@ def wrong_file(request, pk):
 
 
 def _sample(request, file: TemperatureFile) -> list[tuple[list[str], object, object]]:
-    """Return the first rows of a file and what they are read as, until it is taken up."""
-    if file.rows:
-        return []
+    """Return the first rows of a file and what they are read as."""
     columns = logger_files.Columns(**file.columns)
     sample = []
     for _line, row in logger_files.body_rows(imports.text_of(file), columns):
@@ -204,14 +210,14 @@ def checks(request, pk, month):
 
 
 @owner_only
-def close_alarm(request, pk, started):
+def close_alarm(request, pk, started, side):
     """Close a spell out of range with what was done about it."""
     found = get_object_or_404(Room, pk=pk)
     alarm = next(
         (
             alarm
             for alarm in open_alarms(timezone.now())
-            if alarm.room == found and int(alarm.excursion.start) == started
+            if (alarm.room, alarm.started_s, alarm.excursion.side) == (found, started, side)
         ),
         None,
     )

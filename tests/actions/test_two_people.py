@@ -7,11 +7,12 @@ from uuid import uuid4
 import pytest
 from django.db import connection
 
+from inventory.actions.intakes import bring_in_harvest
 from inventory.actions.movements import move_lots, take_out
 from inventory.actions.quality import discard
 from inventory.errors import Conflict
 from inventory.management.commands.check_ledger import differences
-from inventory.models import Action, Lot, Movement
+from inventory.models import Action, Lot, Movement, Source
 from tests import builders
 from tests.builders import entry, make_lot, make_lots, place
 
@@ -124,3 +125,17 @@ def test_taking_and_discarding_the_last_of_a_crate():
     )
     assert sum(isinstance(answer, Action) for answer in answers) == 1
     assert Lot.objects.get(pk=lot.pk).quantity == 1
+
+
+@pytest.mark.parametrize("_round", range(5))
+@pytest.mark.usefixtures("busy_farm")
+def test_a_new_block_typed_twice_at_once_is_one(_round):
+    def bringing(made, name):
+        return lambda: bring_in_harvest(
+            made, crop=builders.crop(), source=Source(kind="block", name=name),
+            quantities=[Decimal(1)], unit="bunch",
+        )  # fmt: skip
+
+    answers = at_once(bringing(entry(), "Tunnel 2"), bringing(entry(), "tunnel 2"))
+    assert all(isinstance(answer, Action) for answer in answers), answers
+    assert Source.objects.filter(name__iexact="tunnel 2").count() == 1

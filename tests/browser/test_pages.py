@@ -33,7 +33,7 @@ def paths(thumb) -> list[str]:
     return [
         f"/rooms/{room.pk}", f"/rooms/{room.pk}?span=day", f"/rooms/{room.pk}/paper",
         f"/rooms/{room.pk}/file", f"/file/{file.pk}", f"/rooms/{room.pk}/check",
-        f"/rooms/{room.pk}/checks/{now:%Y-%m}", f"/rooms/{room.pk}/alarm/{alarm.started_s}",
+        f"/rooms/{room.pk}/checks/{now:%Y-%m}", f"/rooms/{room.pk}/alarm/{alarm.started_s}/warm",
         "/rooms", "/rooms/unseen", "/count", f"/count/{lot.position_id}", f"/P/{lot.position_id}",
         f"/L/{lot.pk}", f"/L/{lot.pk}/discard", f"/L/{lot.pk}/look", f"/L/{lot.pk}/combine",
         f"/L/{other.pk}/take-out", f"/L/{case.pk}", f"/L/{tag.pk}",

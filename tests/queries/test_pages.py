@@ -293,3 +293,18 @@ def test_the_week_begins_on_the_farms_day(farm):
     farm.week_start = 6
     assert week_start(farm, date(2026, 6, 10)) == date(2026, 6, 7)
     assert week_start(farm, date(2026, 6, 7)) == date(2026, 6, 7)
+
+
+def test_a_load_that_is_all_back_is_not_at_market(farm):
+    """0.1 and 0.2 out and 0.3 back are nothing, to the thousandth."""
+    from inventory.actions.movements import bring_back
+    from inventory.queries.rotation import read_at_market
+
+    lot = make_lot(5, unit="kg")
+    for number, amount in enumerate(("0.1", "0.2")):
+        take_out(
+            entry(NOW + number * DAY), lot=lot.pk, portion=Decimal(amount), purpose="market",
+            outlet=builders.market(),
+        )  # fmt: skip
+    bring_back(entry(NOW + 2 * DAY), lot=lot.pk, quantity=Decimal("0.3"), position=place())
+    assert read_at_market() == []

@@ -127,6 +127,15 @@ def test_one_reading_more_reads_two_days_and_never_the_year(farm, monkeypatch):
     assert sum(map(len, read)) <= 24 * 4
 
 
+def test_bought_cases_that_came_warm_cool_from_what_was_measured(farm):
+    case = make_cases(18, pulp_c=Decimal(20))[0]
+    cooling = cooling_of(case.intake, farm)
+    assert (cooling.start_c, cooling.probed) == (20, True)
+    cold = make_cases(18, pulp_c=Decimal(2))[0]
+    now = NOW + 2 * DAY
+    assert life(case, now).parts["cooling"] > life(cold, now).parts["cooling"] == 0
+
+
 def test_a_second_sensor_does_not_hide_a_warm_corner(farm):
     write(*steady(9, hours=6), sensor="corner")
     write(*steady(3, hours=6, start=0.5), sensor="fan")

@@ -10,7 +10,7 @@ from django.urls import get_resolver, reverse
 from django.utils import timezone
 
 from inventory.actions.counting import see
-from inventory.actions.imports import keep_file
+from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk
 from inventory.actions.labels import make_tags
 from inventory.actions.movements import take_out
 from inventory.actions.pulls import Wanted, open_pull, promise
@@ -60,6 +60,11 @@ def busy(signed_in):
     file = keep_file(
         builders.entry(now), room=Room.objects.get(), sensor="", data=b"2026-06-01 06:30,3.5"
     )
+    done = keep_file(
+        builders.entry(now), room=Room.objects.get(), sensor="L", data=b"2026-06-01 06:30,3"
+    )
+    confirm_columns(done)
+    take_up_chunk(done.pk, builders.entry(now).farm, now)
     see(builders.entry(now), lot=lot, position=lot.position)
     pages = {
         "home": [()], "find": [()], "who": [()], "owner": [()], "put-away": [()],
@@ -75,7 +80,8 @@ def busy(signed_in):
         "count-place": [(lot.position_id,)], "week": [()], "week-of": [("2026-06-10",)],
         "room": [(room,)], "paper-log": [(room,)], "file-upload": [(room,)], "check": [(room,)],
         "checks": [(room, "2026-06")], "log-csv": [(room,)], "sensors": [()],
-        "close-alarm": [(room, alarm.started_s)], "temperature-file": [(file.pk,)],
+        "close-alarm": [(room, alarm.started_s, "warm")],
+        "temperature-file": [(file.pk,), (done.pk,)],
         "scan-choose": [()], "count-found": [()], "end-discards": [()],
         "scan": [(mode,) for mode in MODES],
         "labels": [()], "label-outline": [()], "reprint": [()],
@@ -112,12 +118,12 @@ def posts(busy) -> dict[str, tuple]:
         "hold-intake": (lot.intake_id,), "probe": (lot.intake_id,), "undo": (action,),
         "plan-again": (pull,), "close-pull": (pull,), "reopen-pull": (pull,),
         "take": (take,), "missing": (take,), "count-crate": (lot.pk,),
-        "all-right": (lot.position_id,), "take-up": (TemperatureFile.objects.get().pk,),
+        "all-right": (lot.position_id,), "take-up": (TemperatureFile.objects.first().pk,),
         "bind-tag": (tag.pk,), "free-tag": (tag.pk,), "case": (),
         "unpair": (Phone.objects.get().pk,), "toggle-crop": (lot.crop_id,),
         "adopt": (lot.crop_id,), "revoke": (sensor.pk,),
         "wrong-reading": (Reading.objects.first().pk,),
-        "wrong-file": (TemperatureFile.objects.get().pk,),
+        "wrong-file": (TemperatureFile.objects.first().pk,),
     }  # fmt: skip
 
 

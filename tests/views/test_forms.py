@@ -484,3 +484,33 @@ def test_places_are_suggested_only_where_all_crates_fit(signed_in):
     make_lots(*[12] * 4, at=timezone.now())  # A1 holds five
     assert places_for(builders.crop())[0].suggested
     assert not places_for(builders.crop(), 2)[0].suggested
+
+
+def test_a_correction_leaves_a_time_it_did_not_touch(signed_in):
+    cut = timezone.now() - timedelta(days=70, seconds=11)
+    lot = make_lot(at=cut)
+    intake = lot.intake
+    form = signed_in.get(f"/intake/{intake.pk}/correct").context["form"]
+    shown = {name: form[name].value() for name in ("crop", "source")}
+    shown["cut_at"] = f"{form['cut_at'].value():%Y-%m-%dT%H:%M}"
+    wrong = {"entry": uuid4(), "reason": "misread", **shown}
+    same = signed_in.post(f"/intake/{intake.pk}/correct", wrong)
+    assert "Nothing is different" in same.content.decode()
+    right = wrong | {"entry": uuid4(), "variety": "Lacinato"}
+    assert signed_in.post(f"/intake/{intake.pk}/correct", right).status_code == 302
+    intake.refresh_from_db()
+    assert (intake.variety, intake.cut_at) == ("Lacinato", cut)
+
+
+def test_a_weight_shown_rounded_stays_as_it_is(signed_in, farm):
+    farm.weight_unit = "lb"
+    farm.save()
+    kale = builders.crop()
+    kale.piece_weight_kg = Decimal("0.035")
+    kale.save()
+    form = signed_in.get(f"/settings/crops/{kale.pk}").context["form"]
+    assert form["piece_weight_kg"].value() == "0.08"
+    data = {name: form[name].value() or "" for name in form.fields} | {"sell_first_days": "3"}
+    assert signed_in.post(f"/settings/crops/{kale.pk}", data).status_code == 302
+    kale.refresh_from_db()
+    assert (kale.sell_first_days, kale.piece_weight_kg) == (3, Decimal("0.035"))

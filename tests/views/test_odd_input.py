@@ -16,7 +16,7 @@ ADDRESSES = (
     "/count/crate/%s", "/settings/crops/%s", "/settings/places/%s", "/settings/people/%s",
     "/week/%s", "/rooms/{room}/checks/%s", "/who/%s", "/intake/%s", "/done/%s", "/rooms/%s",
     "/file/%s", "/in/harvest/%s", "/pull/take/%s", "/scan/%s", "/tag/%s/free", "/file/%s/wrong",
-    "/intake/%s/correct", "/rooms/%s/alarm/1",
+    "/intake/%s/correct", "/rooms/%s/alarm/1/warm",
 )  # fmt: skip
 
 QUERIES = {
@@ -115,7 +115,7 @@ def test_odd_fields(post, odd):
     table = SimpleUploadedFile("log.csv", f"n,time,temp\n{odd},2026-06-01 06:30,{odd}\n".encode())
     assert post(f"{room}/file", file=table, sensor=odd) < 500
     table = SimpleUploadedFile("log.csv", b"time,temp\n03/04/2026 06:30,3\n")
-    assert post(f"{room}/file", file=table) < 500
+    assert post(f"{room}/file", file=table, sensor="L") < 500
     path = f"/file/{TemperatureFile.objects.latest('uploaded_at').pk}"
     sound = {"time": "0+0", "figure": "1", "unit": "C", "first": "day"}
     for name in (*sound, "look"):

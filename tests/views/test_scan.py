@@ -8,6 +8,7 @@ from uuid import uuid4
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
 from django.utils import timezone
 from PIL import Image
 
@@ -285,6 +286,11 @@ def test_a_tag_whose_crate_went_to_a_kitchen_is_free_when_it_comes_back(signed_i
     filled = make_lot(at=timezone.now())
     assert result(scan(signed_in, "tag", tag.pk)) == "done"
     assert signed_in.get(f"/L/{tag.pk}")["Location"] == f"/L/{filled.pk}"
+    from inventory.actions.movements import bring_back
+    from inventory.queries.labels import without_tag
+
+    bring_back(entry(timezone.now()), lot=gone.pk, quantity=Decimal(12))
+    assert list(without_tag()) == [gone]
 
 
 def test_a_room_is_counted_and_settled_at_once(signed_in):
@@ -342,3 +348,39 @@ def test_a_discard_round_becomes_final_at_its_end(signed_in):
     assert signed_in.post(f"/undo/{actions[1].pk}", {"entry": uuid4()}).status_code == 422
     builders.sign_in(signed_in)
     assert signed_in.post(f"/undo/{actions[1].pk}", {"entry": uuid4()}).status_code == 302
+
+
+def test_a_crate_that_never_left_comes_back_whole_under_its_own_code(signed_in):
+    from inventory.actions.movements import take_out
+
+    lot = make_lot(at=timezone.now())
+    take_out(entry(timezone.now()), lot=lot.pk, portion="half", purpose="own use")
+    scan(signed_in, "market", lot.pk)
+    scan(signed_in, "count", lot.pk, here=place("A2").pk)
+    signed_in.post("/scan/count/found", {"entry": uuid4(), "back": lot.pk})
+    assert (fresh(lot).position, fresh(lot).quantity) == (place("A2"), 12)
+    assert not lot.child_links.exists()
+
+
+def test_a_page_open_too_long_keeps_the_scan_and_gets_a_fresh_token(signed_in):
+    lot = make_lot(at=timezone.now())
+    strict = Client(enforce_csrf_checks=True)
+    builders.sign_in(strict)
+    data = {"entry": uuid4(), "text": lot.pk, "csrfmiddlewaretoken": "stale"}
+    headers = {"HX-Request": "true", "Origin": "http://testserver"}
+    answer = strict.post("/scan/market", data, headers=headers)
+    assert answer.status_code == 403
+    said = answer.content.decode()
+    assert "Nothing was written; send it again" in said
+    token = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', said)[1]
+    again = strict.post("/scan/market", data | {"csrfmiddlewaretoken": token}, headers=headers)
+    assert result(again) == "done"
+
+
+def test_another_persons_undo_and_tags_are_left_alone(signed_in):
+    lot = make_lot(at=timezone.now())
+    before = str(builders.owner().pk)
+    path = f"/undo/{lot.intake.action_id}"
+    builders.sign_in(signed_in, builders.make_crew())
+    assert signed_in.post(path, {"entry": uuid4(), "person": before}).status_code == 403
+    assert fresh(lot).state == "in place"

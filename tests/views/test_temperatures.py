@@ -8,6 +8,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 
+from inventory.actions.temperatures import record_readings
 from inventory.models import (
     AlarmClosing,
     Farm,
@@ -19,6 +20,8 @@ from inventory.models import (
     Sensor,
     TemperatureFile,
 )
+from inventory.queries.alarms import open_alarms
+from inventory.views.mail import mail_alarms
 from tests import builders
 
 
@@ -63,7 +66,8 @@ def test_a_paper_log_is_typed_in_bulk(signed_in):
 
 def upload(client, text: str, **changes):
     file = SimpleUploadedFile("log.csv", text.encode())
-    return client.post(room_path("file"), {"entry": uuid4(), "file": file, **changes})
+    sent = {"entry": uuid4(), "file": file, "sensor": "L1"}
+    return client.post(room_path("file"), sent | changes)
 
 
 def logger_text(rows: int, bad: int = 0) -> str:
@@ -188,6 +192,65 @@ def test_a_file_read_wrongly_is_set_aside_and_may_come_again(signed_in):
             signed_in.post(f"/file/{file.pk}/wrong", {"entry": uuid4()})
             assert not Reading.objects.filter(set_aside="").exists()
     assert Reading.objects.count() == 2
+    assert signed_in.get(where).status_code == 200  # its file is gone, the page is not
+
+
+def test_what_a_wrong_unit_had_made_implausible_can_come_again(signed_in):
+    rows = "".join(f"2026-06-01 0{hour}:30,{40 + 5 * hour}\n" for hour in range(6))
+    for unit in ("C", "F"):
+        where = upload(signed_in, f"time,temp\n{rows}")["Location"]
+        signed_in.post(where, AS_GUESSED | {"unit": unit})
+        file = TemperatureFile.objects.latest("uploaded_at")
+        take_up_all(signed_in, file.pk)
+        if unit == "C":
+            signed_in.post(f"/file/{file.pk}/wrong", {"entry": uuid4()})
+    file.refresh_from_db()
+    assert (file.added, file.already_there, file.set_aside) == (6, 0, 0)
+
+
+def test_a_file_set_aside_half_way_goes_no_further(signed_in):
+    where = upload(signed_in, logger_text(4500))["Location"]
+    signed_in.post(where, AS_GUESSED)
+    file = TemperatureFile.objects.get()
+    signed_in.post(f"/file/{file.pk}/take-up")
+    signed_in.post(f"/file/{file.pk}/wrong", {"entry": uuid4()})
+    signed_in.post(f"/file/{file.pk}/take-up")
+    assert Reading.objects.count() == 2000
+    assert not Reading.objects.filter(set_aside="").exists()
+
+
+@pytest.mark.parametrize("text", ["time,temp\n\n2026-06-01 06:30,3\n", "\n2026-06-01 06:30,3\n"])
+def test_blank_lines_before_the_rows_do_no_harm(signed_in, text):
+    where = upload(signed_in, text)["Location"]
+    assert signed_in.get(where).status_code == 200
+    signed_in.post(where, AS_GUESSED)
+    take_up_all(signed_in, TemperatureFile.objects.get().pk)
+    assert Reading.objects.get().temperature_c == 3
+
+
+def test_a_logger_has_a_name_and_an_upload_that_counted_for_nothing_keeps_none(signed_in):
+    text = logger_text(10)
+    assert upload(signed_in, text, sensor="").status_code == 422
+    upload(signed_in, text, sensor="never confirmed")
+    where = upload(signed_in, text, sensor="right")["Location"]
+    assert TemperatureFile.objects.latest("uploaded_at").sensor == "right"
+    assert 'value="right"' in signed_in.get(room_path("file")).content.decode()
+    assert where
+
+
+def test_a_room_warm_and_cold_at_once_has_two_alarms(client, token, settings, mailoutbox):
+    settings.ALARM_MAIL_TO = ["owner@farm.example"]
+    now = timezone.now()
+    for sensor, celsius in (("corner", 12.0), ("fan", -4.0)):
+        readings = [(now - timedelta(hours=hours), celsius) for hours in (4, 3, 2, 1)]
+        record_readings(Room.objects.get(), readings, kind="file", at=now, sensor=sensor)
+    mail_alarms(now)
+    assert {mail.subject for mail in mailoutbox} == {
+        "Cold room: too warm for 4 h", "Cold room: too cold for 4 h",
+    }  # fmt: skip
+    for alarm in open_alarms(now):
+        path = room_path("alarm", str(alarm.started_s), alarm.excursion.side)
+        assert client.get(path).context["alarm"].excursion.side == alarm.excursion.side
 
 
 def test_a_reading_sent_twice_is_one_and_a_wrong_one_is_set_aside(signed_in):
@@ -291,7 +354,7 @@ def test_an_alarm_stands_on_every_page_until_it_is_closed(client, token):
         assert "too warm for 4 h" in page, path
         assert "Shut the door, tell the owner." in page, path
     start = int(Reading.objects.earliest("at").at.timestamp())
-    form = room_path("alarm", str(start))
+    form = room_path("alarm", str(start), "warm")
     assert client.post(form, {"entry": uuid4(), "done": ""}).status_code == 422
     client.post(form, {"entry": uuid4(), "done": "fan unplugged, plugged in"})
     assert AlarmClosing.objects.get().done == "fan unplugged, plugged in"

@@ -8,10 +8,16 @@ from pathlib import Path
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from inventory.actions.imports import change_columns, confirm_columns, keep_file, take_up_chunk
+from inventory.actions.imports import (
+    change_columns,
+    confirm_columns,
+    keep_file,
+    read_columns,
+    take_up_chunk,
+)
 from inventory.actions.ledger import Entry
 from inventory.errors import Refused
-from inventory.logger_files import Columns, in_other_order, is_day_first
+from inventory.logger_files import Columns, body_rows, in_other_order, is_day_first
 from inventory.models import Farm, Person, Room
 
 PAUSE_S = 0.05  # lets the crew's entries in between two pieces
@@ -23,7 +29,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser):
         parser.add_argument("room", help="name of the room")
         parser.add_argument("file", type=Path)
-        parser.add_argument("--sensor", default="", help="name of the logger")
+        parser.add_argument("--sensor", default="logger", help="its name, if there are several")
         parser.add_argument("--unit", choices=["C", "F"], help="if the file does not say")
         parser.add_argument(
             "--first", choices=["day", "month"], help="what comes first in its dates"
@@ -39,15 +45,19 @@ class Command(BaseCommand):
             raise CommandError(f"There is no file {file}.")
         farm, at = Farm.objects.get(), timezone.now()
         entry = Entry(id=uuid.uuid4(), person=owner, farm=farm, at=at)
+        data = file.read_bytes()
         try:
-            kept = keep_file(entry, room=found, sensor=sensor, data=file.read_bytes())
+            text, guessed = read_columns(data, farm.temperature_unit)
         except Refused as refusal:
             raise CommandError(f"This is no temperature log: {refusal.code}.") from refusal
-        change_columns(kept, self.settled(Columns(**kept.columns), unit, first))
-        kept = confirm_columns(kept)
-        self.stdout.write(f"{kept.rows} rows, read as {kept.columns}")
+        columns = self.settled(guessed, unit, first)
+        rows = sum(1 for _ in body_rows(text, columns))
+        self.stdout.write(f"{rows} rows, read as {columns.as_dict()}")
         if dry_run:
             return
+        kept = keep_file(entry, room=found, sensor=sensor, data=data)
+        change_columns(kept, columns)
+        kept = confirm_columns(kept)
         while not kept.is_done:
             kept = take_up_chunk(kept.pk, farm, at)
             time.sleep(PAUSE_S)
