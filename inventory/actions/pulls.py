@@ -76,7 +76,7 @@ def promise(pull: Pull, takes: Iterable[tuple[PullLine, str, Decimal]]) -> None:
             lot = lots[code]
             if lot.held or not lot.is_here or quantity > lot.quantity - _promised(lot):
                 raise Conflict("promised-meanwhile", code=code)
-            PullTake.objects.create(line=line, lot=lot, quantity=quantity)
+            PullTake.objects.create(line=line, lot=lot, quantity=quantity, stood=lot.position)
 
 
 def _lacking(line: PullLine) -> Decimal:

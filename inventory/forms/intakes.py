@@ -148,6 +148,13 @@ class CasesForm(BringInForm):
     case_cost = NumberField(label=_("Cost of a case"), required=False, least=0, most=100_000)
     gtin = forms.RegexField(r"^\d{14}$", required=False, widget=forms.HiddenInput)
 
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["crates"].label = _("How many cases?")
+        self.fields["quantity"].label = _("In each case")
+        listed = "source" if self.fields["source"].choices else "new_source"
+        self.fields[listed].label = _("Supplier")
+
     @property
     def content(self) -> dict:
         data = self.cleaned_data

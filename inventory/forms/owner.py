@@ -266,6 +266,9 @@ class PersonForm(OwnerForm):
     def __init__(self, *args, person: Person, **kwargs):
         super().__init__(*args, **kwargs)
         self.person = person
+        if self.instance.pk is None:
+            self.fields["new_pin"].label = _("PIN, 4 to 12 digits, if the farm asks for PINs")
+            self.fields["new_password"].label = _("Password, for an owner")
 
     def clean_new_pin(self):
         pin = self.cleaned_data["new_pin"]

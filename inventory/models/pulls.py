@@ -6,6 +6,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory.models.crops import NAME_TAKEN, Crop, QuantityField, Unit
 from inventory.models.ledger import Action, Movement
 from inventory.models.lots import Lot
+from inventory.models.places import Position
 
 
 class Outlet(models.Model):
@@ -103,6 +104,9 @@ class PullTake(models.Model):
     taken = models.OneToOneField(Action, models.PROTECT, null=True, blank=True, related_name="take")
     missing = models.BooleanField(default=False)
     missing_at = models.DateTimeField(null=True, blank=True)
+    stood = models.ForeignKey(
+        Position, models.PROTECT, null=True, help_text="where its crate was when it was promised"
+    )
 
     objects = PullTakeQuerySet.as_manager()
 
@@ -111,6 +115,11 @@ class PullTake(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(quantity__gt=0), name="a_take_takes_something")
         ]
+
+    @property
+    def spot(self) -> Position | None:
+        """Where to fetch it, or where it was before it was taken."""
+        return self.lot.position or self.stood
 
     @property
     def is_taken(self) -> bool:

@@ -18,6 +18,12 @@ class RoundResult:
     used_up: list[CountSeen]
     not_walked: list[Position]
 
+    @property
+    def differ(self) -> int:
+        """How many crates are not as on record."""
+        found = (self.missing, self.misplaced, self.unexpected, self.used_up)
+        return sum(map(len, found))
+
 
 def read_round(count_round: CountRound) -> RoundResult:
     """Compare a round with the record, at the places that were walked to."""

@@ -136,9 +136,11 @@ class TagsOn:
     crates: int
 
 
-def tags_on_latest() -> TagsOn:
-    """Return how far the tags are of the intake that came in last; no other crate is offered."""
+def tags_on(intake: str) -> TagsOn:
+    """Return how far the tags are of one intake, else of the latest; no other crate is offered."""
     latest = Intake.objects.filter(action__undone_by__isnull=True).order_by("-arrived_at", "-pk")
+    if intake.isdecimal() and len(intake) < 10:
+        latest = latest.filter(pk=intake)
     intake = latest.first()
     here = Lot.objects.filter(intake=intake, state__in=HERE, parent_links__isnull=True)
     waiting = list(without_tag().filter(pk__in=here).order_by("pk"))

@@ -97,15 +97,15 @@ def pull_lines(pull: Pull) -> list[LineNow]:
 
 
 def pull_takes(pull: Pull) -> list[PullTake]:
-    """Return the takes of a pull in the order one walks the shelves."""
+    """Return the takes of a pull, taken ones too, in the order one walks the shelves."""
     takes = PullTake.objects.filter(line__pull=pull).select_related(
-        "line", "lot__crop", "lot__position__room", "taken__undone_by"
+        "line", "lot__crop", "lot__position__room", "stood", "taken__undone_by"
     )
     return sorted(takes, key=lambda take: (_walk(take), take.pk))
 
 
 def _walk(take: PullTake) -> int:
-    return take.lot.position.walk if take.lot.position else 0
+    return take.spot.walk if take.spot else 0
 
 
 @dataclass(frozen=True)

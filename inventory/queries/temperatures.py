@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
-from django.db.models import F, Q
+from django.db.models import F, Min, Q
 
 from inventory.keeping.log import DAY_S, HOUR_S, Excursion, excursions, mean_kinetic_c
 from inventory.models import Crop, Farm, LogChange, Lot, Reading, Room, RoomCheck
@@ -37,19 +37,30 @@ def read_spells(room: Room, at: datetime, days: int) -> list[Spell]:
     now = at.timestamp()
     since = now - days * DAY_S
     cached = room_logs(since)[room.pk]
-    crops = Crop.objects.filter(pk__in=Lot.objects.filter(position__room=room).values("crop_id"))
     spells = excursions(cached.log, since, now, room.low_c, room.high_c)
     long = [spell for spell in reversed(spells) if spell.end - spell.start >= SHORTEST_SPELL_S]
-    return [_spell(spell, room, cached, list(crops)) for spell in long]
+    stands = _standing_since(room)
+    return [_spell(spell, room, cached, stands) for spell in long]
 
 
-def _spell(spell: Excursion, room: Room, cached: CachedRoom, crops: list[Crop]) -> Spell:
+def _standing_since(room: Room) -> list[tuple[Crop, float]]:
+    """Return the crops in a room, and since when the first crate of each is in the house."""
+    first = Min("movements__occurred_at")
+    rows = Lot.objects.filter(position__room=room).values_list("crop_id").annotate(first).order_by()
+    crops = Crop.objects.in_bulk([pk for pk, _ in rows])
+    return [(crops[pk], since.timestamp()) for pk, since in rows]
+
+
+def _spell(
+    spell: Excursion, room: Room, cached: CachedRoom, stands: list[tuple[Crop, float]]
+) -> Spell:
     target_c = float(room.target_c)
     cost = []
-    for crop in crops:
+    for crop, since in stands:
+        start = min(max(spell.start, since), spell.end)
         curve = cached.curve(crop.reference, "aging")
-        at_target = spell.hours / 24 * curve.speed_at(target_c)
-        extra = curve.between(spell.start, spell.end) - at_target
+        at_target = (spell.end - start) / DAY_S * curve.speed_at(target_c)
+        extra = curve.between(start, spell.end) - at_target
         # Told in hours at the room's target, which is how long the crop would have kept more.
         hours = extra / curve.speed_at(target_c) * 24
         if hours >= 0.5:

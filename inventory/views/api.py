@@ -3,8 +3,9 @@
     curl -H "Authorization: Bearer TOKEN" -H "Content-Type: application/json" \\
          -d '{"temperature": 3.4}' http://farm.local:8000/api/readings
 
-One reading is {"temperature": 3.4, "unit": "C", "at": "2026-07-31T06:30:00Z"}; unit and at may
-be left out (°C, now). Many are {"readings": [...]}, at most 2000 at a time.
+One reading is {"temperature": 3.4, "unit": "C", "at": "2026-07-31T06:30:00Z"}; at may be left out
+(now), and unit (°C) where the farm reads °C: elsewhere 37 might be meant either way. Many are
+{"readings": [...]}, at most 2000 at a time.
 """
 
 import json
@@ -45,7 +46,8 @@ def readings(request):
         return _answer(413, f"at most {MOST_BYTES} bytes at a time")
     at = timezone.now()
     try:
-        rows = [_row(entry, at) for entry in _entries(request.body)]
+        unit = request.farm.temperature_unit
+        rows = [_row(entry, at, unit) for entry in _entries(request.body)]
         recorded = record_readings(
             sensor.room, rows, kind=Reading.Kind.SENSOR, at=at, sensor=sensor.name
         )
@@ -93,13 +95,13 @@ def _entries(body: bytes) -> list:
     return entries
 
 
-def _row(entry, at: datetime) -> tuple[datetime, float]:
+def _row(entry, at: datetime, farm_unit: str) -> tuple[datetime, float]:
     if not isinstance(entry, dict):
         raise _Wrong("a reading is an object with a temperature")
     figure = entry.get("temperature")
     if isinstance(figure, bool) or not isinstance(figure, int | float) or not _finite(figure):
         raise _Wrong("temperature must be a number")
-    unit = entry.get("unit", "C")
+    unit = entry.get("unit", "C" if farm_unit == "C" else "")
     if unit not in ("C", "F"):
         raise _Wrong('unit must be "C" or "F"')
     celsius = measures.to_celsius(Decimal(str(figure)), unit)

@@ -64,7 +64,11 @@ def _after_putting_in(request, action, movements) -> dict:
     put_down = action.kind in (Action.Kind.BRING_IN, Action.Kind.MOVE, Action.Kind.BRING_BACK)
     placed = [entry for entry in movements if put_down and entry.position_id]
     if placed:
-        context["advice"] = read_advice(placed[0].position.room, placed[0].lot.crop)
+        spot = placed[0].position
+        standing = spot.lots.count()
+        if standing > spot.capacity:
+            context["crowded"] = {"spot": spot, "standing": standing}
+        context["advice"] = read_advice(spot.room, placed[0].lot.crop)
     if action.kind == Action.Kind.BRING_IN and not hasattr(action, "undone_by"):
         cooling = cooling_of(movements[0].lot.intake, request.farm)
         if cooling:

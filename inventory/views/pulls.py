@@ -72,13 +72,15 @@ def pull(request, pk):
 
 
 def _show(request, found: Pull):
-    takes = pull_takes(found)
-    waiting = [take for take in takes if not take.is_taken and not take.missing]
+    """Taken crates keep their place in the list, so that no other slides under the thumb."""
+    takes = [take for take in pull_takes(found) if not take.missing]
+    if found.closed_at:
+        takes = [take for take in takes if take.is_taken]
     context = {
         "pull": found,
         "lines": pull_lines(found),
-        "waiting": [] if found.closed_at else waiting,
-        "taken": [take for take in takes if take.is_taken],
+        "takes": takes,
+        "waiting": sum(not take.is_taken for take in takes),
         "shorts": {
             short.line: short for short in plan_for(found, request.farm, timezone.now()).shorts
         }

@@ -129,10 +129,16 @@ def describe(action: Action, farm) -> str:
     at = action.recorded_at.astimezone(farm.zone)
     when = f"{day_words(at)} {at:%H:%M}"
     return _("“%(what)s” by %(who)s, %(when)s") % {
-        "what": action.get_kind_display(),
+        "what": f"{action.get_kind_display()} {_one_code(action)}".strip(),
         "who": action.person.name,
         "when": when,
     }
+
+
+def _one_code(action: Action) -> str:
+    """Return the crate an action was about, where it was one."""
+    codes = set(action.movements.values_list("lot_id", flat=True))
+    return codes.pop() if len(codes) == 1 else ""
 
 
 def _word(name: str, value, farm):

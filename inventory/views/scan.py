@@ -30,7 +30,7 @@ from inventory.models import Action, CountRound, Movement, Outlet, Position, Pul
 from inventory.models.crops import amount_words
 from inventory.queries.counting import read_round
 from inventory.queries.crates import UNFIT, Crate, by_tail, one_crate
-from inventory.queries.labels import NotOurs, read_label, tags_on_latest
+from inventory.queries.labels import NotOurs, read_label, tags_on
 from inventory.queries.rotation import older_first
 from inventory.views.entry import answered, changed_hands, done, entry_for, form_key
 from inventory.views.refusals import picture_sentence, sentence
@@ -81,6 +81,7 @@ def scan(request, mode):
         here = next((one.place for one in said if one.place), here)
         if mode == "look" and said[0].crate and len(said) == 1:
             return _lead_to(request, reverse("crate", args=[said[0].crate.code]))
+    asked = request.POST or request.GET
     context = {
         "mode": mode,
         "title": MODES[mode],
@@ -91,6 +92,7 @@ def scan(request, mode):
         "reasons": DISCARD_REASONS,
         "destinations": Movement.Destination.choices,
         "chosen": request.POST,
+        "tags": mode == "tag" and tags_on(asked.get("intake", "")),
         "discards_open": not request.htmx and open_discards(_looking(request)),
         "can_trust": authority_file(settings.DATA_DIR).exists() and not request.is_secure(),
     }
@@ -200,7 +202,7 @@ def _tag(request, tag: Tag | None, entry: Entry) -> Said:
     """Put a free tag on the next crate of the latest intake that has none."""
     if tag is None:
         return Said("refused", _("That is no tag."))
-    found = tags_on_latest()
+    found = tags_on(request.POST.get("intake", ""))
     if found.next is None:
         return Said("refused", _("Every crate of the latest harvest or delivery has its tag."))
     try:

@@ -2,7 +2,7 @@
 
 from playwright.sync_api import expect
 
-from inventory.models import Lot, Movement
+from inventory.models import Action, Lot, Movement
 from tests import builders
 from tests.browser.conftest import sign_in
 
@@ -97,8 +97,14 @@ def test_an_order_is_fetched_without_a_reload(thumb):
     thumb.tap("Which crates?")
     thumb.page.evaluate("window.stillTheSamePage = true")
     for left in (1, 0):
-        thumb.page.get_by_role("button", name="Taken").first.click()
+        button = thumb.page.get_by_role("button", name="Taken").first
+        spot = button.bounding_box()
+        button.click()
         expect(thumb.page.get_by_role("button", name="Taken")).to_have_count(left)
+        # A second tap at the same place meets the crate that was taken, not the next one.
+        thumb.page.mouse.click(spot["x"] + 20, spot["y"] + 20)
+    thumb.page.wait_for_timeout(500)
+    assert Action.objects.filter(kind=Action.Kind.TAKE_OUT).count() == 2
     assert thumb.page.evaluate("window.stillTheSamePage")
     assert "Nothing more to fetch." in thumb.text
     assert sum(entry.amount for entry in Movement.objects.filter(kind="out")) == 15

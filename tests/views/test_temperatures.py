@@ -379,7 +379,9 @@ def test_the_mail_speaks_the_owners_language_in_the_farms_unit(client, token, se
     Person.objects.filter(pk=builders.owner().pk).update(language="es")
     Farm.objects.update(temperature_unit="F")
     warm = [{"temperature": 9, "at": stamp(hour)} for hour in (4, 3, 2, 1)]
-    post(client, {"readings": warm}, token)
+    refused = post(client, {"readings": warm}, token)  # 9 may be meant either way here
+    assert (refused.status_code, "unit" in refused.json()["error"]) == (400, True)
+    post(client, {"readings": [reading | {"unit": "C"} for reading in warm]}, token)
     assert "demasiado caliente" in mailoutbox[0].subject
     assert "48.2 °F" in mailoutbox[0].body
 

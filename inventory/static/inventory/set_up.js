@@ -1,6 +1,10 @@
-// The phone knows its time zone; the page then need not ask for it.
-const field = document.getElementById("id_time_zone");
+// The phone knows its time zone and country; the page then need not ask for what follows.
+const zone = document.getElementById("id_time_zone");
 const here = Intl.DateTimeFormat().resolvedOptions().timeZone;
-if (!field.value && [...field.options].some((option) => option.value === here)) {
-  field.value = here;
+if (!zone.value && [...zone.options].some((option) => option.value === here)) {
+  zone.value = here;
+  if (navigator.language.endsWith("-US")) {
+    document.getElementById("id_weight_unit").value = "lb";
+    document.getElementById("id_temperature_unit").value = "F";
+  }
 }
