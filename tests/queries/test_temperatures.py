@@ -473,3 +473,14 @@ def test_a_harvest_that_came_warm_is_older_than_one_that_came_cold(farm):
     warm = Lot.objects.get(intake__action=action)
     keys = [crate.code for crate in crates_here(farm, NOW + 2 * DAY)]
     assert keys[0] == warm.pk
+
+
+def test_a_spell_costs_only_what_stood_there(farm):
+    write(*((hour, 12 if hour < 24 else 3) for hour in range(60)))
+    make_lot(at=NOW + 12 * HOUR)
+    make_lot(key="basil", at=NOW + 30 * HOUR)
+    (spell,) = read_spells(room(), NOW + 60 * HOUR, 7)
+    ((crop, hours),) = spell.cost
+    assert crop == builders.crop()
+    rates = rate(KALE, 12) / rate(KALE, 2)
+    assert hours == pytest.approx(12 * (rates - 1))

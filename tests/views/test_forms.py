@@ -514,3 +514,14 @@ def test_a_weight_shown_rounded_stays_as_it_is(signed_in, farm):
     assert signed_in.post(f"/settings/crops/{kale.pk}", data).status_code == 302
     kale.refresh_from_db()
     assert (kale.sell_first_days, kale.piece_weight_kg) == (3, Decimal("0.035"))
+
+
+def test_a_shelf_with_too_many_crates_is_told_at_once(signed_in):
+    done = harvest(signed_in, crates="7", position=place().pk, follow=True).content.decode()
+    assert "A1 holds 5; 7 crates stand there now." in done
+    fits = harvest(signed_in, crates="5", position=place("A2").pk, follow=True).content.decode()
+    assert "stand there now" not in fits
+
+
+def test_an_intake_of_no_crop_asks_again(signed_in):
+    assert signed_in.get("/in/harvest", {"crop": ""}).status_code == 200

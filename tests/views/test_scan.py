@@ -261,12 +261,14 @@ def test_tags_go_on_the_latest_harvest_alone_and_can_be_taken_off(signed_in):
 
     signed_in.post("/settings/tags", {"entry": uuid4(), "count": "3"})
     one, two, three = Tag.objects.all()
-    make_lot(at=timezone.now() - timedelta(days=1))
+    older = make_lot(at=timezone.now() - timedelta(days=1))
     make_lots(12, 12, at=timezone.now())
     said = scan(signed_in, "tag", one.pk).content.decode()
     assert "Kale, crate 1 of 2" in said
     scan(signed_in, "tag", two.pk)
     assert result(scan(signed_in, "tag", three.pk)) == "refused"  # yesterday's has none either
+    page = signed_in.get(f"/scan/tag?intake={older.intake_id}").content.decode()
+    assert "Scan a free tag for Kale, crate 1 of 1." in page
     path = re.search(r'hx-post="(/tag/[^"]+)"', said)[1]
     signed_in.post(path, {"entry": uuid4()}, headers={"HX-Request": "true"})
     assert one.current_lot() is None
