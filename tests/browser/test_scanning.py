@@ -57,6 +57,35 @@ def test_five_crates_are_moved_without_a_touch(filmed):
     assert Lot.objects.filter(position=here).count() == len(lots)
 
 
+# Stands in for a phone's own detector and lamp, which no machine of ours has.
+PHONE_PARTS = """
+globalThis.BarcodeDetector = class {
+  static async getSupportedFormats() { return ["qr_code"]; }
+  async detect() { return [{ rawValue: globalThis.inSight }]; }
+};
+MediaStreamTrack.prototype.getCapabilities = () => ({ torch: true });
+MediaStreamTrack.prototype.applyConstraints = async (asked) => { globalThis.asked = asked; };
+"""
+
+
+def test_a_phone_that_reads_codes_itself_sends_no_picture_and_lights_its_lamp(filmed):
+    thumb, lots = filmed
+    thumb.page.add_init_script(PHONE_PARTS)
+    sign_in(thumb)
+    here = builders.place("B2")
+    pictures: list[str] = []
+    thumb.page.on("request", lambda request: pictures.append(request.url))
+    thumb.page.goto(f"{thumb.address}/scan/put-away?here={here.pk}")
+    thumb.page.evaluate(f"globalThis.inSight = '{lots[0].pk}'")
+    thumb.page.get_by_role("button", name="Use the camera").click()
+    expect(thumb.page.locator("#said .done")).to_contain_text("Kale")
+    assert Lot.objects.get(pk=lots[0].pk).position == here
+    assert not [url for url in pictures if "scan/read" in url]
+    thumb.page.get_by_role("button", name="Light").click()
+    assert thumb.page.evaluate("globalThis.asked.advanced[0].torch") is True
+    expect(thumb.page.locator("#can-read b")).to_have_text("yes")
+
+
 def test_a_scanner_that_types_and_a_hand_that_does(thumb):
     lots = builders.make_lots(12, 12, at=builders.timezone_now())
     thumb.open("/scan")
