@@ -114,6 +114,7 @@ def test_counting_by_looking_swaps_just_the_row(thumb):
     lot = builders.make_lots(10, 10, at=builders.timezone_now())[0]
     thumb.open(f"/count/{builders.place().pk}")
     row = thumb.page.locator(f"#row-{lot.pk}")
+    row.locator("summary").click()
     row.get_by_label("How much is in it?").fill("x")
     row.get_by_role("button", name="Set it to this").click()
     row.locator(".error").wait_for()
@@ -145,6 +146,7 @@ def test_all_of_it_works_without_javascript(new_thumb):
     page.get_by_role("button", name="Which crates?").click()
     page.get_by_role("button", name="Taken").click()
     page.goto(f"{thumb.address}/count/{builders.place().pk}")
+    page.locator(".count summary").first.click()
     page.get_by_role("button", name="Not there").first.click()
     states = sorted(Lot.objects.values_list("state", flat=True))
     assert states == ["empty", "in place", "out"]
