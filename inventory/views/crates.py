@@ -207,7 +207,10 @@ def bind(request, code):
 @require_POST
 def free(request, code):
     """Take a tag off the crate it is on."""
-    tag = get_object_or_404(Tag, pk=code)
+    try:
+        tag = get_object_or_404(Tag, pk=read_code(code))
+    except InvalidCode as error:
+        raise Http404 from error
     if changed_hands(request):
         raise PermissionDenied
     take_tag_off(entry_for(request), tag=tag.pk)
