@@ -54,17 +54,15 @@ def settle_round(
     if not (missing or misplaced or back):
         raise Refused("nothing-to-settle")
     places = {row.lot: row.position for row in [*misplaced, *back]}
+    spots = Position.objects.in_bulk(set(places.values()))
     returning = {row.lot for row in back}
     for lot in book.lock([*missing, *places]):
+        spot = spots.get(places.get(lot.pk))
         if lot.pk in returning:
-            _bring_all_back(book, lot, Position.objects.get(pk=places[lot.pk]))
-            continue
-        if not lot.is_here:
-            continue
-        if lot.pk in places:
-            position = Position.objects.get(pk=places[lot.pk])
-            book.write(lot, Movement.Kind.MOVED, state=Lot.State.IN_PLACE, position=position)
-        else:
+            _bring_all_back(book, lot, spot)
+        elif lot.is_here and spot:
+            book.write(lot, Movement.Kind.MOVED, state=Lot.State.IN_PLACE, position=spot)
+        elif lot.is_here:
             change = -lot.quantity
             book.write(lot, Movement.Kind.COUNTED, change=change, figure=0, note="missing")
 

@@ -13,6 +13,12 @@ import biip
 import zxingcpp
 from PIL import Image
 
+# Symbols that hold a trade item number and nothing else.
+_NUMBERS = (
+    zxingcpp.BarcodeFormat.EAN13,
+    zxingcpp.BarcodeFormat.UPCA,
+    zxingcpp.BarcodeFormat.ITF,
+)
 _FORMATS = (
     zxingcpp.BarcodeFormat.Code128,
     zxingcpp.BarcodeFormat.DataBar,
@@ -20,9 +26,7 @@ _FORMATS = (
     zxingcpp.BarcodeFormat.DataBarLtd,
     zxingcpp.BarcodeFormat.DataMatrix,
     zxingcpp.BarcodeFormat.QRCodeModel2,
-    zxingcpp.BarcodeFormat.EAN13,
-    zxingcpp.BarcodeFormat.UPCA,
-    zxingcpp.BarcodeFormat.ITF,
+    *_NUMBERS,
 )
 _PLAIN_LENGTHS = (12, 13, 14)  # of a trade item number that stands alone
 _PACKED = ("13", "11")
@@ -77,7 +81,7 @@ def read_case(text: str) -> CaseCode:
 def _contradict(elements, found) -> bool:
     """Return whether elements exclude each other, or one stands twice and differs."""
     pallet = "01" in found and ("02" in found or "37" in found)
-    weights = sum(ai[:3] in ("310", "320") for ai in found)
+    weights = max(sum(ai.startswith(unit) for ai in found) for unit in ("310", "320"))
     twice = any(found[element.ai.ai].value != element.value for element in elements)
     return pallet or weights > 1 or twice
 
@@ -115,11 +119,9 @@ def case_in_picture(image: Image.Image) -> CaseCode:
     """Return the first case code in a grey picture. Raises NoCase."""
     for barcode in zxingcpp.read_barcodes(image, formats=_FORMATS):
         # What is no GS1 barcode may still look like one: "4011" reads as an identifier 401.
-        is_link = barcode.text.lower().startswith("http")
-        is_number = barcode.text.isdigit() and len(barcode.text) in _PLAIN_LENGTHS
-        if barcode.content_type != zxingcpp.ContentType.GS1 and not (is_link or is_number):
+        bare = barcode.format in _NUMBERS or barcode.text.lower().startswith("http")
+        if barcode.content_type != zxingcpp.ContentType.GS1 and not bare:
             continue
-        bare = is_link or is_number
         text = barcode.text if bare else barcode.symbology_identifier + barcode.bytes.decode()
         try:
             return read_case(text)

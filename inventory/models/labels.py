@@ -37,17 +37,26 @@ class Tag(models.Model):
 
     def current_lot(self) -> Lot | None:
         """Return the crate filling this tag is on now; None once that is empty or undone."""
-        binding = self.bindings.select_related("lot").order_by("-at", "-pk").first()
-        if binding is None or binding.taken_off_at:
+        binding = self.bindings.filter(taken_off_at=None).select_related("lot").first()
+        if binding is None or binding.lot.state in (Lot.State.EMPTY, Lot.State.VOID):
             return None
-        return None if binding.lot.state in (Lot.State.EMPTY, Lot.State.VOID) else binding.lot
+        return binding.lot
 
 
 class TagBinding(models.Model):
-    """That a tag was put on a crate filling. The latest one counts, while that holds anything."""
+    """That a tag was put on a crate filling. One at a time is not taken off again."""
 
     tag = models.ForeignKey(Tag, models.PROTECT, related_name="bindings")
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="tag_bindings")
     at = models.DateTimeField()
     taken_off_at = models.DateTimeField(null=True, blank=True)
     person = models.ForeignKey(Person, models.PROTECT)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["tag"],
+                condition=models.Q(taken_off_at__isnull=True),
+                name="a_tag_is_on_one_crate",
+            )
+        ]

@@ -129,7 +129,7 @@ def without_tag() -> QuerySet[Lot]:
 
 @dataclass(frozen=True)
 class TagsOn:
-    """How far the crates of the latest intake have their tags. next: the first without one."""
+    """How far the crates of one intake have their tags. next: the first without one."""
 
     next: Lot | None
     tagged: int
@@ -137,15 +137,18 @@ class TagsOn:
 
 
 def tags_on(intake: str) -> TagsOn:
-    """Return how far the tags are of one intake, else of the latest; no other crate is offered."""
-    latest = Intake.objects.filter(action__undone_by__isnull=True).order_by("-arrived_at", "-pk")
+    """Return how far the tags of an intake are; of the latest, if this is the key of none.
+
+    Crates of another intake are never offered.
+    """
+    standing = Intake.objects.filter(action__undone_by__isnull=True).order_by("-arrived_at", "-pk")
     if intake.isdecimal() and len(intake) < 10:
-        latest = latest.filter(pk=intake)
-    intake = latest.first()
-    here = Lot.objects.filter(intake=intake, state__in=HERE, parent_links__isnull=True)
-    waiting = list(without_tag().filter(pk__in=here).order_by("pk"))
-    if intake is None:
+        standing = standing.filter(pk=intake)
+    chosen = standing.first()
+    if chosen is None:
         return TagsOn(None, 0, 0)
+    here = chosen.lots.filter(state__in=HERE, parent_links__isnull=True)
+    waiting = list(without_tag().filter(pk__in=here).order_by("pk"))
     crates = here.count()
     return TagsOn(waiting[0] if waiting else None, crates - len(waiting), crates)
 

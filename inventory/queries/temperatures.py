@@ -78,7 +78,11 @@ def _spell(
 
 @dataclass(frozen=True)
 class Summary:
-    """A span in figures: hours in range and out of it, unknown, mean and mean kinetic [°C]."""
+    """A span in figures: hours in range and out of it, unknown, mean and mean kinetic [°C].
+
+    Above by the warmest thermometer, below by the coldest: a room with two can be both at once.
+    The means are of the warmest.
+    """
 
     in_range_h: float
     above_h: float
@@ -91,14 +95,20 @@ class Summary:
 def summarise(room: Room, at: datetime, days: int) -> Summary:
     now = at.timestamp()
     since = now - days * DAY_S
+    log = room_logs(since)[room.pk].log
     hours = {"in": 0.0, "above": 0.0, "below": 0.0, "unknown": 0.0}
     known: list[tuple[float, float]] = []
-    for start, end, celsius, measured in room_logs(since)[room.pk].log.steps(since, now):
-        where = "unknown" if not measured else "in"
-        if measured:
-            known.append((end - start, celsius))
-            where = "above" if celsius > room.high_c else "below" if celsius < room.low_c else "in"
-        hours[where] += (end - start) / HOUR_S
+    for warmest, coldest in zip(log.steps(since, now), log.steps(since, now, True), strict=True):
+        start, end, celsius, measured = warmest
+        length = (end - start) / HOUR_S
+        above, below = celsius > room.high_c, coldest[2] < room.low_c
+        if not measured:
+            hours["unknown"] += length
+            continue
+        known.append((end - start, celsius))
+        hours["above"] += length * above
+        hours["below"] += length * below
+        hours["in"] += length * (not above and not below)
     total = sum(length for length, _ in known)
     return Summary(
         in_range_h=hours["in"],

@@ -330,6 +330,18 @@ def spell_words(spell, farm) -> str:
     return words
 
 
+@register.filter
+def alarm_words(alarm) -> str:
+    """A room out of range for too long: for how long now, or from when it was."""
+    facts = {"room": alarm.room, "h": alarm.hours, "when": moment(alarm.started_at)}
+    return {
+        ("warm", True): _("%(room)s: too warm for %(h)s h"),
+        ("cold", True): _("%(room)s: too cold for %(h)s h"),
+        ("warm", False): _("%(room)s: was too warm for %(h)s h from %(when)s"),
+        ("cold", False): _("%(room)s: was too cold for %(h)s h from %(when)s"),
+    }[alarm.excursion.side, alarm.going_on] % facts
+
+
 @register.simple_tag
 def uuid_key() -> str:
     """A new id for a form that stands several times on a page."""

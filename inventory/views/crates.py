@@ -239,11 +239,7 @@ def crate(request, code):
         "history": lot.movements.select_related(
             "action__person", "lot__crop", "position__room", "undone_by"
         ).order_by("-occurred_at", "-pk"),
-        "tags": [
-            binding.tag
-            for binding in lot.tag_bindings.select_related("tag")
-            if binding.tag.current_lot() == lot
-        ],
+        "tags": Tag.objects.filter(bindings__lot=lot, bindings__taken_off_at=None),
         "parents": lot.parent_links.select_related("parent__crop"),
         "children": lot.child_links.exclude(child__state=Lot.State.VOID).select_related("child"),
     }

@@ -74,13 +74,13 @@ def print_labels(request):
     made, crates = _labels(request, _codes(request))
     if not made:
         raise Http404
-    if not form.is_valid():
-        codes = [label.code for label in made]
-        return show_form(request, "inventory/labels.html", form, 422, labels=made, codes=codes)
-    try:
-        printed = _drawn(request.farm, made, stock, **form.cleaned_data)
-    except TooSmall:
-        form.add_error(None, _("These labels are too small for the code and the words."))
+    printed = None
+    if form.is_valid():
+        try:
+            printed = _drawn(request.farm, made, stock, **form.cleaned_data)
+        except TooSmall:
+            form.add_error(None, _("These labels are too small for the code and the words."))
+    if printed is None:
         codes = [label.code for label in made]
         return show_form(request, "inventory/labels.html", form, 422, labels=made, codes=codes)
     record_prints([(crate.lot, crate.lasts_until) for crate in crates], timezone.now())

@@ -79,8 +79,9 @@ def _after_putting_in(request, action, movements) -> dict:
 def _born(movements) -> list[Lot]:
     """Return the crates that began with these entries and stand here: they want labels."""
     codes = [entry.lot_id for entry in movements]
-    earlier = Movement.objects.filter(lot__in=codes, pk__lt=movements[0].pk) if codes else []
-    known = {entry.lot_id for entry in earlier}
+    first = movements[0].pk if movements else None
+    earlier = Movement.objects.filter(lot__in=codes, pk__lt=first)
+    known = set(earlier.values_list("lot_id", flat=True))
     lots = {entry.lot_id: entry.lot for entry in movements if entry.lot.is_here}
     return [lot for code, lot in lots.items() if code not in known]
 

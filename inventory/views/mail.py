@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from inventory import measures
 from inventory.models import AlarmMail, Farm, Person
 from inventory.queries.alarms import Alarm, open_alarms
+from inventory.templatetags.words import alarm_words
 
 log = logging.getLogger(__name__)
 
@@ -39,13 +40,9 @@ def _mail(alarm: Alarm) -> None:
 
 
 def _words(alarm: Alarm, unit: str) -> tuple[str, str]:
-    subject = {
-        "warm": _("%(room)s: too warm for %(h)s h"),
-        "cold": _("%(room)s: too cold for %(h)s h"),
-    }[alarm.excursion.side] % {"room": alarm.room, "h": alarm.hours}
     peak = measures.temperature_words(alarm.excursion.peak_c, unit)
     body = _(
         "At the furthest %(peak)s. Shut the door, look at the room, "
         "and say in the log what was done."
     )
-    return subject, body % {"peak": peak}
+    return alarm_words(alarm), body % {"peak": peak}

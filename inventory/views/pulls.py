@@ -22,7 +22,7 @@ from inventory.models import Pull, PullTake
 from inventory.queries.pulls import plan_for, pull_lines, pull_takes, read_offers
 from inventory.queries.rooms import places_for
 from inventory.queries.rotation import read_at_market
-from inventory.views.entry import attempt, done, entry_for, form_key, show_form
+from inventory.views.entry import attempt, done, entry_for, show_form
 
 
 def new_pull(request):
@@ -86,7 +86,6 @@ def _show(request, found: Pull):
         }
         if not found.closed_at
         else {},
-        "entry_key": form_key(request),
     }
     template = "inventory/pull.html"
     if request.htmx:

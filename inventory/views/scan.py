@@ -199,12 +199,12 @@ def _by_tail(mode: str, text: str, request) -> Said:
 
 
 def _tag(request, tag: Tag | None, entry: Entry) -> Said:
-    """Put a free tag on the next crate of the latest intake that has none."""
+    """Put a free tag on the next crate without one, of the intake asked for or the latest."""
     if tag is None:
         return Said("refused", _("That is no tag."))
     found = tags_on(request.POST.get("intake", ""))
     if found.next is None:
-        return Said("refused", _("Every crate of the latest harvest or delivery has its tag."))
+        return Said("refused", _("Every crate of this harvest or delivery has its tag."))
     try:
         bound = bind_tag(entry, tag=tag.pk, lot=found.next.pk)
     except Refused as refusal:

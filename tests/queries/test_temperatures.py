@@ -484,3 +484,10 @@ def test_a_spell_costs_only_what_stood_there(farm):
     assert crop == builders.crop()
     rates = rate(KALE, 12) / rate(KALE, 2)
     assert hours == pytest.approx(12 * (rates - 1))
+
+
+def test_a_room_warm_in_one_corner_and_cold_in_another_is_both_in_the_summary(farm):
+    write(*steady(9, hours=6), sensor="corner")
+    write(*steady(-3, hours=6), sensor="fan")
+    found = summarise(room(), NOW + 6 * HOUR, 1)
+    assert (found.above_h, found.below_h, found.in_range_h) == pytest.approx((6, 6, 0), abs=1e-6)
