@@ -129,6 +129,7 @@ def load_demo(now: datetime, password: str) -> None:
 
 def _checks(season: Season, today: date) -> None:
     """A month of daily checks, some missed; on Mondays the weekly questions too."""
+    room = Room.objects.first()
     for back in range(30, 0, -1):
         day = today - timedelta(days=back)
         if season.chance.random() < 0.15:
@@ -138,7 +139,6 @@ def _checks(season: Season, today: date) -> None:
             True if day.weekday() == 0 else None,
         )
         entry = season.entry("Wren", _at(season, day, 7))
-        room = Room.objects.first()
         celsius = round(season.chance.gauss(3.6, 0.2), 1)
         check_room(entry, room=room, celsius=celsius, door_shut=True, odd="", **weekly)
 

@@ -13,6 +13,11 @@ def day_words(day: date) -> str:
     return date_format(day, _("D j M"))
 
 
+def moment_words(local: datetime) -> str:
+    """Return a moment of the farm's clock: Wed 25 Nov 14:05."""
+    return f"{day_words(local)} {local:%H:%M}"
+
+
 def day_start(farm: Farm, day: date) -> datetime:
     """Return the moment a farm day begins. Days are 23 or 25 hours on clock-change nights."""
     return datetime.combine(day, time(0), farm.zone)

@@ -13,7 +13,7 @@ from inventory.forms.crates import AS_WRITTEN, COUNT_REASONS, HOLD_REASONS
 from inventory.models import Lot, Movement, Position
 from inventory.models.crops import amount_words, unit_words
 from inventory.queries.crates import Crate
-from inventory.queries.days import day_words
+from inventory.queries.days import day_words, moment_words
 
 register = template.Library()
 
@@ -59,16 +59,17 @@ def degrees(context, celsius) -> str:
 @register.filter
 def up_to(low, high) -> str:
     """A span of figures, or the one they both are: 7 to 14, 21."""
-    if low == high:
-        return plain(low)
-    return _("%(low)s to %(high)s") % {"low": plain(low), "high": plain(high)}
+    return _span(plain(low), plain(high))
 
 
 @register.simple_tag(takes_context=True)
 def best_degrees(context, reference) -> str:
     """The recommended temperature of a crop, or its span, in the farm's unit."""
-    low = degrees(context, reference.temp_low_c)
-    high = degrees(context, reference.temp_high_c)
+    low, high = reference.temp_low_c, reference.temp_high_c
+    return _span(degrees(context, low), degrees(context, high))
+
+
+def _span(low: str, high: str) -> str:
     return low if low == high else _("%(low)s to %(high)s") % {"low": low, "high": high}
 
 
@@ -106,8 +107,7 @@ def day(value) -> str:
 @register.filter
 def moment(value) -> str:
     """A local moment: Wed 25 Nov 14:05."""
-    moment = localtime(value)
-    return f"{day_words(moment)} {moment:%H:%M}"
+    return moment_words(localtime(value))
 
 
 @register.filter

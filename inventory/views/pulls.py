@@ -72,15 +72,15 @@ def pull(request, pk):
 
 
 def _show(request, found: Pull):
-    """Taken crates keep their place in the list, so that no other slides under the thumb."""
-    takes = [take for take in pull_takes(found) if not take.missing]
+    """Crates taken or not found keep their place, so that no other slides under the thumb."""
+    takes = pull_takes(found)
     if found.closed_at:
         takes = [take for take in takes if take.is_taken]
     context = {
         "pull": found,
         "lines": pull_lines(found),
         "takes": takes,
-        "waiting": sum(not take.is_taken for take in takes),
+        "waiting": sum(not (take.is_taken or take.missing) for take in takes),
         "shorts": {
             short.line: short for short in plan_for(found, request.farm, timezone.now()).shorts
         }

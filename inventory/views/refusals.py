@@ -8,7 +8,7 @@ from inventory.errors import Refused
 from inventory.labels.read import NoPicture
 from inventory.models import Action, Lot
 from inventory.models.crops import Unit
-from inventory.queries.days import day_words
+from inventory.queries.days import day_words, moment_words
 
 # By the code of a refusal, with its facts to be filled in.
 _SENTENCES = {
@@ -126,12 +126,10 @@ def picture_sentence(error: NoPicture) -> str:
 
 def describe(action: Action, farm) -> str:
     """Return an action in a few words: what, who, when."""
-    at = action.recorded_at.astimezone(farm.zone)
-    when = f"{day_words(at)} {at:%H:%M}"
     return _("“%(what)s” by %(who)s, %(when)s") % {
         "what": f"{action.get_kind_display()} {_one_code(action)}".strip(),
         "who": action.person.name,
-        "when": when,
+        "when": moment_words(action.recorded_at.astimezone(farm.zone)),
     }
 
 

@@ -110,6 +110,23 @@ def test_an_order_is_fetched_without_a_reload(thumb):
     assert sum(entry.amount for entry in Movement.objects.filter(kind="out")) == 15
 
 
+def test_a_crate_that_is_not_there_keeps_its_place_on_the_order(thumb):
+    builders.make_lots(10, 10, 10, at=builders.timezone_now())
+    thumb.open("/pull")
+    thumb.type("Name, if new", "Harbour Inn")
+    thumb.page.locator(".want input").first.fill("20")
+    thumb.tap("Which crates?")
+    button = thumb.page.get_by_role("button", name="Not there").first
+    spot = button.bounding_box()
+    button.click()
+    expect(thumb.page.get_by_text("✗ Not there")).to_have_count(1)
+    thumb.page.mouse.click(spot["x"] + 20, spot["y"] + 20)
+    thumb.page.wait_for_timeout(500)
+    expect(thumb.page.get_by_text("✗ Not there")).to_have_count(1)
+    expect(thumb.page.get_by_role("button", name="Taken")).to_have_count(2)
+    thumb.check()
+
+
 def test_counting_by_looking_swaps_just_the_row(thumb):
     lot = builders.make_lots(10, 10, at=builders.timezone_now())[0]
     thumb.open(f"/count/{builders.place().pk}")
