@@ -13,11 +13,11 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Q
 
-from inventory.actions import crates as reshape
-from inventory.actions import intakes, movements, pulls, quality
-from inventory.actions.ledger import Entry
+from inventory.actions import intakes, movements, pulls, quality, reshape
 from inventory.actions.setup import Shelving, set_up_farm
 from inventory.actions.temperatures import check_room, close_alarm, record_readings
+from inventory.ledger.book import Entry
+from inventory.ledger.outings import out_of, read_at_market
 from inventory.models import (
     Container,
     Crop,
@@ -35,7 +35,6 @@ from inventory.queries.alarms import open_alarms
 from inventory.queries.crates import UNFIT, Crate, crates_here
 from inventory.queries.pulls import plan_for
 from inventory.queries.rooms import places_for
-from inventory.queries.rotation import read_at_market
 
 WEEKS = 10
 PIECE = 12  # readings of a logger, three an hour
@@ -426,7 +425,7 @@ def _delivery_spoilt_on_the_way(season: Season, at: datetime) -> None:
         purpose=Movement.Purpose.ORDER,
         outlet=Outlet.objects.get(name="The Ferry Inn"),
     )
-    out = list(Lot.objects.get(pk=code).still_out().values())[-1]
+    out = list(out_of(Lot.objects.get(pk=code)).values())[-1]
     movements.bring_back(
         season.entry("Wren", at),
         lot=code,

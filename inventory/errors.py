@@ -7,7 +7,7 @@ from typing import Any
 class Refused(Exception):
     """Something asked for is not possible now; nothing was written.
 
-    Actions raise it; views show `views.refusals.sentence(refusal)` beside the field with
+    Actions raise it; views show `words.refusals.sentence(refusal)` beside the field with
     status 4xx. `code` names the case, `facts` carry what the sentence needs, `field` the form
     field it belongs to, if one.
     """

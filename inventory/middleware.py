@@ -16,7 +16,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from inventory.errors import Refused
 from inventory.models import Farm, Phone
-from inventory.views.refusals import sentence
+from inventory.words.refusals import sentence
 
 _LOCAL_ENDINGS = (".local", ".lan", ".home", ".home.arpa", ".internal", ".localhost")
 
@@ -108,7 +108,7 @@ class FarmMiddleware:
     def process_exception(self, request, exception):
         if not isinstance(exception, Refused):
             return None
-        context = {"sentence": sentence(exception, request.farm)}
+        context = {"sentence": sentence(exception)}
         return render(request, "inventory/refused.html", context, status=exception.status)
 
     def _phone(self, request) -> Phone | None:

@@ -6,9 +6,9 @@ from decimal import Decimal
 from uuid import uuid4
 
 from inventory.actions.intakes import bring_in_cases, bring_in_harvest
-from inventory.actions.ledger import Entry
 from inventory.actions.people import pair_phone
 from inventory.actions.setup import Shelving, set_up_farm
+from inventory.ledger.book import Entry
 from inventory.models import Crop, Farm, Lot, Outlet, Person, Position, Source
 
 NOW = datetime(2026, 6, 10, 14, 0, tzinfo=UTC)

@@ -1,6 +1,6 @@
 import pytest
 
-from inventory.queries import logs
+from inventory.lives import logs
 from tests import builders
 
 

@@ -5,8 +5,9 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from inventory.actions.ledger import Book, Entry, recorded
 from inventory.errors import Refused
+from inventory.ledger.book import Book, Entry, recorded
+from inventory.ledger.outings import out_of
 from inventory.models import Action, CountRound, CountSeen, Lot, Movement, Position
 
 
@@ -69,7 +70,7 @@ def settle_round(
 
 def _bring_all_back(book: Book, lot: Lot, position: Position) -> None:
     """Bring back all that is out of a crate that never left and stood in the cold meanwhile."""
-    for (purpose, other_party), quantity in lot.still_out().items():
+    for (purpose, other_party), quantity in out_of(lot).items():
         book.write(
             lot,
             Movement.Kind.BACK,

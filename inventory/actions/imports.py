@@ -8,9 +8,9 @@ from django.conf import settings
 from django.db import transaction
 
 from inventory import logger_files
-from inventory.actions.ledger import Entry
 from inventory.actions.temperatures import OLDEST_READING, record_readings
 from inventory.errors import Refused
+from inventory.ledger.book import Entry
 from inventory.models import Farm, Reading, Room, TemperatureFile
 
 CHUNK_ROWS = 2000

@@ -7,14 +7,14 @@ from decimal import Decimal
 from django.db import IntegrityError, transaction
 
 from inventory import measures
-from inventory.actions.ledger import (
+from inventory.errors import Conflict, Refused
+from inventory.ledger.book import (
     CLOCKS_DIFFER,
     Book,
     need_owner,
     need_quantity,
     recorded,
 )
-from inventory.errors import Conflict, Refused
 from inventory.models import (
     Action,
     CaseKind,

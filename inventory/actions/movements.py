@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
 
-from inventory.actions.ledger import (
+from inventory.errors import Conflict, Refused
+from inventory.ledger.book import (
     Book,
     need_free,
     need_here,
@@ -12,7 +13,7 @@ from inventory.actions.ledger import (
     portion_of,
     recorded,
 )
-from inventory.errors import Conflict, Refused
+from inventory.ledger.outings import out_of
 from inventory.models import Action, Lot, Movement, Outlet, Parentage, Position
 
 LONGEST_WARM = timedelta(hours=72)
@@ -81,7 +82,7 @@ def bring_back(
     becomes a crate of its own that keeps the harvest date and the life used.
     """
     locked = book.lock_one(lot)
-    pools = locked.still_out()
+    pools = out_of(locked)
     if not pools:
         raise Conflict("nothing-out", code=lot)
     purpose, other_party = outing or list(pools)[-1]
@@ -91,7 +92,7 @@ def bring_back(
 def return_from(book, lot, quantity, purpose, other_party, warm_hours, position) -> None:
     """Write the return of one locked crate, or of a part of it."""
     need_quantity(quantity, lot.unit)
-    out = lot.still_out().get((purpose, other_party), Decimal(0))
+    out = out_of(lot).get((purpose, other_party), Decimal(0))
     if quantity > out:
         raise Conflict("more-than-out", field="quantity", code=lot.pk, left=out, unit=lot.unit)
     if warm_hours is not None and not 0 <= warm_hours <= LONGEST_WARM / timedelta(hours=1):
@@ -174,7 +175,7 @@ def close_market(
 
 def _settle(book, lot: Lot, market: str, row: Settling, warm_hours, position) -> None:
     key = (Movement.Purpose.MARKET, market)
-    out = lot.still_out()
+    out = out_of(lot)
     if not out.get(key):
         raise Conflict("nothing-out", code=lot.pk)
     if row.sold < 0 or row.out > out[key]:

@@ -6,9 +6,9 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from inventory.actions.ledger import Book, Entry, need_quantity, recorded
 from inventory.actions.movements import take_from
 from inventory.errors import Conflict, Refused
+from inventory.ledger.book import Book, Entry, need_quantity, recorded
 from inventory.models import Action, Crop, Lot, Outlet, Pull, PullLine, PullTake
 from inventory.models.crops import Total
 

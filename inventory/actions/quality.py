@@ -5,7 +5,8 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from inventory.actions.ledger import (
+from inventory.errors import Conflict, Refused
+from inventory.ledger.book import (
     Book,
     Entry,
     need_here,
@@ -13,7 +14,7 @@ from inventory.actions.ledger import (
     portion_of,
     recorded,
 )
-from inventory.errors import Conflict, Refused
+from inventory.ledger.outings import out_of
 from inventory.models import Action, FinalAction, Intake, Lot, Movement
 from inventory.rotation.order import LONGEST_KEEP_DAYS
 
@@ -99,7 +100,7 @@ def hold(book: Book, *, reason: str, lot: str | None = None, intake: Intake | No
     held, already = 0, 0
     for locked in book.lock(codes):
         already += locked.held
-        if locked.held or not (locked.is_here or locked.still_out()):
+        if locked.held or not (locked.is_here or out_of(locked)):
             continue
         book.write(locked, Movement.Kind.HELD, note=reason)
         held += 1

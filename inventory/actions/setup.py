@@ -8,9 +8,9 @@ from itertools import product
 from django.db import transaction
 from django.utils.translation import gettext
 
-from inventory.actions.ledger import new_code
 from inventory.errors import Conflict, Refused
 from inventory.keeping import load_reference
+from inventory.ledger.book import new_code
 from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
 
 MOST_SHELVES = 12

@@ -10,9 +10,9 @@ from decimal import Decimal
 from django.db import transaction
 from django.db.models import Min
 
-from inventory.actions.ledger import CLOCKS_DIFFER, Entry, need_owner
 from inventory.errors import Refused
 from inventory.keeping.log import implausible
+from inventory.ledger.book import CLOCKS_DIFFER, Entry, need_owner
 from inventory.models import (
     AlarmClosing,
     Intake,

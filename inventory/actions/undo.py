@@ -1,8 +1,8 @@
 """Taking back an action by reversing its entries; nothing is ever erased."""
 
 from inventory.actions.intakes import restore_intake
-from inventory.actions.ledger import Book, recorded
 from inventory.errors import Conflict, Refused
+from inventory.ledger.book import Book, recorded
 from inventory.models import Action, Intake, Movement
 
 

@@ -6,8 +6,11 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from inventory.forms.fields import Chips, NumberField, PlainForm, PortionMixin, WordsField
-from inventory.models import Movement, Outlet, Position
+from inventory.forms.places import BESIDE_THE_FIRST, place_field
+from inventory.ledger.outings import out_of
+from inventory.models import Movement, Outlet
 from inventory.rotation.order import LONGEST_KEEP_DAYS
+from inventory.words.ledger import COUNT_REASONS, HOLD_REASONS
 
 
 class CrateForm(PlainForm):
@@ -16,19 +19,6 @@ class CrateForm(PlainForm):
     def __init__(self, *args, crate, **kwargs):
         super().__init__(*args, **kwargs)
         self.crate = crate
-
-
-PUT_AWAY_LATER = _("put away later")
-BESIDE_THE_FIRST = _("where the first one stands")
-
-
-def place_field(empty=PUT_AWAY_LATER) -> forms.ModelChoiceField:
-    return forms.ModelChoiceField(
-        Position.objects.filter(in_use=True).select_related("room"),
-        label=_("Where to?"),
-        empty_label=empty,
-        required=False,
-    )
 
 
 class MoveForm(CrateForm):
@@ -90,7 +80,7 @@ class BringBackForm(CrateForm):
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        self.outings = list(self.crate.lot.still_out().items())
+        self.outings = list(out_of(self.crate.lot).items())
         if self.outings:
             self.initial.setdefault("quantity", self.outings[-1][1])
         if len(self.outings) > 1:
@@ -111,14 +101,6 @@ class BringBackForm(CrateForm):
         data = dict(self.cleaned_data)
         number = data.pop("outing", -1)
         return {**data, "outing": self.outings[number][0] if self.outings else None}
-
-
-COUNT_REASONS = (
-    ("miscounted", _("counted wrong before")),
-    ("missing", _("some is missing")),
-    ("found", _("more was found")),
-)
-AS_WRITTEN = ("as written", _("as written"))  # what counting a place by one tap leaves
 
 
 class CountForm(CrateForm):
@@ -223,15 +205,6 @@ class InspectForm(CrateForm):
 
 class ReasonForm(CrateForm):
     reason = WordsField(label=_("Why?"))
-
-
-HOLD_REASONS = (
-    ("blood or droppings", _("blood or droppings")),
-    ("flood or dirty water", _("flood or dirty water")),
-    ("chemical", _("chemical")),
-    ("glass or metal", _("glass or metal")),
-    ("a doubt", _("a doubt")),
-)
 
 
 class HoldForm(PlainForm):

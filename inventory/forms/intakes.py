@@ -9,7 +9,6 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory import measures
 from inventory.actions.intakes import MOST_CRATES, MOST_IN_A_CRATE
-from inventory.forms.crates import place_field
 from inventory.forms.fields import (
     Chips,
     DayField,
@@ -20,6 +19,7 @@ from inventory.forms.fields import (
     WordsField,
     leave_checking_to_us,
 )
+from inventory.forms.places import place_field
 from inventory.models import Container, Crop, Source
 from inventory.models.crops import Unit
 

@@ -102,7 +102,3 @@ class LabelFarmForm(OwnerForm):
         except TooSmall:
             return False
         return True
-
-
-class TagsForm(PlainForm):
-    count = NumberField(label=_("How many tags?"), whole=True, least=1, most=200, initial=12)

@@ -6,9 +6,9 @@ from decimal import Decimal
 from django.utils.translation import gettext_lazy as _
 
 from inventory.actions.movements import Settling
-from inventory.forms.crates import place_field
 from inventory.forms.fields import NumberField, PlainForm
-from inventory.queries.rotation import AtMarket
+from inventory.forms.places import place_field
+from inventory.ledger.outings import AtMarket
 
 OUTCOMES = (("back", _("back")), ("given", _("given")), ("lost", _("lost")))
 

@@ -6,10 +6,9 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from inventory.actions.pulls import Wanted
-from inventory.forms.fields import DayField, NumberField, PlainForm, WordsField
-from inventory.models import Crop, Outlet, Person
+from inventory.forms.fields import NumberField, PlainForm, WordsField
+from inventory.models import Crop, Outlet
 from inventory.models.crops import Unit
-from inventory.queries.ledger import LedgerSearch
 from inventory.queries.pulls import Offer
 
 
@@ -80,22 +79,3 @@ class PullForm(PlainForm):
             unit = data.get("other_unit") or crop.unit
             wanted.setdefault((crop.pk, unit), Wanted(crop, unit, quantity))
         return list(wanted.values())
-
-
-class LedgerForm(PlainForm):
-    crop = forms.ModelChoiceField(
-        Crop.objects.filter(lots__isnull=False).distinct(),
-        label=_("Crop"),
-        required=False,
-        empty_label=_("any"),
-    )
-    code = WordsField(label=_("Crate code"), max_length=12, required=False)
-    person = forms.ModelChoiceField(
-        Person.objects.all(), label=_("Who"), required=False, empty_label=_("anybody")
-    )
-    from_day = DayField(label=_("From day"), required=False)
-    to_day = DayField(label=_("To day"), required=False)
-
-    @property
-    def search(self) -> LedgerSearch:
-        return LedgerSearch(**self.cleaned_data) if self.is_valid() else LedgerSearch()

@@ -1,7 +1,7 @@
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from inventory import measures
@@ -20,24 +20,6 @@ class Unit(models.TextChoices):
     BUNCH = "bunch", _("bunches")
     HEAD = "head", _("heads")
     PIECE = "piece", _("pieces")
-
-
-def unit_words(quantity, unit: str) -> str:
-    """Return a unit as it is said of a quantity: 1 bunch, 6 bunches."""
-    whole = 1 if quantity == 1 else 2
-    words = {
-        "kg": "kg",
-        "lb": "lb",
-        "bunch": ngettext("bunch", "bunches", whole),
-        "head": ngettext("head", "heads", whole),
-        "piece": ngettext("piece", "pieces", whole),
-    }
-    return words[unit]
-
-
-def amount_words(quantity, unit: str) -> str:
-    """Return a quantity with its unit: 12.5 kg, 1 bunch."""
-    return f"{measures.plain(quantity)} {unit_words(quantity, unit)}"
 
 
 class Crop(models.Model):

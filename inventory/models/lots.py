@@ -1,5 +1,3 @@
-from decimal import Decimal
-
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
@@ -142,18 +140,6 @@ class Lot(models.Model):
             if not source.organic:
                 tags.add("not-organic")
         return frozenset(tags)
-
-    def still_out(self) -> dict[tuple[str, str], Decimal]:
-        """Return what is out and neither back nor settled, by (purpose, to), latest last."""
-        pools: dict[tuple[str, str], Decimal] = {}
-        standing = self.movements.filter(undone_by__isnull=True).order_by("occurred_at", "pk")
-        for entry in standing:
-            key = (entry.purpose, entry.other_party)
-            if entry.kind == "out":
-                pools[key] = pools.pop(key, Decimal(0)) + entry.amount
-            elif entry.kind in ("back", "settled") and key in pools:
-                pools[key] -= entry.amount
-        return {key: amount for key, amount in pools.items() if amount > 0}
 
 
 class Parentage(models.Model):

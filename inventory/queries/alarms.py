@@ -4,8 +4,9 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from inventory.keeping.log import DAY_S, HOUR_S, Excursion, excursions
+from inventory.lives.logs import room_logs
+from inventory.lives.rooms import LoggedRoom
 from inventory.models import AlarmClosing, Room
-from inventory.queries.logs import CachedRoom, room_logs
 
 ALARM_DAYS = 7
 
@@ -48,7 +49,7 @@ def open_alarms(at: datetime) -> list[Alarm]:
     return _not_closed(found, at) if found else []
 
 
-def _alarming(room: Room, cached: CachedRoom, since: float, now: float) -> list[Excursion]:
+def _alarming(room: Room, cached: LoggedRoom, since: float, now: float) -> list[Excursion]:
     least_h = float(room.alarm_after_h)
     spells = excursions(cached.log, since, now, room.low_c, room.high_c)
     spells = [
@@ -58,7 +59,7 @@ def _alarming(room: Room, cached: CachedRoom, since: float, now: float) -> list[
     return [spell for spell in spells if spell.hours >= least_h]
 
 
-def _began(cached: CachedRoom, room: Room, spell: Excursion) -> float:
+def _began(cached: LoggedRoom, room: Room, spell: Excursion) -> float:
     """Return when a spell began that was going on before the days looked at."""
     log = cached.log
     index = log.index(spell.start)

@@ -12,9 +12,10 @@ from django.db.models import Q
 from inventory import measures
 from inventory.codes import normalise
 from inventory.keeping import life_days
+from inventory.lives.clocks import Clocks, Life
+from inventory.lives.reader import read_clocks
 from inventory.models import Farm, Lot, PullTake
 from inventory.models.crops import Total
-from inventory.queries.histories import Histories, Life
 from inventory.rotation import Standing, Verdict, judge, rotation_key
 from inventory.rotation.order import whole_days
 
@@ -34,7 +35,7 @@ class Crate:
     standing: Standing
     zone: object
     today: date
-    histories: Histories = field(repr=False, compare=False)
+    clocks: Clocks = field(repr=False, compare=False)
 
     @property
     def code(self) -> str:
@@ -105,12 +106,12 @@ def crates_here(farm: Farm, at: datetime, where: Q | None = None) -> list[Crate]
 def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
     """Return these lots as crates, with the life they have at a moment."""
     lots = list(lots)
-    histories = Histories(lots, farm)
+    clocks = read_clocks(lots, farm)
     promised = promised_by_lot()
     today = at.astimezone(farm.zone).date()
     crates = []
     for lot in lots:
-        life = histories.life(lot, at)
+        life = clocks.life(lot.pk, at)
         standing = Standing(
             code=lot.pk,
             days_left=life.days_left,
@@ -131,7 +132,7 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
                 standing=standing,
                 zone=farm.zone,
                 today=today,
-                histories=histories,
+                clocks=clocks,
             )
         )
     return crates

@@ -2,20 +2,7 @@
 
 from datetime import date, datetime, time, timedelta
 
-from django.utils.formats import date_format
-from django.utils.translation import gettext as _
-
 from inventory.models import Farm
-
-
-def day_words(day: date) -> str:
-    """Return a day short enough for a row, in the reader's language: Wed 25 Nov."""
-    return date_format(day, _("D j M"))
-
-
-def moment_words(local: datetime) -> str:
-    """Return a moment of the farm's clock: Wed 25 Nov 14:05."""
-    return f"{day_words(local)} {local:%H:%M}"
 
 
 def day_start(farm: Farm, day: date) -> datetime:

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from statistics import median
 
+from inventory.lives.reader import read_clocks
 from inventory.models import Crop, Farm, Movement
-from inventory.queries.histories import Histories
 
 ENOUGH = 5
 
@@ -44,8 +44,8 @@ def read_experience(crop: Crop, farm: Farm) -> Experience:
         .exclude(judgement="")
         .select_related("lot__crop", "lot__intake__source", "lot__position", "lot__container")
     )
-    histories = Histories([entry.lot for entry in entries], farm)
+    clocks = read_clocks([entry.lot for entry in entries], farm)
     ages: dict[str, list[float]] = {"fine": [], "early": []}
     for entry in entries:
-        ages[entry.judgement].append(histories.aged_days(entry.lot_id, entry.occurred_at))
+        ages[entry.judgement].append(clocks.aged_days(entry.lot_id, entry.occurred_at))
     return Experience(sorted(ages["fine"]), sorted(ages["early"]))

@@ -6,10 +6,10 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from inventory.keeping.log import DAY_S, HOUR_S
+from inventory.lives.logs import room_logs
 from inventory.measures import from_celsius, to_celsius
 from inventory.models import Crop, Farm, Lot, Room
 from inventory.queries.days import day_start
-from inventory.queries.logs import room_logs
 
 PLOT_POINTS = 600
 # A single reading warmer than both its neighbours by this much looks like an open door.

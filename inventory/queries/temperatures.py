@@ -7,9 +7,10 @@ from datetime import UTC, date, datetime, timedelta
 from django.db.models import F, Min, Q
 
 from inventory.keeping.log import DAY_S, HOUR_S, Excursion, excursions, mean_kinetic_c
+from inventory.lives.logs import room_logs
+from inventory.lives.rooms import LoggedRoom
 from inventory.models import Crop, Farm, LogChange, Lot, Reading, Room, RoomCheck
 from inventory.queries.ledger import safe_cell
-from inventory.queries.logs import CachedRoom, room_logs
 
 LATE_FROM, LATE_SHOWN = timedelta(hours=6), timedelta(days=1)
 SPANS = {"day": 1, "week": 7, "month": 30}
@@ -52,7 +53,7 @@ def _standing_since(room: Room) -> list[tuple[Crop, float]]:
 
 
 def _spell(
-    spell: Excursion, room: Room, cached: CachedRoom, stands: list[tuple[Crop, float]]
+    spell: Excursion, room: Room, cached: LoggedRoom, stands: list[tuple[Crop, float]]
 ) -> Spell:
     target_c = float(room.target_c)
     cost = []

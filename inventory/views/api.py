@@ -21,9 +21,9 @@ from inventory import measures
 from inventory.actions.temperatures import hash_token, record_readings
 from inventory.errors import Refused
 from inventory.models import Reading, Sensor
+from inventory.upkeep.mail import mail_alarms
 from inventory.views.entry import public
-from inventory.views.mail import mail_alarms
-from inventory.views.refusals import sentence
+from inventory.words.refusals import sentence
 
 MOST_READINGS = 2000
 MOST_BYTES = 512 * 1024
@@ -54,7 +54,7 @@ def readings(request):
     except _Wrong as error:
         return _answer(400, str(error))
     except Refused as refusal:
-        return _answer(400, sentence(refusal, request.farm))
+        return _answer(400, sentence(refusal))
     mail_alarms(at)
     return JsonResponse(
         {

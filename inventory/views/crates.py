@@ -4,33 +4,27 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 from django.http import Http404
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
-from django.views.decorators.http import require_POST
 
-from inventory.actions import crates as reshape
-from inventory.actions import movements, quality
-from inventory.actions.labels import bind_tag, take_tag_off
+from inventory.actions import movements, quality, reshape
 from inventory.codes import InvalidCode, read_code
 from inventory.forms import crates as forms
+from inventory.ledger.outings import out_of
 from inventory.models import Lot, Tag
 from inventory.queries.crates import Crate, crates_here, one_crate
-from inventory.queries.labels import without_tag
 from inventory.queries.rooms import places_for, placing_at
 from inventory.views.entry import (
     attempt,
-    changed_hands,
     done,
-    entry_for,
-    form_key,
     is_owner,
     show_form,
 )
+from inventory.views.tags import free_tag, show_free_tag
 
 
 @dataclass(frozen=True)
@@ -140,7 +134,7 @@ DOINGS = {
 def possible(crate: Crate, owner: bool) -> list[tuple[str, Doing]]:
     """Return what can be done to a crate now, the likely things first."""
     lot = crate.lot
-    out = bool(lot.still_out())
+    out = bool(out_of(lot))
 
     def is_possible(name: str, doing: Doing) -> bool:
         if name == "bring-back":
@@ -178,52 +172,11 @@ def _crate_or_404(request, code: str) -> Crate:
     return crate
 
 
-def free_tag(code: str) -> Tag | None:
-    """Return the permanent tag of this code if it is on no crate now."""
-    try:
-        tag = Tag.objects.filter(pk=read_code(code)).first()
-    except InvalidCode:
-        return None
-    return tag if tag and tag.current_lot() is None else None
-
-
-def _show_free_tag(request, tag: Tag):
-    """Offer the latest crates without a tag, to bind this one to."""
-    context = {"tag": tag, "lots": without_tag()[:30], "entry_key": form_key(request)}
-    return render(request, "inventory/tag.html", context)
-
-
-@require_POST
-def bind(request, code):
-    """Put a free tag on a crate."""
-    try:
-        tag, lot = read_code(code), read_code(request.POST.get("lot", ""))
-    except InvalidCode as error:
-        raise Http404 from error
-    binding = bind_tag(entry_for(request), tag=tag, lot=lot)
-    return redirect("crate", binding.lot_id)
-
-
-@require_POST
-def free(request, code):
-    """Take a tag off the crate it is on."""
-    try:
-        tag = get_object_or_404(Tag, pk=read_code(code))
-    except InvalidCode as error:
-        raise Http404 from error
-    if changed_hands(request):
-        raise PermissionDenied
-    take_tag_off(entry_for(request), tag=tag.pk)
-    if request.htmx:
-        return render(request, "inventory/undone.html")
-    return redirect("crate", tag.pk)
-
-
 def crate(request, code):
     """What it is, where, how much is left, how long it keeps, and everything that happened."""
     free = free_tag(code)
     if free is not None:
-        return _show_free_tag(request, free)
+        return show_free_tag(request, free)
     found = _crate_or_404(request, code)
     if code != found.code:
         return redirect("crate", found.code)
@@ -232,7 +185,7 @@ def crate(request, code):
     context = {
         "crate": found,
         "doings": possible(found, request.user.is_owner),
-        "out": lot.still_out(),
+        "out": out_of(lot),
         "harm": spot and placing_at(lot.crop, spot).harm,
         "reference": lot.crop.reference,
         **_whereabouts(found),
@@ -252,8 +205,8 @@ def _whereabouts(found: Crate) -> dict:
     cools = intake is not None and not intake.came_cold
     first_hand = cools and not found.lot.parent_links.exists() and found.lot.state != Lot.State.VOID
     return {
-        "room_mean": found.histories.room_mean(found.code, timezone.now()),
-        "cooling": found.histories.cooling(found.code) if first_hand else None,
+        "room_mean": found.clocks.room_mean(found.code, timezone.now()),
+        "cooling": found.clocks.cooling(found.code) if first_hand else None,
     }
 
 

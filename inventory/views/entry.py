@@ -14,10 +14,10 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.actions.ledger import Entry
 from inventory.errors import Conflict, Refused
+from inventory.ledger.book import Entry
 from inventory.models import Action
-from inventory.views.refusals import sentence
+from inventory.words.refusals import sentence
 
 
 def public(view):
@@ -120,7 +120,7 @@ def attempt(request: HttpRequest, form: BaseForm, act: Callable[[Entry], object]
         return act(entry_for(request)), 200
     except Refused as refusal:
         field = refusal.field if refusal.field in form.fields else None
-        form.add_error(field, sentence(refusal, request.farm))
+        form.add_error(field, sentence(refusal))
         return None, refusal.status
 
 

@@ -9,11 +9,11 @@ from django.utils.translation import gettext as _
 from inventory.codes import InvalidCode, is_tail, normalise, read_code
 from inventory.models import Lot, Position, Tag
 from inventory.queries.crates import by_tail
-from inventory.queries.rotation import read_rotation
+from inventory.queries.groups import group_crates
+from inventory.queries.home import read_rotation
 from inventory.queries.temperatures import late_change, rooms_unchecked
 from inventory.views.entry import before_set_up
-from inventory.views.groups import group_crates
-from inventory.views.refusals import code_sentence
+from inventory.words.refusals import code_sentence
 
 
 @before_set_up

@@ -21,13 +21,13 @@ from inventory.forms.intakes import CasesForm, CorrectForm, HarvestForm
 from inventory.forms.temperatures import ProbeForm
 from inventory.labels.cases import NoCase, case_in_picture, read_case
 from inventory.labels.read import NoPicture, open_picture
+from inventory.lives.reader import cooling_of
 from inventory.models import CaseKind, Crop, Intake, Lot, Source
 from inventory.queries.crates import crates_here, lots_with_parts, with_life
-from inventory.queries.histories import cooling_of
 from inventory.queries.intakes import crops_first, crops_off, last_time, other_crops, sources_for
 from inventory.queries.rooms import places_for
 from inventory.views.entry import attempt, done, entry_for, form_key, is_owner, show_form
-from inventory.views.refusals import picture_sentence
+from inventory.words.refusals import picture_sentence
 
 
 @dataclass(frozen=True)

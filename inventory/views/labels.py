@@ -7,25 +7,19 @@ from pathlib import Path
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from inventory.actions.labels import make_tags, record_prints, set_label_address
+from inventory.actions.labels import record_prints, set_label_address
 from inventory.codes import InvalidCode, read_code
-from inventory.forms.labels import LabelFarmForm, PrintForm, TagsForm
+from inventory.forms.labels import LabelFarmForm, PrintForm
 from inventory.labels import LabelText, TooSmall, draw_label, draw_outline, write_pdf
 from inventory.models import Farm, LabelAddress, Position, Tag
 from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
-from inventory.queries.labels import (
-    crate_label,
-    farm_stock,
-    gone_wrong,
-    place_label,
-    tag_label,
-)
-from inventory.views.entry import attempt, owner_only, show_form
+from inventory.queries.labels import farm_stock, gone_wrong
+from inventory.views.entry import owner_only, show_form
+from inventory.words.labels import crate_label, place_label, tag_label
 
 MOST_LABELS = 1000
 
@@ -152,7 +146,7 @@ def reprint(request):
 
 
 @owner_only
-def settings(request):
+def label_settings(request):
     """The farm's label stock, margins and address."""
     farm = Farm.objects.get()
     form = LabelFarmForm(request.POST or None, instance=farm, farm=request.farm)
@@ -168,18 +162,3 @@ def settings(request):
     return show_form(
         request, "inventory/label_settings.html", form, 422 if form.errors else 200, **context
     )
-
-
-@owner_only
-def tags(request):
-    """Make permanent tags, then print them."""
-    form = TagsForm(request.POST or None, farm=request.farm)
-    status = 200
-    if request.method == "POST":
-        made, status = attempt(
-            request, form, lambda entry: make_tags(entry, count=form.cleaned_data["count"])
-        )
-        if made:
-            codes = ",".join(tag.pk for tag in made)
-            return redirect(f"{reverse('labels')}?codes={codes}")
-    return show_form(request, "inventory/tags.html", form, status, count=Tag.objects.count())

@@ -12,14 +12,14 @@ from django.views.decorators.http import require_POST
 
 from inventory.actions.undo import blocking_action, may_undo, undo
 from inventory.errors import Conflict, Refused
-from inventory.forms.pulls import LedgerForm
+from inventory.forms.ledger import LedgerForm
+from inventory.lives.reader import cooling_of
 from inventory.models import Action, Lot, Movement
-from inventory.queries.histories import cooling_of
 from inventory.queries.ledger import csv_rows, find_movements
 from inventory.queries.neighbours import read_advice
 from inventory.views.entry import changed_hands, entry_for, form_key, is_owner, owner_only
 from inventory.views.entry import done as lead_to_done
-from inventory.views.refusals import sentence
+from inventory.words.refusals import sentence
 
 PAGE_ROWS = 50
 
@@ -49,7 +49,7 @@ def done(request, pk):
         "crates": {entry.lot_id for entry in movements},
         "first": movements[0] if movements else None,
         "can_undo": can_undo,
-        "blocked": sentence(Conflict("undo-blocked", blocker=blocker), request.farm)
+        "blocked": sentence(Conflict("undo-blocked", blocker=blocker))
         if blocker and not hasattr(action, "undone_by")
         else "",
         "pull": _pull_of(action),
@@ -106,7 +106,7 @@ def undo_action(request, pk):
     try:
         undo(entry_for(request), action=action)
     except Refused as refusal:
-        problem = sentence(refusal, request.farm)
+        problem = sentence(refusal)
     return render(request, "inventory/undone.html", {"problem": problem})
 
 

@@ -19,7 +19,7 @@ from inventory.errors import Refused
 from inventory.forms.people import OwnerPasswordForm, PinForm, SetUpForm, SignInForm
 from inventory.models import Person, Phone
 from inventory.views.entry import before_set_up, owner_only, public
-from inventory.views.refusals import sentence
+from inventory.words.refusals import sentence
 
 _SEASON_S = 400 * 24 * 3600
 _BACKEND = "django.contrib.auth.backends.ModelBackend"
@@ -75,7 +75,7 @@ def _check(request, form) -> Person | None:
     try:
         begin_guess(device, name, timezone.now())
     except Refused as refusal:
-        form.add_error(None, sentence(refusal, request.farm))
+        form.add_error(None, sentence(refusal))
         return None
     person = authenticate(request, username=name, password=password)
     if person is None:
@@ -147,7 +147,7 @@ def _guarded(request, form, field, person, check, wrong: str) -> bool:
     try:
         begin_guess(device, person.name, timezone.now())
     except Refused as refusal:
-        form.add_error(field, sentence(refusal, request.farm))
+        form.add_error(field, sentence(refusal))
         return False
     if not check(form.cleaned_data[field]):
         form.add_error(field, wrong)
@@ -208,7 +208,7 @@ def _set_up_code_is_right(request, form) -> bool:
     try:
         begin_guess(request.META["REMOTE_ADDR"], "set-up", timezone.now())
     except Refused as refusal:
-        form.add_error("code", sentence(refusal, None))
+        form.add_error("code", sentence(refusal))
         return False
     code = file.read_text(encoding="ascii").strip() if file.exists() else ""
     if not code or not secrets.compare_digest(

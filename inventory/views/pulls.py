@@ -18,10 +18,10 @@ from inventory.actions.pulls import (
 )
 from inventory.forms.market import CloseMarketForm
 from inventory.forms.pulls import PullForm
+from inventory.ledger.outings import read_at_market
 from inventory.models import Pull, PullTake
 from inventory.queries.pulls import plan_for, pull_lines, pull_takes, read_offers
 from inventory.queries.rooms import places_for
-from inventory.queries.rotation import read_at_market
 from inventory.views.entry import attempt, done, entry_for, show_form
 
 

@@ -1,15 +1,22 @@
 """The rooms, one place, counting by looking, and what nobody has seen for long."""
 
+from datetime import date
+
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from inventory.actions.crates import count_lots
+from inventory.actions import temperatures
+from inventory.actions.reshape import count_lots
 from inventory.codes import InvalidCode, read_code
-from inventory.forms.crates import AS_WRITTEN, COUNT_REASONS, CountForm
-from inventory.models import Position
+from inventory.forms.crates import CountForm
+from inventory.forms.temperatures import ReadingForm
+from inventory.models import Position, Room
 from inventory.queries.crates import one_crate
+from inventory.queries.neighbours import read_advice
+from inventory.queries.plots import read_plot
 from inventory.queries.rooms import (
     UNSEEN_AFTER,
     crops_that_fit,
@@ -17,13 +24,60 @@ from inventory.queries.rooms import (
     read_place,
     read_rooms,
 )
-from inventory.views.entry import answered, attempt, entry_for, form_key
+from inventory.queries.temperatures import (
+    SPANS,
+    last_readings,
+    read_spells,
+    readings_aside,
+    summarise,
+)
+from inventory.upkeep.mail import mail_alarms
+from inventory.views.entry import answered, attempt, entry_for, form_key, show_form
+from inventory.words.ledger import AS_WRITTEN, COUNT_REASONS
 
 
 def rooms(request):
     """Place by place, rack by rack, shelf by shelf."""
     context = {"rooms": read_rooms(request.farm, timezone.now())}
     return render(request, "inventory/rooms.html", context)
+
+
+def room(request, pk):
+    """The last day, week or month of a room, what it cost, and the box for a new reading."""
+    found = get_object_or_404(Room, pk=pk)
+    form = ReadingForm(request.POST or None, farm=request.farm)
+    status = 200
+    if request.method == "POST":
+        recorded, status = attempt(request, form, lambda entry: _type(entry, found, form))
+        if recorded:
+            mail_alarms(timezone.now())
+            return redirect("room", pk)
+    span = request.GET.get("span", "week")
+    days = SPANS.get(span, SPANS["week"])
+    at = timezone.now()
+    return show_form(
+        request, "inventory/room.html", form, status,
+        room=found, span=span, spans=_spans(), plot=read_plot(found, request.farm, at, days),
+        summary=summarise(found, at, days), spells=read_spells(found, at, days)[:12],
+        readings=last_readings(found), aside=readings_aside(found, at), today=_today(request),
+        advice=read_advice(found),
+        closings=found.alarm_closings.select_related("person")[:5],
+    )  # fmt: skip
+
+
+def _spans():
+    return [("day", _("day")), ("week", _("week")), ("month", _("month"))]
+
+
+def _today(request) -> date:
+    return timezone.now().astimezone(request.farm.zone).date()
+
+
+def _type(entry, found: Room, form: ReadingForm):
+    data = form.cleaned_data
+    return temperatures.type_reading(
+        entry, room=found, celsius=float(data["temperature"]), moment=data["moment"]
+    )
 
 
 def _position(code: str) -> Position:

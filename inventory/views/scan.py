@@ -17,23 +17,25 @@ from django.views.decorators.http import require_POST
 
 from coldroom.tls import authority_file
 from inventory.actions.counting import Misplaced, end_round, see, settle_round, visit
-from inventory.actions.labels import bind_tag
-from inventory.actions.ledger import Entry
 from inventory.actions.movements import bring_back, move_lots, take_out
 from inventory.actions.pulls import take_promised
 from inventory.actions.quality import discard, end_discard_round, open_discards
+from inventory.actions.tags import bind_tag
 from inventory.codes import InvalidCode, is_tail, read_code
 from inventory.errors import Refused
 from inventory.forms.crates import DISCARD_REASONS
 from inventory.labels.read import NoPicture, open_picture, read_symbols
+from inventory.ledger.book import Entry
+from inventory.ledger.outings import out_of
 from inventory.models import Action, CountRound, Movement, Outlet, Position, Pull, PullTake, Tag
-from inventory.models.crops import amount_words
 from inventory.queries.counting import read_round
 from inventory.queries.crates import UNFIT, Crate, by_tail, one_crate
-from inventory.queries.labels import NotOurs, read_label, tags_on
-from inventory.queries.rotation import older_first
+from inventory.queries.home import older_first
+from inventory.queries.labels import NotOurs, read_label
+from inventory.queries.tags import tags_on
 from inventory.views.entry import answered, changed_hands, done, entry_for, form_key
-from inventory.views.refusals import picture_sentence, sentence
+from inventory.words.refusals import picture_sentence, sentence
+from inventory.words.units import amount_words
 
 MODES = {
     "look": gettext_lazy("Look up"),
@@ -185,7 +187,7 @@ def _act(request, mode: str, text: str, here: Position | None, entry: Entry) -> 
     try:
         return _DOINGS[mode](request, crate, here, entry)
     except Refused as refusal:
-        return Said("refused", sentence(refusal, request.farm), crate=crate)
+        return Said("refused", sentence(refusal), crate=crate)
 
 
 def _by_tail(mode: str, text: str, request) -> Said:
@@ -208,7 +210,7 @@ def _tag(request, tag: Tag | None, entry: Entry) -> Said:
     try:
         bound = bind_tag(entry, tag=tag.pk, lot=found.next.pk)
     except Refused as refusal:
-        return Said("refused", sentence(refusal, request.farm))
+        return Said("refused", sentence(refusal))
     crate = one_crate(bound.lot_id, request.farm, timezone.now())
     facts = {"crop": crate.lot.crop.shown_name, "n": found.tagged + 1, "all": found.crates}
     return Said("done", _("%(crop)s, crate %(n)s of %(all)s") % facts, crate=crate, tag=tag)
@@ -281,7 +283,7 @@ def _take_out(request, crate: Crate, entry: Entry, outlet: Outlet, question: str
 
 
 def _back(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
-    out = list(crate.lot.still_out().values())
+    out = list(out_of(crate.lot).values())
     if not out:
         return Said("refused", _("Nothing of it is out."), crate=crate)
     action = bring_back(entry, lot=crate.code, quantity=out[-1], position=here)

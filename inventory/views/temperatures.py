@@ -19,62 +19,15 @@ from inventory.forms.temperatures import (
     FileForm,
     PaperForm,
     ProbeForm,
-    ReadingForm,
     SensorForm,
 )
 from inventory.models import Intake, Reading, Room, Sensor, TemperatureFile
 from inventory.queries.alarms import open_alarms
-from inventory.queries.neighbours import read_advice
-from inventory.queries.plots import read_plot
 from inventory.queries.temperatures import (
-    SPANS,
-    last_readings,
     log_rows,
     month_of_checks,
-    read_spells,
-    readings_aside,
-    summarise,
 )
 from inventory.views.entry import attempt, entry_for, owner_only, show_form
-from inventory.views.mail import mail_alarms
-
-
-def room(request, pk):
-    """The last day, week or month of a room, what it cost, and the box for a new reading."""
-    found = get_object_or_404(Room, pk=pk)
-    form = ReadingForm(request.POST or None, farm=request.farm)
-    status = 200
-    if request.method == "POST":
-        recorded, status = attempt(request, form, lambda entry: _type(entry, found, form))
-        if recorded:
-            mail_alarms(timezone.now())
-            return redirect("room", pk)
-    span = request.GET.get("span", "week")
-    days = SPANS.get(span, SPANS["week"])
-    at = timezone.now()
-    return show_form(
-        request, "inventory/room.html", form, status,
-        room=found, span=span, spans=_spans(), plot=read_plot(found, request.farm, at, days),
-        summary=summarise(found, at, days), spells=read_spells(found, at, days)[:12],
-        readings=last_readings(found), aside=readings_aside(found, at), today=_today(request),
-        advice=read_advice(found),
-        closings=found.alarm_closings.select_related("person")[:5],
-    )  # fmt: skip
-
-
-def _spans():
-    return [("day", _("day")), ("week", _("week")), ("month", _("month"))]
-
-
-def _today(request) -> date:
-    return timezone.now().astimezone(request.farm.zone).date()
-
-
-def _type(entry, found: Room, form: ReadingForm):
-    data = form.cleaned_data
-    return temperatures.type_reading(
-        entry, room=found, celsius=float(data["temperature"]), moment=data["moment"]
-    )
 
 
 @require_POST

@@ -5,12 +5,13 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.actions.crates import combine_lots, count_lots, resort_lots, split_lot
 from inventory.actions.intakes import bring_in_harvest, correct_intake
 from inventory.actions.movements import Settling, bring_back, close_market, move_lots, take_out
 from inventory.actions.quality import discard, hold, inspect, release
+from inventory.actions.reshape import combine_lots, count_lots, resort_lots, split_lot
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
+from inventory.ledger.outings import out_of
 from inventory.models import Action, Lot, Movement, Source
 from tests import builders
 from tests.builders import NOW, entry, make_cases, make_lot, make_lots, place
@@ -102,7 +103,7 @@ def test_what_comes_back_of_a_part_is_a_crate_of_its_own():
     child = Lot.objects.get(parents=lot)
     assert (child.quantity, child.state, child.intake) == (2, "to put away", lot.intake)
     assert fresh(lot).quantity == 7
-    assert list(fresh(lot).still_out().values()) == [3]
+    assert list(out_of(fresh(lot)).values()) == [3]
 
 
 @pytest.mark.parametrize("share", ["quarter", "half", "three-quarters"])
@@ -158,7 +159,7 @@ def test_the_market_day_is_closed_crate_by_crate():
     assert set(settled) == {
         (whole.pk, "sold", 16), (whole.pk, "lost", 2), (part.pk, "sold", 5), (part.pk, "given", 1),
     }  # fmt: skip
-    assert fresh(whole).still_out() == fresh(part).still_out() == {}
+    assert out_of(fresh(whole)) == out_of(fresh(part)) == {}
 
 
 def test_a_count_keeps_the_difference_and_finds_an_empty_crate_again():
@@ -288,7 +289,7 @@ def test_a_crate_that_went_two_ways_comes_back_from_either():
     take(lot, Decimal(6))
     take(lot, Decimal(2), purpose="order")
     bring_back(entry(), lot=lot.pk, quantity=Decimal(4), outing=("market", "Market"))
-    assert fresh(lot).still_out() == {("market", "Market"): 2, ("order", ""): 2}
+    assert out_of(fresh(lot)) == {("market", "Market"): 2, ("order", ""): 2}
 
 
 def test_closing_the_market_leaves_what_is_out_for_an_order():

@@ -20,17 +20,17 @@ from hypothesis.stateful import (
 )
 
 from inventory import measures
-from inventory.actions.crates import combine_lots, count_lots, resort_lots, split_lot
 from inventory.actions.intakes import bring_in_cases, bring_in_harvest, correct_intake
 from inventory.actions.movements import Settling, bring_back, close_market, move_lots, take_out
 from inventory.actions.pulls import Wanted, close_pull, open_pull, promise, take_promised
 from inventory.actions.quality import crates_from, discard, hold, inspect, release
+from inventory.actions.reshape import combine_lots, count_lots, resort_lots, split_lot
 from inventory.actions.undo import undo
 from inventory.errors import Refused
+from inventory.ledger.outings import out_of, read_at_market
 from inventory.management.commands.check_ledger import differences
 from inventory.models import Action, Code, Lot, Movement, Outlet, Position, Source
 from inventory.queries.pulls import plan_for
-from inventory.queries.rotation import read_at_market
 from inventory.queries.week import read_week
 from tests import builders
 from tests.builders import NOW, entry
@@ -327,7 +327,7 @@ class LedgerMachine(RuleBasedStateMachine):
                 crate.quantity, crate.place, crate.state, crate.held, crate.kept_until
             )  # fmt: skip
             out: dict[str, Decimal] = {}
-            for (purpose, _to), amount in lot.still_out().items():
+            for (purpose, _to), amount in out_of(lot).items():
                 out[purpose] = out.get(purpose, Decimal(0)) + amount
             assert out == crate.out
 
@@ -350,7 +350,7 @@ class LedgerMachine(RuleBasedStateMachine):
 
 def latest_out(code: str) -> list[str]:
     """Where a crate went and is not back from, latest last."""
-    return [purpose for purpose, _to in Lot.objects.get(pk=code).still_out()]
+    return [purpose for purpose, _to in out_of(Lot.objects.get(pk=code))]
 
 
 @pytest.mark.django_db

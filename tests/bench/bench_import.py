@@ -25,9 +25,9 @@ from django.db import connection  # noqa: E402
 
 from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk  # noqa: E402
 from inventory.actions.movements import move_lots  # noqa: E402
+from inventory.lives.reader import read_clocks  # noqa: E402
 from inventory.models import Crop, Farm, Room  # noqa: E402
 from inventory.queries.crates import HERE, crates_here, lots_with_parts  # noqa: E402
-from inventory.queries.histories import Histories  # noqa: E402
 from tests import builders  # noqa: E402
 
 ROWS = 52_000
@@ -102,10 +102,10 @@ def page_of_crates(farm: Farm, now: datetime) -> None:
         start = time.perf_counter()
         lots = list(lots_with_parts().filter(state__in=HERE))
         read = time.perf_counter()
-        histories = Histories(lots, farm)
+        clocks = read_clocks(lots, farm)
         loaded = time.perf_counter()
         for lot in lots:
-            histories.life(lot, now)
+            clocks.life(lot.pk, now)
         lived = time.perf_counter()
         crates_here(farm, now)
         done = time.perf_counter()

@@ -35,7 +35,7 @@ def made_lots(end: float):
 
 
 class Room:
-    """What inventory.queries.logs keeps: a log from the oldest live crate on, and its curves."""
+    """What inventory.lives.logs keeps: a log from the oldest live crate on, and its curves."""
 
     def __init__(self, log: RoomLog, lots):
         oldest = min(start for _, start in lots) - 2 * DAY_S

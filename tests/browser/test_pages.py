@@ -6,11 +6,11 @@ import pytest
 
 from inventory.actions.counting import see
 from inventory.actions.imports import keep_file
-from inventory.actions.labels import make_tags
+from inventory.actions.tags import make_tags
 from inventory.actions.temperatures import record_readings
 from inventory.models import Room
 from inventory.queries.alarms import open_alarms
-from inventory.views.lists import LISTS
+from inventory.views.owner import LISTS
 from inventory.views.scan import MODES
 from tests import builders
 

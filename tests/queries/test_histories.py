@@ -7,14 +7,14 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.actions.crates import combine_lots, split_lot
 from inventory.actions.intakes import correct_intake
 from inventory.actions.movements import bring_back, move_lots, take_out
+from inventory.actions.reshape import combine_lots, split_lot
 from inventory.actions.undo import undo
 from inventory.keeping import life_days, load_reference, rate
 from inventory.models import Lot, Room
 from inventory.queries.crates import crates_here, one_crate
-from inventory.queries.rotation import read_rotation
+from inventory.queries.home import read_rotation
 from tests import builders
 from tests.builders import NOW, entry, make_cases, make_lot, make_lots, place
 
@@ -50,8 +50,8 @@ def test_a_crate_moved_twice_at_one_moment_has_no_empty_stay(farm):
     lot = make_lot()
     for shelf in ("A2", "A3"):
         move_lots(entry(NOW + DAY), lots=[lot.pk], position=place(shelf))
-    histories = one_crate(lot.pk, farm, NOW + 2 * DAY).histories
-    assert histories.room_mean(lot.pk, NOW + 2 * DAY) == pytest.approx((2, 0))
+    clocks = one_crate(lot.pk, farm, NOW + 2 * DAY).clocks
+    assert clocks.room_mean(lot.pk, NOW + 2 * DAY) == pytest.approx((2, 0))
 
 
 def test_a_cut_not_given_counts_as_two_hours_before(farm):

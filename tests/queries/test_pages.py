@@ -5,7 +5,6 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.actions.crates import count_lots
 from inventory.actions.movements import move_lots, take_out
 from inventory.actions.pulls import (
     Wanted,
@@ -16,15 +15,16 @@ from inventory.actions.pulls import (
     take_promised,
 )
 from inventory.actions.quality import hold, inspect
+from inventory.actions.reshape import count_lots
 from inventory.actions.undo import undo
 from inventory.errors import Conflict
 from inventory.models import Outlet, Position, Pull, PullTake
 from inventory.queries.days import day_bounds, week_start
+from inventory.queries.home import read_rotation
 from inventory.queries.intakes import crops_first, last_time
 from inventory.queries.ledger import LedgerSearch, csv_rows, find_movements, safe_cell
 from inventory.queries.pulls import plan_for, read_offers
 from inventory.queries.rooms import crops_that_fit, not_seen_since, places_for
-from inventory.queries.rotation import read_rotation
 from tests import builders
 from tests.builders import NOW, entry, make_cases, make_lot, make_lots, place
 
@@ -298,7 +298,7 @@ def test_the_week_begins_on_the_farms_day(farm):
 def test_a_load_that_is_all_back_is_not_at_market(farm):
     """0.1 and 0.2 out and 0.3 back are nothing, to the thousandth."""
     from inventory.actions.movements import bring_back
-    from inventory.queries.rotation import read_at_market
+    from inventory.ledger.outings import read_at_market
 
     lot = make_lot(5, unit="kg")
     for number, amount in enumerate(("0.1", "0.2")):

@@ -8,11 +8,11 @@ from itertools import pairwise
 import pytest
 from scipy.integrate import quad
 
-from inventory.actions.crates import split_lot
 from inventory.actions.intakes import bring_in_harvest
 from inventory.actions.movements import bring_back, move_lots, take_out
 from inventory.actions.pulls import Wanted, open_pull
 from inventory.actions.quality import discard, inspect
+from inventory.actions.reshape import split_lot
 from inventory.actions.temperatures import (
     close_alarm,
     probe,
@@ -22,16 +22,16 @@ from inventory.actions.temperatures import (
 from inventory.errors import Refused
 from inventory.keeping import life_days, load_reference, rate
 from inventory.keeping.cooling import pulp_c
+from inventory.lives import logs
+from inventory.lives.reader import cooling_of, read_clocks
 from inventory.models import Farm, Lot, Outlet, Room
-from inventory.queries import logs
 from inventory.queries.alarms import open_alarms
 from inventory.queries.crates import crates_here, one_crate
 from inventory.queries.experience import read_experience
-from inventory.queries.histories import Histories, cooling_of
+from inventory.queries.home import CameIn, read_rotation
 from inventory.queries.neighbours import read_advice
 from inventory.queries.plots import door_spikes, read_plot
 from inventory.queries.pulls import plan_for
-from inventory.queries.rotation import CameIn, read_rotation
 from inventory.queries.temperatures import late_change, month_of_checks, read_spells, summarise
 from tests import builders
 from tests.builders import NOW, entry, make_cases, make_lot, make_lots, place
@@ -461,7 +461,7 @@ def test_a_crates_why_knows_its_rooms_mean_and_how_much_was_measured(farm):
     lot = make_lot()
     write(*steady(6, hours=48))
     lot = Lot.objects.select_related("crop", "intake__source", "position").get(pk=lot.pk)
-    mean, share = Histories([lot], farm).room_mean(lot.pk, NOW + 48 * HOUR)
+    mean, share = read_clocks([lot], farm).room_mean(lot.pk, NOW + 48 * HOUR)
     assert (mean, share) == (pytest.approx(6), pytest.approx(1))
 
 

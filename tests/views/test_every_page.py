@@ -11,10 +11,10 @@ from django.utils import timezone
 
 from inventory.actions.counting import see
 from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk
-from inventory.actions.labels import make_tags
 from inventory.actions.movements import take_out
 from inventory.actions.pulls import Wanted, open_pull, promise
 from inventory.actions.quality import hold
+from inventory.actions.tags import make_tags
 from inventory.actions.temperatures import make_sensor, record_readings
 from inventory.codes import check_character
 from inventory.models import (
@@ -32,7 +32,7 @@ from inventory.models import (
 )
 from inventory.queries.alarms import open_alarms
 from inventory.views.crates import DOINGS
-from inventory.views.lists import LISTS
+from inventory.views.owner import LISTS
 from inventory.views.scan import MODES
 from tests import builders
 

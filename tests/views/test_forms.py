@@ -8,6 +8,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
+from inventory.ledger.outings import out_of
 from inventory.models import Action, Container, Intake, Lot, Movement, Outlet, Pull, Source
 from tests import builders
 from tests.builders import make_lot, make_lots, place
@@ -369,7 +370,7 @@ def test_a_crate_taken_to_market_later_is_not_sold_by_an_older_page(signed_in):
     once, again = signed_in.post("/market", shown), signed_in.post("/market", shown)
     assert once["Location"] == again["Location"]
     later.refresh_from_db()
-    assert list(later.still_out().values()) == [12]
+    assert list(out_of(later).values()) == [12]
 
 
 @pytest.mark.parametrize(

@@ -102,7 +102,7 @@ def test_labels_too_small_for_their_words_are_refused_and_not_noted(signed_in):
 
 def test_one_bunch_is_one_bunch(signed_in):
     from inventory.queries.crates import one_crate
-    from inventory.queries.labels import crate_label
+    from inventory.words.labels import crate_label
 
     lot = make_lot(1, at=timezone.now(), variety="Lacinato")
     farm = Farm.objects.get()
@@ -151,7 +151,7 @@ def test_a_crate_filled_from_another_is_offered_its_label_at_once(signed_in):
 
 def test_a_label_of_an_empty_crate_says_no_amount(signed_in):
     from inventory.queries.crates import one_crate
-    from inventory.queries.labels import crate_label
+    from inventory.words.labels import crate_label
 
     lot = make_lot(at=timezone.now())
     signed_in.post(

@@ -289,7 +289,7 @@ def test_a_tag_whose_crate_went_to_a_kitchen_is_free_when_it_comes_back(signed_i
     assert result(scan(signed_in, "tag", tag.pk)) == "done"
     assert signed_in.get(f"/L/{tag.pk}")["Location"] == f"/L/{filled.pk}"
     from inventory.actions.movements import bring_back
-    from inventory.queries.labels import without_tag
+    from inventory.queries.tags import without_tag
 
     bring_back(entry(timezone.now()), lot=gone.pk, quantity=Decimal(12))
     assert list(without_tag()) == [gone]

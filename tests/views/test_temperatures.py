@@ -21,7 +21,7 @@ from inventory.models import (
     TemperatureFile,
 )
 from inventory.queries.alarms import open_alarms
-from inventory.views.mail import mail_alarms
+from inventory.upkeep.mail import mail_alarms
 from tests import builders
 
 

@@ -4,7 +4,8 @@ from itertools import groupby
 
 from django.core.management.base import BaseCommand, CommandError
 
-from inventory.actions.ledger import FOLDED_FIELDS, fold
+from inventory.ledger.book import FOLDED_FIELDS
+from inventory.ledger.fold import fold
 from inventory.models import Lot, Movement
 
 

@@ -15,8 +15,8 @@ from inventory.actions.imports import (
     read_columns,
     take_up_chunk,
 )
-from inventory.actions.ledger import Entry
 from inventory.errors import Refused
+from inventory.ledger.book import Entry
 from inventory.logger_files import Columns, body_rows, in_other_order, is_day_first
 from inventory.models import Farm, Person, Room
 

@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
-from inventory.actions.ledger import Book, need_free, need_quantity, recorded
 from inventory.actions.movements import child_of
 from inventory.errors import Conflict, Refused
+from inventory.ledger.book import Book, need_free, need_quantity, recorded
 from inventory.models import Action, Lot, Movement, Position
 
 

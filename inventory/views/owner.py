@@ -1,4 +1,4 @@
-"""The owner's lists: crops, sources, crates, rooms, places, buyers, people, the farm."""
+"""The owner's pages: crops, sources, crates, rooms, places, buyers, people, the farm."""
 
 import secrets
 from collections.abc import Callable

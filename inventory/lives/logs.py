@@ -1,67 +1,23 @@
 """Rooms' temperature logs and their aging curves, kept in memory and brought up to date.
 
-The farm's one server process keeps them. Each request compares the version of a room's history
+Each server process keeps its own. Each request compares the version of a room's history
 (the number of its last change) and takes up only what changed.
 """
 
 import threading
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import UTC, datetime
-from functools import partial
 
 from django.db.models import Max
 
-from inventory.keeping import AgingCurve, Reference, RoomLog, rate
-from inventory.keeping.chilling import injury_speed, is_frozen, is_too_cold
+from inventory.keeping import RoomLog
 from inventory.keeping.log import BY_PERSON, DAY_S, LOGGER_HOLD_S, PERSON_HOLD_S, Measurement
+from inventory.lives.rooms import LoggedRoom
 from inventory.models import LogChange, Reading, Room
 
 SPARE_S = 2 * DAY_S  # read a little further back than asked, so that gaps are judged right
 
-
-# How fast each clock runs at a temperature, in its days per day.
-CLOCKS: dict[str, Callable[[Reference, float], float]] = {
-    "aging": rate,
-    "injury": injury_speed,
-    "exposure": is_too_cold,
-    "frozen": is_frozen,
-}
-COLD_CLOCKS = frozenset({"injury", "exposure", "frozen"})
-
-
-@dataclass(frozen=True)
-class CachedRoom:
-    """One room's log from a moment on, at a version, with the curves made of it."""
-
-    room_id: int
-    target_c: float
-    version: int
-    from_s: float
-    log: RoomLog
-    curves: dict[tuple[str, str], AgingCurve] = field(default_factory=dict)
-
-    def curve(self, reference: Reference, clock: str) -> AgingCurve:
-        key = (reference.key, clock)
-        if key not in self.curves:
-            speed = partial(CLOCKS[clock], reference)
-            self.curves[key] = AgingCurve(self.log, speed, coldest=clock in COLD_CLOCKS)
-        return self.curves[key]
-
-    @property
-    def coldest_c(self) -> float:
-        """The coldest that ever counts in this log. [°C]"""
-        return min(min(self.log.coldest_c, default=self.target_c), self.target_c)
-
-    def mean_c(self, start: float, end: float) -> float:
-        """Return the mean temperature over a span, from a curve of degrees. [°C]"""
-        key = ("", "degrees")
-        if key not in self.curves:
-            self.curves[key] = AgingCurve(self.log, float)
-        return self.curves[key].between(start, end) / (end - start) * DAY_S
-
-
-_cache: dict[int, CachedRoom] = {}
+_cache: dict[int, LoggedRoom] = {}
 _lock = threading.Lock()
 
 
@@ -71,7 +27,7 @@ def forget() -> None:
         _cache.clear()
 
 
-def room_logs(since_s: float) -> dict[int, CachedRoom]:
+def room_logs(since_s: float) -> dict[int, LoggedRoom]:
     """Return every room's log from a moment on at the latest, up to date."""
     versions = dict(LogChange.objects.values_list("room_id").annotate(version=Max("pk")).order_by())
     with _lock:
@@ -81,7 +37,7 @@ def room_logs(since_s: float) -> dict[int, CachedRoom]:
         }
 
 
-def _current(room: Room, version: int, since_s: float) -> CachedRoom:
+def _current(room: Room, version: int, since_s: float) -> LoggedRoom:
     found = _cache.get(room.pk)
     target_c = float(room.target_c)
     if found is None or found.target_c != target_c or found.from_s > since_s:
@@ -92,12 +48,12 @@ def _current(room: Room, version: int, since_s: float) -> CachedRoom:
     return found
 
 
-def _load(room: Room, target_c: float, version: int, from_s: float) -> CachedRoom:
+def _load(room: Room, target_c: float, version: int, from_s: float) -> LoggedRoom:
     log = RoomLog(target_c, _readings(room.pk, from_s))
-    return CachedRoom(room.pk, target_c, version, from_s, log)
+    return LoggedRoom(room.pk, target_c, version, from_s, log)
 
 
-def _taken_up(cached: CachedRoom, version: int) -> CachedRoom:
+def _taken_up(cached: LoggedRoom, version: int) -> LoggedRoom:
     """Return the room with its log cut where it changed first and read on from there.
 
     A new object each time: requests that read the old one go on undisturbed.

@@ -5,15 +5,15 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
 
-from django.db.models import Case, F, Q, When
+from django.db.models import Q
 
 from inventory import measures
 from inventory.keeping.cooling import Cooling
-from inventory.models import Crop, Farm, Intake, Lot, Movement, Pull, PullTake
-from inventory.models.crops import Total
+from inventory.ledger.outings import AtMarket, read_at_market
+from inventory.lives.reader import coolings_of
+from inventory.models import Crop, Farm, Intake, Lot, Pull, PullTake
 from inventory.queries.crates import UNFIT, Crate, crates_here, totals
 from inventory.queries.days import day_bounds
-from inventory.queries.histories import coolings_of
 
 
 @dataclass(frozen=True)
@@ -49,15 +49,6 @@ class CameIn:
     def probe_is_due(self) -> bool:
         """Whether it should be cold by now and nobody has measured it."""
         return self.cooling is not None and not self.cooling.measured and self.cold_at <= self.at
-
-
-@dataclass(frozen=True)
-class AtMarket:
-    """What of one crate is out at a market and not yet back or settled."""
-
-    lot: Lot
-    market: str
-    amount: Decimal
 
 
 @dataclass(frozen=True)
@@ -148,22 +139,6 @@ def intakes_of_day(farm: Farm, at: datetime) -> list[Intake]:
         .prefetch_related("lots__parent_links")
         .order_by("-arrived_at")
     )
-
-
-def read_at_market() -> list[AtMarket]:
-    """Return what is out at any market and not yet accounted for, crate by crate."""
-    sign = Case(When(kind=Movement.Kind.OUT, then=F("amount")), default=-F("amount"))
-    rows = (
-        Movement.objects.filter(purpose=Movement.Purpose.MARKET, undone_by__isnull=True)
-        .exclude(kind=Movement.Kind.UNDONE)
-        .values_list("lot_id", "other_party")
-        .annotate(amount=Total(sign))
-        .order_by("other_party", "lot_id")
-    )
-    rows = [row for row in rows if row[-1] > 0]  # here, where the sums are exact
-    lots = Lot.objects.select_related("crop").in_bulk([code for code, *_ in rows])
-    found = [AtMarket(lots[code], market, amount) for code, market, amount in rows]
-    return sorted(found, key=lambda row: (row.market, row.lot.crop.shown_name, row.lot.pk))
 
 
 def older_first(crate: Crate, farm: Farm, at: datetime) -> Crate | None:

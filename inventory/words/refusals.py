@@ -6,9 +6,11 @@ from inventory import measures
 from inventory.codes import InvalidCode
 from inventory.errors import Refused
 from inventory.labels.read import NoPicture
-from inventory.models import Action, Lot
+from inventory.models import Lot
 from inventory.models.crops import Unit
-from inventory.queries.days import day_words, moment_words
+from inventory.words.days import day_words
+from inventory.words.ledger import action_words
+from inventory.words.orders import restriction_words
 
 # By the code of a refusal, with its facts to be filled in.
 _SENTENCES = {
@@ -102,17 +104,9 @@ _PICTURE_SENTENCES = {
 }
 
 
-def tag_words(tag: str) -> str:
-    """Return why an outlet refuses a crate."""
-    return {
-        "bought-in": _("it was bought in"),
-        "not-organic": _("it is not organic"),
-    }[tag]
-
-
-def sentence(refusal: Refused, farm) -> str:
+def sentence(refusal: Refused) -> str:
     """Return what a refusal tells the person."""
-    facts = {name: _word(name, value, farm) for name, value in refusal.facts.items()}
+    facts = {name: _word(name, value) for name, value in refusal.facts.items()}
     return _SENTENCES[refusal.code] % facts
 
 
@@ -124,22 +118,7 @@ def picture_sentence(error: NoPicture) -> str:
     return str(_PICTURE_SENTENCES[error.reason])
 
 
-def describe(action: Action, farm) -> str:
-    """Return an action in a few words: what, who, when."""
-    return _("“%(what)s” by %(who)s, %(when)s") % {
-        "what": f"{action.get_kind_display()} {_one_code(action)}".strip(),
-        "who": action.person.name,
-        "when": moment_words(action.recorded_at.astimezone(farm.zone)),
-    }
-
-
-def _one_code(action: Action) -> str:
-    """Return the crate an action was about, where it was one."""
-    codes = set(action.movements.values_list("lot_id", flat=True))
-    return codes.pop() if len(codes) == 1 else ""
-
-
-def _word(name: str, value, farm):
+def _word(name: str, value):
     words = {
         "left": measures.plain,
         "total": measures.plain,
@@ -147,8 +126,8 @@ def _word(name: str, value, farm):
         "unit": lambda unit: Unit(unit).label,
         "state": lambda state: Lot.State(state).label,
         "day": day_words,
-        "tag": tag_words,
-        "blocker": lambda action: describe(action, farm),
+        "tag": restriction_words,
+        "blocker": action_words,
         "reason": lambda reason: reason or "–",
     }
     return words[name](value) if name in words else value

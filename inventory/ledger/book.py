@@ -15,10 +15,10 @@ from django.db import IntegrityError, models, transaction
 from inventory import measures
 from inventory.codes import draw_code
 from inventory.errors import Conflict, Refused
+from inventory.ledger.fold import fold
 from inventory.models import Action, Code, Farm, Lot, Movement, Person, Phone
 
 CLOCKS_DIFFER = timedelta(minutes=10)
-_HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
 
 
 @dataclass(frozen=True)
@@ -124,55 +124,7 @@ def _plain(value):
     raise TypeError(f"{value!r} has no plain form")
 
 
-@dataclass(frozen=True)
-class Folded:
-    """What a crate's entries say it is."""
-
-    quantity: Decimal
-    state: str
-    position_id: str | None
-    held: bool
-    kept_until: date | None
-    seen_at: datetime | None
-
-
 FOLDED_FIELDS = ("quantity", "state", "position_id", "held", "kept_until", "seen_at")
-
-
-def fold(movements: Iterable[Movement]) -> Folded:
-    """Return what a crate's entries add up to; they come in recorded order.
-
-    Quantity is the sum of all changes. State and position follow the latest standing entry
-    that sets them, hold and keep the latest that speaks of them; an undone entry and its
-    undoing say nothing. A crate in the house that holds nothing is empty.
-    """
-    movements = list(movements)
-    undone = {movement.undoes_id for movement in movements if movement.undoes_id}
-    standing = [
-        movement
-        for movement in movements
-        if movement.pk not in undone and movement.kind != Movement.Kind.UNDONE
-    ]
-    standing.sort(key=lambda movement: (movement.occurred_at, movement.pk))
-    quantity = sum((movement.change for movement in movements), Decimal(0))
-    state, position_id, held, kept_until = Lot.State.VOID, None, False, None
-    for movement in standing:
-        if movement.state:
-            state, position_id = movement.state, movement.position_id
-        if movement.kind in (Movement.Kind.HELD, Movement.Kind.RELEASED):
-            held = movement.kind == Movement.Kind.HELD
-        if movement.kind == Movement.Kind.INSPECTED:
-            kept_until = movement.kept_until
-    if state in _HERE and not quantity:
-        state = Lot.State.EMPTY
-    return Folded(
-        quantity=quantity,
-        state=state,
-        position_id=position_id if state == Lot.State.IN_PLACE else None,
-        held=held,
-        kept_until=kept_until,
-        seen_at=standing[-1].occurred_at if standing else None,
-    )
 
 
 class Book:

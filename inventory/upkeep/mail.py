@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from inventory import measures
 from inventory.models import AlarmMail, Farm, Person
 from inventory.queries.alarms import Alarm, open_alarms
-from inventory.templatetags.words import alarm_words
+from inventory.words.rooms import alarm_words
 
 log = logging.getLogger(__name__)
 

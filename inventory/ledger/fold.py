@@ -1,0 +1,132 @@
+"""What a crate's entries add up to. Pure: entries in, plain values out, no Django.
+
+An entry is anything with the fields of a row of the ledger; see `Entry`.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+from typing import Protocol
+
+
+class State(StrEnum):
+    """Where a crate stands. Position is known only in place."""
+
+    TO_PUT_AWAY = "to put away"
+    IN_PLACE = "in place"
+    OUT = "out"
+    EMPTY = "empty"
+    VOID = "void"
+
+
+HERE = frozenset({State.TO_PUT_AWAY, State.IN_PLACE})
+
+
+class Kind(StrEnum):
+    """What an entry says happened to a crate."""
+
+    BROUGHT_IN = "brought in"
+    CORRECTED = "corrected"
+    MOVED = "moved"
+    OUT = "out"
+    BACK = "back"
+    SETTLED = "settled"
+    COUNTED = "counted"
+    SPLIT = "split"
+    COMBINED = "combined"
+    RESORTED = "re-sorted"
+    WEIGHT_LOST = "weight lost"
+    DISCARDED = "discarded"
+    INSPECTED = "inspected"
+    HELD = "held"
+    RELEASED = "released"
+    UNDONE = "undone"
+
+
+class Entry(Protocol):
+    """One entry of the ledger, as the fold reads it.
+
+    change: signed, in the crate's unit. amount: what it is about where that is not the change.
+    state: where the crate stands from then on; empty leaves it.
+    """
+
+    pk: int
+    kind: str
+    occurred_at: datetime
+    change: Decimal
+    amount: Decimal
+    state: str
+    position_id: str | None
+    purpose: str
+    other_party: str
+    kept_until: date | None
+    undoes_id: int | None
+
+
+@dataclass(frozen=True)
+class Folded:
+    """What a crate's entries say it is."""
+
+    quantity: Decimal
+    state: str
+    position_id: str | None
+    held: bool
+    kept_until: date | None
+    seen_at: datetime | None
+
+
+def standing(entries: Iterable[Entry]) -> list[Entry]:
+    """Return the entries that still count, in the order in which they happened.
+
+    An undone entry and its undoing say nothing. At one moment the order of the ledger decides.
+    """
+    entries = list(entries)
+    undone = {entry.undoes_id for entry in entries if entry.undoes_id}
+    left = [entry for entry in entries if entry.pk not in undone and entry.kind != Kind.UNDONE]
+    return sorted(left, key=lambda entry: (entry.occurred_at, entry.pk))
+
+
+def fold(entries: Iterable[Entry]) -> Folded:
+    """Return what a crate's entries add up to, whatever order they come in.
+
+    Quantity is the sum of all changes. State and position follow the latest standing entry
+    that sets them, hold and keep the latest that speaks of them. A crate in the house that
+    holds nothing is empty.
+    """
+    counted = standing(entries)
+    quantity = sum((entry.change for entry in counted), Decimal(0))
+    state, position_id, held, kept_until = str(State.VOID), None, False, None
+    for entry in counted:
+        if entry.state:
+            state, position_id = entry.state, entry.position_id
+        if entry.kind in (Kind.HELD, Kind.RELEASED):
+            held = entry.kind == Kind.HELD
+        if entry.kind == Kind.INSPECTED:
+            kept_until = entry.kept_until
+    if state in HERE and not quantity:
+        state = str(State.EMPTY)
+    return Folded(
+        quantity=quantity,
+        state=state,
+        position_id=position_id if state == State.IN_PLACE else None,
+        held=held,
+        kept_until=kept_until,
+        seen_at=counted[-1].occurred_at if counted else None,
+    )
+
+
+Outing = tuple[str, str]
+
+
+def still_out(entries: Sequence[Entry]) -> dict[Outing, Decimal]:
+    """Return what of a crate is out and neither back nor settled, by (purpose, to), latest last."""
+    pools: dict[Outing, Decimal] = {}
+    for entry in standing(entries):
+        key = (entry.purpose, entry.other_party)
+        if entry.kind == Kind.OUT:
+            pools[key] = pools.pop(key, Decimal(0)) + entry.amount
+        elif entry.kind in (Kind.BACK, Kind.SETTLED) and key in pools:
+            pools[key] -= entry.amount
+    return {key: amount for key, amount in pools.items() if amount > 0}

@@ -1,0 +1,290 @@
+"""The clocks of a crate: what it used of its keeping life, the cold's harm, frost. Pure.
+
+Temperatures in order of trust: a probe in the produce, the room's log, an assumption.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta, tzinfo
+from functools import cache
+
+from inventory.keeping import Reference, rate
+from inventory.keeping import cooling as field_heat
+from inventory.keeping.chilling import injury_days, is_too_cold, published_injury
+from inventory.keeping.cooling import Cooling
+from inventory.keeping.log import DAY_S, HOUR_S
+from inventory.ledger.fold import State
+from inventory.lives.rooms import LoggedRoom, recent_mean
+from inventory.lives.stays import PARTS, Record, Records, Stay, before_c, harvested, stays
+
+
+@dataclass(frozen=True)
+class Life:
+    """How far a crate is through its keeping life, and how long it lasts where it stands.
+
+    used: fraction; parts: the same split by where it went. days_left, generous_days_left: with
+    the cautious and the long end of the published range. [d] here_c: what is forecast with,
+    measured or assumed. chill_used: fraction of the days to chilling injury, None without a
+    figure; chill_days: days spent too cold. frozen_h: hours at or below freezing since
+    somebody last looked; frozen_ever: whether there were any at all.
+    """
+
+    used: float
+    parts: dict[str, float]
+    days_left: float
+    generous_days_left: float
+    keep_until: datetime
+    harvested_at: datetime
+    time_given: bool
+    here_c: float
+    measured: bool
+    chill_used: float | None
+    chill_days: float
+    frozen_h: float
+    frozen_ever: bool
+
+    @property
+    def flag(self) -> str:
+        """Why somebody must look before it is sold: "froze", "chilled" or ""."""
+        if self.frozen_h > 0:
+            return "froze"
+        return "chilled" if self.chill_used is not None and self.chill_used >= 1 else ""
+
+
+@dataclass
+class Sums:
+    """What a crate has used by a moment, in days at rate 1 and by clock. [d]"""
+
+    parts: dict[str, float] = field(default_factory=lambda: dict.fromkeys(PARTS, 0.0))
+    injury: float = 0.0
+    exposure: float = 0.0
+
+    @property
+    def aged(self) -> float:
+        return sum(self.parts.values())
+
+
+class Clocks:
+    """The clocks of many crates that stood in the same rooms.
+
+    records: of the crates and of all they were filled from. rooms: every room, in the farm's
+    order; the first is where crates stand that are not put away. probes: (time, °C) inside the
+    produce by intake, in order of time. What was worked out once is kept as long as this is.
+    """
+
+    def __init__(
+        self,
+        records: Records,
+        rooms: Mapping[int, LoggedRoom],
+        probes: Mapping[int, Sequence[tuple[float, float]]],
+        zone: tzinfo,
+    ):
+        self.records = records
+        self._rooms = rooms
+        self._probes = probes
+        self._zone = zone
+        self._first_room = next(iter(rooms), None)
+        self._coldest_c = min((room.coldest_c for room in rooms.values()), default=99.0)
+        self._references = {record.crop_id: record.reference for record in records.values()}
+        self._stays = cache(self._find_stays)
+        self._sums_at = cache(self._add_up)
+        self._speed = cache(self._find_speed)
+        self._forecast = cache(self._find_forecast)
+        self._cools = cache(self._find_cooling)
+        self._heat = cache(self._find_heat)
+
+    def life(self, code: str, at: datetime) -> Life:
+        """Return a crate's life at a moment."""
+        now = at.timestamp()
+        record = self.records[code]
+        reference = self._references[record.crop_id]
+        sums = self._sums_at(code, now)
+        here_c, measured = self._forecast(record.room_id or self._first_room, now)
+        base = reference.base_days
+        speed = self._speed(record.crop_id, here_c)
+        until_injury = _until_injury(reference, sums, here_c)
+        days_left = min((base - sums.aged) / speed, until_injury)
+        longer_left = (reference.generous_days - sums.aged) / speed
+        harvested_at, time_given = harvested(self.records, code)
+        return Life(
+            used=sums.aged / base,
+            parts={part: days / base for part, days in sums.parts.items()},
+            days_left=days_left,
+            generous_days_left=min(longer_left, until_injury),
+            keep_until=at + timedelta(days=days_left),
+            harvested_at=datetime.fromtimestamp(harvested_at, self._zone),
+            time_given=time_given,
+            here_c=here_c,
+            measured=measured,
+            chill_used=sums.injury if published_injury(reference) else None,
+            chill_days=sums.exposure,
+            frozen_h=self._frozen_h(code, now),
+            frozen_ever=self._frozen_h(code, now, looked=False) > 0,
+        )
+
+    def aged_days(self, code: str, at: datetime) -> float:
+        """Return a crate's age in days at its crop's best temperature. [d]"""
+        return self._sums_at(code, at.timestamp()).aged
+
+    def room_mean(self, code: str, at: datetime) -> tuple[float, float] | None:
+        """Return the mean of the rooms a crate stood in, and the share of it measured."""
+        found = [stay for stay in self._stays(code, at.timestamp()) if stay.room_id]
+        total = sum(stay.end - stay.start for stay in found)
+        if total <= 0:
+            return None
+        mean = share = 0.0
+        for stay in found:
+            weight = (stay.end - stay.start) / total
+            room = self._rooms[stay.room_id or 0]
+            mean += weight * room.mean_c(stay.start, stay.end)
+            share += weight * room.log.measured_share(stay.start, stay.end)
+        return mean, share
+
+    def cooling(self, code: str, start: float | None = None) -> Cooling:
+        """Return how the harvest of a crate cools: by its probes, else as assumed."""
+        record = self.records[code]
+        start = record.steps[0].at if start is None else start
+        return self._cools(*_how_it_cools(record, self._first_room), start)
+
+    def _find_stays(self, code: str, until: float) -> list[Stay]:
+        return stays(self.records, code, until, self._first_room)
+
+    def _find_speed(self, crop_id: int, celsius: float) -> float:
+        return rate(self._references[crop_id], celsius)
+
+    def _find_forecast(self, room_id: int, now: float) -> tuple[float, bool]:
+        """Return the temperature to count on with, and whether it was measured."""
+        return recent_mean(self._rooms[room_id], now)
+
+    def _add_up(self, code: str, until: float) -> Sums:
+        """Return what a crate has used: the most of any parent, and what came after."""
+        record = self.records[code]
+        sums = self._inherited(record)
+        reference = self._references[record.crop_id]
+        for stay in self._stays(code, until):
+            sums.parts[stay.part] += self._passed(record.crop_id, stay, "aging")
+            if reference.chilling_c is not None:
+                sums.injury += self._passed(record.crop_id, stay, "injury")
+                sums.exposure += self._passed(record.crop_id, stay, "exposure")
+        sums.parts["cooling"] += self._field_heat(record, until)
+        return sums
+
+    def _inherited(self, record: Record) -> Sums:
+        parents = [self._sums_at(link.parent, link.at) for link in record.links]
+        if not parents:
+            return Sums()
+        oldest = max(parents, key=lambda sums: sums.aged)
+        return Sums(
+            dict(oldest.parts),
+            max(sums.injury for sums in parents),
+            max(sums.exposure for sums in parents),
+        )
+
+    def _passed(self, crop_id: int, stay: Stay, clock: str) -> float:
+        """Return the days on one of a crop's clocks that pass in a stay. [d]"""
+        if stay.end <= stay.start:
+            return 0.0
+        if stay.room_id is not None:
+            curve = self._rooms[stay.room_id].curve(self._references[crop_id], clock)
+            return curve.between(stay.start, stay.end)
+        if clock != "aging":
+            return 0.0
+        return (stay.end - stay.start) / DAY_S * self._speed(crop_id, stay.celsius)
+
+    def _field_heat(self, record: Record, until: float) -> float:
+        """Return what field heat costs beyond the room's own warmth. [d]
+
+        A crate filled from others goes on cooling as the warmest of them would have.
+        """
+        if not record.links:
+            out = (step.at for step in record.steps if step.state == State.OUT)
+            return self._cooling_cost(record, min(next(out, until), until))
+        return max(self._cost_after_leaving(link.parent, link.at, until) for link in record.links)
+
+    def _cost_after_leaving(self, code: str, left_at: float, until: float) -> float:
+        """Return what the heat still in a crate costs after some of it left. [d]"""
+        record = self.records[code]
+        if record.links:
+            return max(
+                self._cost_after_leaving(link.parent, left_at, until) for link in record.links
+            )
+        return self._cooling_cost(record, until) - self._cooling_cost(record, left_at)
+
+    def _cooling_cost(self, record: Record, until: float) -> float:
+        """Return what the heat of a harvest costs up to a moment, in a room all along. [d]"""
+        if not record.steps or record.came is None or record.came.came_cold:
+            return 0.0
+        start = record.steps[0].at
+        if until <= start:
+            return 0.0
+        return self._heat(record.crop_id, self.cooling(record.code, start), until - start)
+
+    def _find_heat(self, crop_id: int, cooled: Cooling, seconds: float) -> float:
+        # Rounded, so that harvests alike share the sum.
+        longest_h = field_heat.DONE_AFTER_HALVES * cooled.half_cooling_h
+        return field_heat.extra_aging_days(
+            self._references[crop_id],
+            round(cooled.start_c, 1),
+            round(cooled.air_c, 1),
+            round(cooled.half_cooling_h, 2),
+            round(min(seconds / HOUR_S, longest_h), 2),
+        )
+
+    def _find_cooling(
+        self, intake_id: int, pulp_c: float | None, start_c: float, usual_h: float | None,
+        room_id: int, start: float,
+    ) -> Cooling:  # fmt: skip
+        air_c = self._rooms[room_id].mean_c(start, start + DAY_S)
+        probes = self._probes.get(intake_id, ())
+        shown = field_heat.shown_half_cooling_h([(start, start_c), *probes], air_c)
+        return Cooling(
+            start=start,
+            start_c=start_c,
+            air_c=air_c,
+            half_cooling_h=shown or usual_h or field_heat.DEFAULT_HALF_COOLING_H,
+            measured=shown is not None,
+            probed=pulp_c is not None,
+        )
+
+    def _frozen_h(self, code: str, until: float, looked: bool = True) -> float:
+        """Return the hours at or below freezing, the parents' too, up to a moment. [h]
+
+        looked: count only from when somebody last looked; a look at a crate speaks for what
+        its parents went through as well.
+        """
+        record = self.records[code]
+        freezing_c = self._references[record.crop_id].freezing_c
+        if freezing_c is None or self._coldest_c > freezing_c:
+            return 0.0
+        since = record.looked_at if looked else 0.0
+        days = sum(
+            self._passed(record.crop_id, _from(stay, since), "frozen")
+            for stay in self._stays(code, until)
+            if stay.room_id
+        )
+        if since:
+            return days * 24
+        inherited = (self._frozen_h(link.parent, link.at, looked) for link in record.links)
+        return days * 24 + max(inherited, default=0.0)
+
+
+def _from(stay: Stay, since: float) -> Stay:
+    return Stay(stay.part, max(stay.start, since), stay.end, stay.room_id)
+
+
+def _how_it_cools(record: Record, first_room: int | None) -> tuple:
+    """Return what the cooling of a crate depends on; crates alike share one answer."""
+    came = record.came
+    assert came is not None, "a crate of several intakes cools as its parents do"
+    pulp_c = came.pulp_c
+    start_c = before_c(record) if pulp_c is None else pulp_c
+    room_id = next((step.room_id for step in record.steps if step.room_id), first_room)
+    return came.id, pulp_c, start_c, record.half_cooling_h, room_id
+
+
+def _until_injury(reference: Reference, sums: Sums, here_c: float) -> float:
+    """Return the days until chilling injury is to be expected here; infinite if never. [d]"""
+    days = injury_days(reference, here_c)
+    if days is None or not is_too_cold(reference, here_c):
+        return float("inf")
+    return (1 - sums.injury) * days

@@ -1,0 +1,158 @@
+"""Where a crate was, from its entries: field, rooms, stalls and vans. Pure.
+
+Times are seconds since 1970 (UTC). Temperatures nobody measured are said to be assumed.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from inventory.keeping import Reference
+from inventory.keeping.log import HOUR_S
+from inventory.ledger.fold import HERE, State
+
+FIELD_C = 20.0
+STALL_C = 25.0  # also a van, when nobody measured
+NOT_GIVEN_CUT_S = 2 * HOUR_S  # the longest of the quick answers
+PARTS = ("field", "cooling", "room", "out")
+
+
+@dataclass(frozen=True)
+class Came:
+    """An intake, as far as the life of its crates depends on it.
+
+    cut_at, packed_at: as they were given. pulp_c: inside temperature at arrival. [°C]
+    """
+
+    id: int
+    bought: bool
+    arrived_at: float
+    cut_at: float | None = None
+    packed_at: float | None = None
+    pulp_c: float | None = None
+
+    @property
+    def came_cold(self) -> bool:
+        """Whether no field heat is reckoned with: bought cases that nobody measured."""
+        return self.bought and self.pulp_c is None
+
+    @property
+    def time_given(self) -> bool:
+        return self.cut_at is not None or self.packed_at is not None
+
+    @property
+    def harvested_at(self) -> float:
+        """When the first was cut or packed, as given or as assumed."""
+        if self.cut_at is not None:
+            return self.cut_at
+        if self.packed_at is not None:
+            return self.packed_at
+        return self.arrived_at - (0 if self.bought else NOT_GIVEN_CUT_S)
+
+
+@dataclass(frozen=True)
+class Step:
+    """An entry that said where a crate stands from then on."""
+
+    kind: str
+    at: float
+    state: str
+    room_id: int | None
+    warm_hours: float | None = None
+
+
+@dataclass(frozen=True)
+class Link:
+    """A crate this one was filled from, and until when that one's life counts."""
+
+    parent: str
+    at: float
+
+
+@dataclass(frozen=True)
+class Record:
+    """One crate, as far as its life depends on it. came: None for a crate of several intakes.
+
+    looked_at: when somebody last looked, 0 if never. half_cooling_h: of its kind of crate.
+    """
+
+    code: str
+    crop_id: int
+    reference: Reference
+    came: Came | None
+    steps: Sequence[Step] = ()
+    links: Sequence[Link] = ()
+    looked_at: float = 0.0
+    half_cooling_h: float | None = None
+    room_id: int | None = None
+
+
+@dataclass(frozen=True)
+class Stay:
+    """A span of time somewhere: in a room by its log, elsewhere at one temperature."""
+
+    part: str
+    start: float
+    end: float
+    room_id: int | None = None
+    celsius: float = 0.0
+
+
+Records = Mapping[str, Record]
+
+
+def before_c(record: Record) -> float:
+    """Return how warm a crate's content was before it came: probed, or assumed. [°C]"""
+    came = record.came
+    assert came is not None, "a crate of several intakes has no field of its own"
+    if came.bought:
+        return record.reference.temp_high_c
+    return FIELD_C if came.pulp_c is None else came.pulp_c
+
+
+def harvested(records: Records, code: str) -> tuple[float, bool]:
+    """Return when a crate's oldest content was cut or packed, and whether that was given."""
+    record = records[code]
+    if record.links:
+        return min(harvested(records, link.parent) for link in record.links)
+    assert record.came is not None
+    return record.came.harvested_at, record.came.time_given
+
+
+def stays(records: Records, code: str, until: float, first_room: int | None) -> list[Stay]:
+    """Return where a crate was from harvest, or from leaving its parents, up to a moment.
+
+    first_room: the room of a crate that is not put away yet.
+    """
+    # What was done twice at one moment leaves an empty span between.
+    return [stay for stay in _spans(records, code, until, first_room) if stay.end > stay.start]
+
+
+def _spans(records: Records, code: str, until: float, first_room: int | None) -> Iterator[Stay]:
+    record = records[code]
+    steps = [step for step in record.steps if step.at <= until]
+    first = steps[0].at if steps else until
+    if record.links:
+        left = min(link.at for link in record.links)
+        yield from _away(left, first, steps[0].warm_hours if steps else None, first_room)
+    else:
+        start = harvested(records, code)[0]
+        yield Stay("field", min(start, first), first, celsius=before_c(record))
+    for step, following in pairwise([*steps, None]):
+        assert step is not None
+        end = following.at if following else until
+        if step.state == State.OUT:
+            warm_hours = following.warm_hours if following else None
+            yield from _away(step.at, end, warm_hours, first_room)
+        elif step.state in HERE:
+            yield Stay("room", step.at, end, step.room_id or first_room)
+
+
+def _away(
+    start: float, end: float, warm_hours: float | None, first_room: int | None
+) -> Iterator[Stay]:
+    """A stall or a van: warm for as long as was said, else all the time; then as at home."""
+    away = max(end - start, 0.0)
+    warm = away if warm_hours is None else min(away, warm_hours * HOUR_S)
+    yield Stay("out", start, start + warm, celsius=STALL_C)
+    yield Stay("out", start + warm, start + away, first_room)

@@ -1,0 +1,77 @@
+"""Permanent tags: making them, putting one on a crate, taking it off."""
+
+from django.core.exceptions import PermissionDenied
+from django.http import Http404
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from inventory.actions.tags import bind_tag, make_tags, take_tag_off
+from inventory.codes import InvalidCode, read_code
+from inventory.forms.tags import TagsForm
+from inventory.models import Tag
+from inventory.queries.tags import without_tag
+from inventory.views.entry import (
+    attempt,
+    changed_hands,
+    entry_for,
+    form_key,
+    owner_only,
+    show_form,
+)
+
+
+def free_tag(code: str) -> Tag | None:
+    """Return the permanent tag of this code if it is on no crate now."""
+    try:
+        tag = Tag.objects.filter(pk=read_code(code)).first()
+    except InvalidCode:
+        return None
+    return tag if tag and tag.current_lot() is None else None
+
+
+def show_free_tag(request, tag: Tag):
+    """Offer the latest crates without a tag, to bind this one to."""
+    context = {"tag": tag, "lots": without_tag()[:30], "entry_key": form_key(request)}
+    return render(request, "inventory/tag.html", context)
+
+
+@require_POST
+def bind(request, code):
+    """Put a free tag on a crate."""
+    try:
+        tag, lot = read_code(code), read_code(request.POST.get("lot", ""))
+    except InvalidCode as error:
+        raise Http404 from error
+    binding = bind_tag(entry_for(request), tag=tag, lot=lot)
+    return redirect("crate", binding.lot_id)
+
+
+@require_POST
+def free(request, code):
+    """Take a tag off the crate it is on."""
+    try:
+        tag = get_object_or_404(Tag, pk=read_code(code))
+    except InvalidCode as error:
+        raise Http404 from error
+    if changed_hands(request):
+        raise PermissionDenied
+    take_tag_off(entry_for(request), tag=tag.pk)
+    if request.htmx:
+        return render(request, "inventory/undone.html")
+    return redirect("crate", tag.pk)
+
+
+@owner_only
+def tags(request):
+    """Make permanent tags, then print them."""
+    form = TagsForm(request.POST or None, farm=request.farm)
+    status = 200
+    if request.method == "POST":
+        made, status = attempt(
+            request, form, lambda entry: make_tags(entry, count=form.cleaned_data["count"])
+        )
+        if made:
+            codes = ",".join(tag.pk for tag in made)
+            return redirect(f"{reverse('labels')}?codes={codes}")
+    return show_form(request, "inventory/tags.html", form, status, count=Tag.objects.count())

@@ -1,0 +1,93 @@
+"""A crate in words: where it is, how long it keeps, why it is on a list."""
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from inventory.models import Lot
+from inventory.queries.crates import Crate
+from inventory.words.days import day_words
+
+
+def keeps_words(crate: Crate) -> str:
+    """Return how long a crate still keeps, or for how long it has not."""
+    if crate.days_over:
+        over = crate.days_over
+        return ngettext("%(n)d day over", "%(n)d days over", over) % {"n": over}
+    return ngettext("%(n)d day left", "%(n)d days left", crate.days_left) % {"n": crate.days_left}
+
+
+def stands_words(crate: Crate) -> str:
+    """Return where a crate is."""
+    lot = crate.lot
+    if lot.position_id:
+        return lot.position.name
+    return str(Lot.State(lot.state).label)
+
+
+def why_words(crate: Crate) -> str:
+    """Return the rule that put a crate on its list."""
+    return {
+        "few-days": lambda: _("Few days left:"),
+        "share-used": lambda: _("Most of its time is used:"),
+        "spent": lambda: _("Past its time:"),
+        "froze": lambda: _("It froze: look before you sell;"),
+        "chilled": lambda: _("Hurt by cold: look before you sell;"),
+        "kept": lambda: _("Kept until %s:") % day_words(crate.lot.kept_until),
+        "": lambda: "",
+    }[crate.verdict.reason]()
+
+
+def part_words(part: str) -> str:
+    """Return where some of a crate's time went."""
+    return {
+        "field": _("before it came in"),
+        "cooling": _("cooling down"),
+        "room": _("in the room"),
+        "out": _("out"),
+        "left": _("left"),
+    }[part]
+
+
+def life_parts(life) -> list[tuple[str, int]]:
+    """Return whole percents of a life by where they went, and what is left."""
+    parts = [(part, round(share * 100)) for part, share in life.parts.items()]
+    left = max(100 - sum(share for _, share in parts), 0)
+    return [(part, share) for part, share in parts if share] + [("left", left)]
+
+
+def life_bars(life) -> list[tuple[str, str, str]]:
+    """Return (part, x, width) of the life line, 100 wide; a life overspent fills it to the end."""
+    bars, x = [], 0.0
+    for part, share in life.parts.items():
+        width = min(share * 100, 100 - x)
+        if width > 0:
+            bars.append((part, f"{x:.1f}", f"{width:.1f}"))
+            x += width
+    return bars
+
+
+def harm_words(harm: str) -> str:
+    """Return what a place does to a crop."""
+    return {
+        "freezes": _("freezes here"),
+        "chills": _("hurt by cold here"),
+        "cold-spot": _("known cold spot: may freeze here"),
+        "": "",
+    }[harm]
+
+
+def source_words(source: str) -> str:
+    """Return the name of a published source of advice."""
+    return {
+        "hb66": _("USDA Agriculture Handbook 66, 2016"),
+        "ncsu": _("NC State Extension, Mixed Loads, 1995"),
+    }[source]
+
+
+def evidence_words(evidence: str) -> str:
+    """Return how a published figure was come by."""
+    return {
+        "read": _("read there"),
+        "mixed": _("read there in part, the rest from memory"),
+        "memory": _("from memory, not read"),
+    }[evidence]

@@ -1,0 +1,66 @@
+"""What a label says, the most important first."""
+
+from django.utils.translation import gettext as _
+
+from inventory import measures
+from inventory.labels import LabelText
+from inventory.models import Farm, Position, Tag
+from inventory.queries.crates import Crate
+from inventory.queries.labels import link
+from inventory.words.days import day_words
+from inventory.words.units import amount_words
+
+# How big a line is set, against the headline.
+_DAY, _AMOUNT, _PLACE, _UNTIL = 0.75, 0.55, 0.45, 0.36
+
+
+def crate_label(crate: Crate, farm: Farm) -> LabelText:
+    """Return the words of a crate's label, the most important first."""
+    lot = crate.lot
+    cut = _unbroken(day_words(crate.life.harvested_at.astimezone(farm.zone)))
+    bought = lot.intake is not None and lot.intake.is_bought
+    until = _("about until %(day)s at %(cold)s") % {
+        "day": _unbroken(day_words(crate.lasts_until)),
+        "cold": _unbroken(
+            measures.temperature_words(crate.life.here_c, farm.temperature_unit, decimals=0)
+        ),
+    }
+    sources = ", ".join(source.name for source in lot.origins)
+    lines = [
+        ((_("packed %s") if bought else _("cut %s")) % cut, _DAY),
+        (amount_words(lot.quantity, lot.unit) if lot.quantity else "", _AMOUNT),
+        (sources, _PLACE),
+        (lot.position.name if lot.position else "", _PLACE),
+        (until, _UNTIL),
+    ]
+    return LabelText(
+        headline=lot.shown_name,
+        code=lot.pk,
+        lines=tuple(line for line in lines if line[0]),
+        link=link(farm, "L", lot.pk),
+    )
+
+
+def _unbroken(text: str) -> str:
+    """Return a text that is never wrapped within."""
+    return text.replace(" ", "\N{NO-BREAK SPACE}")
+
+
+def place_label(position: Position, farm: Farm) -> LabelText:
+    """Return a place's label: its name as big as it goes."""
+    return LabelText(
+        headline=position.name,
+        code=position.pk,
+        lines=((position.room.name, 0.35),),
+        link=link(farm, "P", position.pk),
+    )
+
+
+def tag_label(tag: Tag, farm: Farm) -> LabelText:
+    """Return a permanent tag: its code, and nothing that could become untrue."""
+    return LabelText(
+        headline=tag.pk[-4:],
+        code=tag.pk,
+        lines=((_("crate tag"), 0.35),),
+        link=link(farm, "L", tag.pk),
+    )

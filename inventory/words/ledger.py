@@ -1,0 +1,67 @@
+"""Entries of the ledger and actions in words."""
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from inventory.models import Action, Movement
+from inventory.words.days import day_words, moment_words
+from inventory.words.units import amount_words, signed_words
+
+COUNT_REASONS = (
+    ("miscounted", gettext_lazy("counted wrong before")),
+    ("missing", gettext_lazy("some is missing")),
+    ("found", gettext_lazy("more was found")),
+)
+# What counting a place by one tap leaves.
+AS_WRITTEN = ("as written", gettext_lazy("as written"))
+HOLD_REASONS = (
+    ("blood or droppings", gettext_lazy("blood or droppings")),
+    ("flood or dirty water", gettext_lazy("flood or dirty water")),
+    ("chemical", gettext_lazy("chemical")),
+    ("glass or metal", gettext_lazy("glass or metal")),
+    ("a doubt", gettext_lazy("a doubt")),
+)
+# Notes picked from a list are kept in English and shown in the reader's language.
+_PICKED_NOTES = dict([*COUNT_REASONS, *HOLD_REASONS, AS_WRITTEN])
+
+
+def entry_words(entry: Movement) -> str:
+    """Return one entry of the ledger in a few words."""
+    words = [entry.get_kind_display()]
+    if entry.change:
+        words.append(signed_words(entry.change, entry.lot.unit))
+    elif entry.amount:
+        words.append(amount_words(entry.amount, entry.lot.unit))
+    if entry.figure is not None:
+        words.append(_("seen: %s") % amount_words(entry.figure, entry.lot.unit))
+    if entry.position_id:
+        words.append(f"→ {entry.position.room} {entry.position.name}")
+    for label in (
+        entry.get_purpose_display(),
+        entry.other_party,
+        entry.get_outcome_display(),
+        entry.get_reason_display(),
+        entry.get_destination_display(),
+    ):
+        if label:
+            words.append(str(label))
+    if entry.kept_until:
+        words.append(_("kept until %s") % day_words(entry.kept_until))
+    if entry.note:
+        words.append(f"“{_PICKED_NOTES.get(entry.note, entry.note)}”")
+    return " · ".join(words)
+
+
+def action_words(action: Action) -> str:
+    """Return an action in a few words: what, who, when."""
+    return _("“%(what)s” by %(who)s, %(when)s") % {
+        "what": f"{action.get_kind_display()} {_one_code(action)}".strip(),
+        "who": action.person.name,
+        "when": moment_words(action.recorded_at),
+    }
+
+
+def _one_code(action: Action) -> str:
+    """Return the crate an action was about, where it was one."""
+    codes = set(action.movements.values_list("lot_id", flat=True))
+    return codes.pop() if len(codes) == 1 else ""

@@ -1,0 +1,80 @@
+"""Rooms in words: places, spells out of range, alarms, checks, bad neighbours, bad rows."""
+
+from django.utils.translation import gettext as _
+
+from inventory import measures
+from inventory.models import Farm, Position, RoomCheck
+from inventory.queries.alarms import Alarm
+from inventory.queries.neighbours import Advice
+from inventory.queries.temperatures import Spell
+from inventory.words.days import hours_words, lost_words, moment_words
+
+
+def place_words(position: Position) -> str:
+    return f"{position.room} {position.name}"
+
+
+def spell_words(spell: Spell, farm: Farm) -> str:
+    """Return one spell out of range: how long, when, and what it cost."""
+    limit = measures.temperature_words(spell.limit_c, farm.temperature_unit)
+    facts = {
+        "limit": limit,
+        "hours": hours_words(spell.hours),
+        "when": moment_words(spell.start),
+    }
+    words = {
+        "warm": _("Above %(limit)s for %(hours)s from %(when)s."),
+        "cold": _("Below %(limit)s for %(hours)s from %(when)s."),
+    }[spell.side] % facts
+    costs = [f"{crop.shown_name} {lost_words(hours)}" for crop, hours in spell.cost]
+    if costs:
+        words += " " + _("It cost: %s.") % ", ".join(costs)
+    return words
+
+
+def alarm_words(alarm: Alarm) -> str:
+    """Return a room out of range for too long: for how long now, or from when it was."""
+    facts = {"room": alarm.room, "h": alarm.hours, "when": moment_words(alarm.started_at)}
+    return {
+        ("warm", True): _("%(room)s: too warm for %(h)s h"),
+        ("cold", True): _("%(room)s: too cold for %(h)s h"),
+        ("warm", False): _("%(room)s: was too warm for %(h)s h from %(when)s"),
+        ("cold", False): _("%(room)s: was too cold for %(h)s h from %(when)s"),
+    }[alarm.excursion.side, alarm.going_on] % facts
+
+
+def advice_words(advice: Advice) -> str:
+    """Return what stands badly, and why."""
+    takers = ", ".join(crop.shown_name for crop in advice.takers)
+    names = {"giver": advice.giver.shown_name, "taker": takers}
+    return {
+        "ethylene": _("%(giver)s gives off ripening gas; it ages: %(taker)s."),
+        "odour": _("%(giver)s gives off a smell; this takes it on: %(taker)s."),
+        "cold": _("This room is too cold for %(taker)s: the cold hurts it."),
+        "dry": _("%(taker)s keeps dry; this room is damp."),
+        "stone-fruit": _(
+            "%(taker)s spoils inside fastest at 2 to 8 °C: colder or warmer is better."
+        ),
+    }[advice.kind] % names
+
+
+def bad_row_words(reason: str) -> str:
+    """Return why a row of a logger's file was not taken up."""
+    return {
+        "short": _("columns are missing"),
+        "time": _("no date and time"),
+        "figure": _("no temperature"),
+        "missing-hour": _("an hour the clocks skipped"),
+        "when": _("still to come, or years ago"),
+    }[reason]
+
+
+def weekly_words(check: RoomCheck) -> str:
+    """Return the weekly questions of a daily check that were answered."""
+    answers = (
+        (_("drip tray"), check.drip_tray_clean),
+        (_("thermometer"), check.thermometer_right),
+        (_("opens from inside"), check.opens_from_inside),
+    )
+    told = [f"{name} {'✓' if good else '✗'}" for name, good in answers if good is not None]
+    return ", ".join(told)
