@@ -179,8 +179,9 @@ def _settle(book, lot: Lot, market: str, row: Settling, warm_hours, position) ->
     if not out.get(key):
         raise Conflict("nothing-out", code=lot.pk)
     if row.sold < 0 or row.out > out[key]:
-        facts = {"code": lot.pk, "left": out[key], "unit": lot.unit}
-        raise Conflict("more-than-out", field=f"back-{lot.pk}", **facts)
+        raise Conflict(
+            "more-than-out", field=f"back-{lot.pk}", code=lot.pk, left=out[key], unit=lot.unit
+        )
     all_settled = lot.state == Lot.State.OUT and not row.back and sum(out.values()) == row.out
     if row.back:
         return_from(book, lot, row.back, *key, warm_hours, position)
