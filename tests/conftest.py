@@ -3,6 +3,8 @@ import pytest
 from inventory.lives import logs
 from tests import builders
 
+pytest.register_assert_rewrite("tests.refusing")
+
 
 @pytest.fixture(autouse=True)
 def _no_logs_of_another_test():

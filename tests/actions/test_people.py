@@ -7,6 +7,7 @@ import pytest
 from inventory.actions.people import begin_guess, forget_guesses, wait_after
 from inventory.errors import Refused
 from tests.builders import NOW
+from tests.refusing import refused
 
 pytestmark = pytest.mark.django_db
 
@@ -21,9 +22,8 @@ def test_waits_grow_and_stop_growing():
 def test_the_fourth_guess_waits_and_may_then_go_on():
     for _ in range(3):
         begin_guess("phone-1", "Ada", NOW)
-    with pytest.raises(Refused) as refused:
+    with refused(Refused("wait", seconds=2)):
         begin_guess("phone-1", "ADA", NOW + timedelta(seconds=1))
-    assert refused.value.facts["seconds"] == 2
     begin_guess("phone-1", "Ada", NOW + timedelta(seconds=2))
     begin_guess("phone-2", "Ada", NOW)
     forget_guesses("phone-1", "Ada")
