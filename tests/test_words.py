@@ -1,0 +1,117 @@
+"""Every value that is put into words late has words, in both languages."""
+
+from datetime import UTC, date, datetime
+from itertools import product
+from types import SimpleNamespace
+
+import pytest
+from django.utils import translation
+
+from inventory.codes import InvalidCode
+from inventory.forms.fields import NumberField
+from inventory.keeping import RoomLog, load_reference
+from inventory.keeping.log import HOUR_S, Measurement, excursions
+from inventory.keeping.neighbours import neighbour_warnings, room_warnings
+from inventory.labels.read import NoPicture
+from inventory.models import Crop, Farm, Outlet
+from inventory.queries.histories import PARTS
+from inventory.rotation.order import Standing, judge
+from inventory.templatetags import words
+from inventory.views.refusals import code_sentence, picture_sentence, tag_words
+from tests.our_code import reasons, returned
+
+TODAY = date(2026, 6, 10)
+NOON = datetime(2026, 6, 10, 12, tzinfo=UTC)
+REFERENCES = list(load_reference().values())
+WARNINGS = [
+    warning for one, other in product(REFERENCES, repeat=2)
+    for warning in neighbour_warnings(one, other)
+] + [
+    warning for crop, room_c in product(REFERENCES, (-2.0, 5.0, 15.0))
+    for warning in room_warnings(crop, room_c)
+]  # fmt: skip
+
+
+def verdicts() -> set[str]:
+    """Return the reason of every verdict there is, over all that bears on one."""
+    kept, shares = (None, date(2026, 6, 12)), (0.1, 0.7, 1.2)
+    standings = (
+        Standing("K7M2Q4X", days, share, NOON, kept_until=until, flag=flag)
+        for days, share, until, flag in product((1, 9), shares, kept, returned("flag"))
+    )
+    return {judge(standing, TODAY).reason for standing in standings} - {""}
+
+
+def sides() -> set[str]:
+    """Return the sides a room can be out of range on."""
+    readings = [Measurement(0, 9.0, HOUR_S), Measurement(HOUR_S, -9.0, HOUR_S)]
+    return {spell.side for spell in excursions(RoomLog(2.0, readings), 0, 2 * HOUR_S, 0, 5)}
+
+
+def why(reason: str) -> str:
+    crate = SimpleNamespace(
+        verdict=SimpleNamespace(reason=reason), lot=SimpleNamespace(kept_until=TODAY)
+    )
+    return words.why(crate)
+
+
+def advice(kind: str) -> str:
+    kale, apple = Crop(reference_key="kale"), Crop(reference_key="apple")
+    return words.advice_words(SimpleNamespace(kind=kind, giver=apple, takers=[kale]))
+
+
+def spell(side: str) -> str:
+    found = SimpleNamespace(side=side, limit_c=4.0, hours=3.0, start=NOON, cost=[])
+    return words.spell_words(found, Farm(temperature_unit="C"))
+
+
+def alarm(side_and_going_on: tuple[str, bool]) -> str:
+    side, going_on = side_and_going_on
+    excursion = SimpleNamespace(side=side)
+    return words.alarm_words(
+        SimpleNamespace(
+            room="Cold room", hours=3, started_at=NOON, excursion=excursion, going_on=going_on
+        )
+    )
+
+
+def number_wrong(reason: str) -> str:
+    return str(NumberField().error_messages[reason])
+
+
+SIDES = sides()
+# How each is said, and every value it may be asked for.
+SAID = {
+    "a line not filled": (words.short_reason, returned("_why_short")),
+    "harm at a place": (words.harm_words, returned("_harm") - {""}),
+    "a row that can't be read": (words.bad_row_words, reasons("BadRow")),
+    "part of a life": (words.part_words, {*PARTS, "left"}),
+    "evidence": (words.evidence_words, {row.evidence for row in REFERENCES}),
+    "advice": (advice, {warning.kind for warning in WARNINGS}),
+    "source of advice": (words.source_words, {warning.source for warning in WARNINGS}),
+    "why on a list": (why, verdicts()),
+    "spell": (spell, SIDES),
+    "alarm": (alarm, set(product(SIDES, (True, False)))),
+    "a code": (lambda reason: code_sentence(InvalidCode("", reason)), reasons("InvalidCode")),
+    "a picture": (lambda reason: picture_sentence(NoPicture(reason)), reasons("NoPicture")),
+    "a number": (number_wrong, reasons("NotANumber")),
+    "what a buyer refuses": (
+        lambda tag: str(tag_words(tag)),
+        Outlet(own_grown_only=True, organic_only=True).refused_tags,
+    ),
+}
+# Titles of books stay as they were printed.
+SAME_IN_BOTH = {"hb66", "ncsu"}
+
+
+@pytest.mark.parametrize("name", SAID)
+def test_every_value_has_words_in_both_languages(name):
+    say, values = SAID[name]
+    assert len(values) > 1
+    for value in values:
+        said = {}
+        for language in ("en", "es"):
+            with translation.override(language):
+                said[language] = say(value)
+        assert said["en"].strip()
+        assert (said["en"] == said["es"]) == (value in SAME_IN_BOTH), value
