@@ -10,7 +10,7 @@ from django.utils import translation
 from inventory.errors import Refused
 from inventory.models import Lot
 from inventory.models.crops import Unit
-from inventory.views.refusals import _SENTENCES, sentence
+from inventory.words.refusals import _SENTENCES, sentence
 from tests import builders
 from tests.our_code import calls, reasons, texts
 
@@ -67,7 +67,7 @@ def test_each_sentence_is_said_in_both_languages(farm, code, facts):
         said = {}
         for language in ("en", "es"):
             with translation.override(language):
-                said[language] = sentence(Refused(code, **chosen), farm)
+                said[language] = sentence(Refused(code, **chosen))
             assert "%(" not in said[language]
         assert said["en"] != said["es"]
 

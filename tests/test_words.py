@@ -13,11 +13,12 @@ from inventory.keeping import RoomLog, load_reference
 from inventory.keeping.log import HOUR_S, Measurement, excursions
 from inventory.keeping.neighbours import neighbour_warnings, room_warnings
 from inventory.labels.read import NoPicture
+from inventory.lives.stays import PARTS
 from inventory.models import Crop, Farm, Outlet
-from inventory.queries.histories import PARTS
 from inventory.rotation.order import Standing, judge
-from inventory.templatetags import words
-from inventory.views.refusals import code_sentence, picture_sentence, tag_words
+from inventory.words import crates as crate_words
+from inventory.words import orders, rooms
+from inventory.words.refusals import code_sentence, picture_sentence
 from tests.our_code import reasons, returned
 
 TODAY = date(2026, 6, 10)
@@ -52,23 +53,23 @@ def why(reason: str) -> str:
     crate = SimpleNamespace(
         verdict=SimpleNamespace(reason=reason), lot=SimpleNamespace(kept_until=TODAY)
     )
-    return words.why(crate)
+    return crate_words.why_words(crate)
 
 
 def advice(kind: str) -> str:
     kale, apple = Crop(reference_key="kale"), Crop(reference_key="apple")
-    return words.advice_words(SimpleNamespace(kind=kind, giver=apple, takers=[kale]))
+    return rooms.advice_words(SimpleNamespace(kind=kind, giver=apple, takers=[kale]))
 
 
 def spell(side: str) -> str:
     found = SimpleNamespace(side=side, limit_c=4.0, hours=3.0, start=NOON, cost=[])
-    return words.spell_words(found, Farm(temperature_unit="C"))
+    return rooms.spell_words(found, Farm(temperature_unit="C"))
 
 
 def alarm(side_and_going_on: tuple[str, bool]) -> str:
     side, going_on = side_and_going_on
     excursion = SimpleNamespace(side=side)
-    return words.alarm_words(
+    return rooms.alarm_words(
         SimpleNamespace(
             room="Cold room", hours=3, started_at=NOON, excursion=excursion, going_on=going_on
         )
@@ -82,13 +83,13 @@ def number_wrong(reason: str) -> str:
 SIDES = sides()
 # How each is said, and every value it may be asked for.
 SAID = {
-    "a line not filled": (words.short_reason, returned("_why_short")),
-    "harm at a place": (words.harm_words, returned("_harm") - {""}),
-    "a row that can't be read": (words.bad_row_words, reasons("BadRow")),
-    "part of a life": (words.part_words, {*PARTS, "left"}),
-    "evidence": (words.evidence_words, {row.evidence for row in REFERENCES}),
+    "a line not filled": (orders.short_words, returned("_why_short")),
+    "harm at a place": (crate_words.harm_words, returned("_harm") - {""}),
+    "a row that can't be read": (rooms.bad_row_words, reasons("BadRow")),
+    "part of a life": (crate_words.part_words, {*PARTS, "left"}),
+    "evidence": (crate_words.evidence_words, {row.evidence for row in REFERENCES}),
     "advice": (advice, {warning.kind for warning in WARNINGS}),
-    "source of advice": (words.source_words, {warning.source for warning in WARNINGS}),
+    "source of advice": (crate_words.source_words, {warning.source for warning in WARNINGS}),
     "why on a list": (why, verdicts()),
     "spell": (spell, SIDES),
     "alarm": (alarm, set(product(SIDES, (True, False)))),
@@ -96,7 +97,7 @@ SAID = {
     "a picture": (lambda reason: picture_sentence(NoPicture(reason)), reasons("NoPicture")),
     "a number": (number_wrong, reasons("NotANumber")),
     "what a buyer refuses": (
-        lambda tag: str(tag_words(tag)),
+        lambda tag: str(orders.restriction_words(tag)),
         Outlet(own_grown_only=True, organic_only=True).refused_tags,
     ),
 }

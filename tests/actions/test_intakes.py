@@ -4,8 +4,8 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.actions.crates import combine_lots
 from inventory.actions.intakes import bring_in_harvest, correct_intake
+from inventory.actions.reshape import combine_lots
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.models import Lot, Source

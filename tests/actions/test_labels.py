@@ -2,8 +2,8 @@
 
 import pytest
 
-from inventory.actions.labels import MOST_TAGS, bind_tag, make_tags
 from inventory.actions.movements import take_out
+from inventory.actions.tags import MOST_TAGS, bind_tag, make_tags
 from inventory.errors import Conflict, Refused
 from tests.builders import entry, make_lot, make_lots
 from tests.refusing import refused

@@ -4,8 +4,8 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.actions.crates import count_lots, resort_lots
 from inventory.actions.movements import take_out
+from inventory.actions.reshape import count_lots, resort_lots
 from inventory.errors import Conflict, Refused
 from tests.builders import entry, make_lot
 from tests.refusing import refused

@@ -4,7 +4,6 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.actions.ledger import CLOCKS_DIFFER
 from inventory.actions.temperatures import (
     OLDEST_READING,
     close_alarm,
@@ -14,6 +13,7 @@ from inventory.actions.temperatures import (
     type_reading,
 )
 from inventory.errors import Refused
+from inventory.ledger.book import CLOCKS_DIFFER
 from inventory.models import Reading, Room, Sensor
 from tests.builders import NOW, entry
 from tests.refusing import refused

@@ -5,9 +5,9 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.actions.ledger import CLOCKS_DIFFER, Book
 from inventory.actions.movements import move_lots
 from inventory.errors import Conflict
+from inventory.ledger.book import CLOCKS_DIFFER, Book
 from inventory.models import Lot
 from tests.builders import NOW, entry, make_lot, place
 from tests.refusing import refused
