@@ -16,7 +16,7 @@ from django.db.models import Q
 from inventory.actions import intakes, movements, pulls, quality, reshape
 from inventory.actions.setup import Shelving, set_up_farm
 from inventory.actions.temperatures import check_room, close_alarm, record_readings
-from inventory.ledger.book import Entry
+from inventory.ledger.book import Act
 from inventory.ledger.outings import out_of, read_at_market
 from inventory.models import (
     Container,
@@ -73,9 +73,9 @@ class Season:
     chance: random.Random
     people: dict[str, Person] = field(default_factory=dict)
 
-    def entry(self, who: str, at: datetime) -> Entry:
+    def act(self, who: str, at: datetime) -> Act:
         person = self.people[who]
-        return Entry(
+        return Act(
             id=UUID(int=self.chance.getrandbits(128), version=4),
             person=person,
             farm=self.farm,
@@ -137,9 +137,9 @@ def _checks(season: Season, today: date) -> None:
             ("drip_tray_clean", "thermometer_right", "opens_from_inside"),
             True if day.weekday() == 0 else None,
         )
-        entry = season.entry("Wren", _at(season, day, 7))
+        act = season.act("Wren", _at(season, day, 7))
         celsius = round(season.chance.gauss(3.6, 0.2), 1)
-        check_room(entry, room=room, celsius=celsius, door_shut=True, odd="", **weekly)
+        check_room(act, room=room, celsius=celsius, door_shut=True, odd="", **weekly)
 
 
 def _furnish(season: Season) -> None:
@@ -231,7 +231,7 @@ def _harvest(season, day, key, crates) -> None:
 def _bring_in(season: Season, at: datetime, key: str, crates: int, ago: timedelta) -> None:
     unit, per_crate, _, block, _ = _HARVESTS[key]
     intakes.bring_in_harvest(
-        season.entry("Tomas", at),
+        season.act("Tomas", at),
         crop=season.crop(key),
         source=Source.objects.get(name=block),
         quantities=[Decimal(per_crate)] * crates,
@@ -246,7 +246,7 @@ def _put_away(season: Season, at: datetime, crop: Crop) -> None:
     for start in range(0, len(waiting), 3):
         few = waiting[start : start + 3]
         place = season.good_place(crop, len(few))
-        movements.move_lots(season.entry("Wren", at), lots=few, position=place)
+        movements.move_lots(season.act("Wren", at), lots=few, position=place)
 
 
 def _delivery(season: Season, day: date) -> None:
@@ -255,7 +255,7 @@ def _delivery(season: Season, day: date) -> None:
     at = _at(season, day, 10)
     apple = season.crop("apple")
     intakes.bring_in_cases(
-        season.entry(OWNER, at),
+        season.act(OWNER, at),
         crop=apple,
         source=Source.objects.get(name="Highledge Orchard"),
         quantities=[Decimal("18.1")] * 3,
@@ -277,7 +277,7 @@ def _sort_beets(season: Season, day: date) -> None:
     if day.isocalendar().week % 4 or len(beets) < 2:
         return
     reshape.resort_lots(
-        season.entry("Wren", at),
+        season.act("Wren", at),
         lots=[crate.code for crate in beets],
         firsts=Decimal(24),
         seconds=Decimal(3),
@@ -292,13 +292,13 @@ def _order(season: Season, at: datetime, name: str, wanted: dict[str, int]):
         pulls.Wanted(crop := season.crop(key), crop.unit, Decimal(quantity))
         for key, quantity in wanted.items()
     ]
-    entry = season.entry("Wren", at)
-    pull = pulls.open_pull(entry, outlet=Outlet.objects.get(name=name), lines=lines)
+    act = season.act("Wren", at)
+    pull = pulls.open_pull(act, outlet=Outlet.objects.get(name=name), lines=lines)
     _plan(season, pull, at)
     for line in pull.lines.all():
         for take in line.takes.all():
-            pulls.take_promised(season.entry("Wren", at), take=take)
-    pulls.close_pull(entry, pull=pull)
+            pulls.take_promised(season.act("Wren", at), take=take)
+    pulls.close_pull(act, pull=pull)
 
 
 def _plan(season: Season, pull, at: datetime) -> None:
@@ -317,7 +317,7 @@ def _load_market(season: Season, at: datetime, load: dict[str, int]) -> None:
         ]
         for crate in fit[:crates]:
             movements.take_out(
-                season.entry("Tomas", at),
+                season.act("Tomas", at),
                 lot=crate.code,
                 portion="all",
                 purpose=Movement.Purpose.MARKET,
@@ -333,11 +333,11 @@ def _close_market(season: Season, at: datetime) -> None:
         rows.append(movements.Settling(out.lot.pk, out.amount, back=back, lost=lost))
     if rows:
         movements.close_market(
-            season.entry("Tomas", at), market=_MARKET, rows=rows, warm_hours=Decimal(5)
+            season.act("Tomas", at), market=_MARKET, rows=rows, warm_hours=Decimal(5)
         )
     for crate in season.crates(at, state=Lot.State.TO_PUT_AWAY):
         movements.move_lots(
-            season.entry("Tomas", at),
+            season.act("Tomas", at),
             lots=[crate.code],
             position=season.good_place(crate.lot.crop),
         )
@@ -348,7 +348,7 @@ def _review(season: Season, at: datetime) -> None:
     for crate in season.crates(at):
         if crate.verdict.list == "discard":
             quality.discard(
-                season.entry(OWNER, at),
+                season.act(OWNER, at),
                 lot=crate.code,
                 portion="all",
                 reason=season.chance.choice(("spoiled", "wilted", "yellowed", "unsold")),
@@ -356,7 +356,7 @@ def _review(season: Season, at: datetime) -> None:
             )
         elif crate.verdict.list == "sell-first" and season.chance.random() < 0.3:
             movements.take_out(
-                season.entry(OWNER, at),
+                season.act(OWNER, at),
                 lot=crate.code,
                 portion="half",
                 purpose=Movement.Purpose.GIVEN,
@@ -366,7 +366,7 @@ def _review(season: Season, at: datetime) -> None:
     if counted:
         crate = season.chance.choice(counted)
         reshape.count_lots(
-            season.entry("Inés", at),
+            season.act("Inés", at),
             figures={crate.code: crate.lot.quantity - 1},
             reason="missing",
         )
@@ -384,7 +384,7 @@ def _today(season: Season, today: date) -> None:
     _close_alarm(season, now - timedelta(days=6))
     _load_market(season, now - timedelta(minutes=50), {"carrot-bunched": 1, "salad-mix": 1})
     pull = pulls.open_pull(
-        season.entry(OWNER, now - timedelta(minutes=30)),
+        season.act(OWNER, now - timedelta(minutes=30)),
         outlet=Outlet.objects.get(name="Lantern Bistro"),
         lines=[
             pulls.Wanted(season.crop("kale"), "bunch", Decimal(30)),
@@ -398,7 +398,7 @@ def _forgotten(season: Season, at: datetime) -> None:
     """A crate of kale at the back of the lowest shelf that every review walked past."""
     crop = season.crop("kale")
     intakes.bring_in_harvest(
-        season.entry("Tomas", at),
+        season.act("Tomas", at),
         crop=crop,
         source=Source.objects.get(name="Bed 3"),
         quantities=[Decimal(11)],
@@ -419,7 +419,7 @@ def _delivery_spoilt_on_the_way(season: Season, at: datetime) -> None:
         return
     code = crates[0].code
     movements.take_out(
-        season.entry("Wren", at - timedelta(hours=9)),
+        season.act("Wren", at - timedelta(hours=9)),
         lot=code,
         portion="all",
         purpose=Movement.Purpose.ORDER,
@@ -427,7 +427,7 @@ def _delivery_spoilt_on_the_way(season: Season, at: datetime) -> None:
     )
     out = list(out_of(Lot.objects.get(pk=code)).values())[-1]
     movements.bring_back(
-        season.entry("Wren", at),
+        season.act("Wren", at),
         lot=code,
         quantity=min(out, Decimal(6)),
         warm_hours=Decimal(9),
@@ -439,11 +439,9 @@ def _looked_at(season: Season, at: datetime) -> None:
     """One crate kept after a look, one on hold for a doubt."""
     past = [crate for crate in season.crates(at) if crate.verdict.list == "discard"]
     if len(past) > 1:
-        quality.inspect(
-            season.entry(OWNER, at), lot=past[-1].code, days=2, seen="firm, smells fresh"
-        )
+        quality.inspect(season.act(OWNER, at), lot=past[-1].code, days=2, seen="firm, smells fresh")
     fresh = [crate for crate in season.crates(at) if not crate.verdict.list]
-    quality.hold(season.entry("Inés", at), lot=fresh[-1].code, reason="a doubt")
+    quality.hold(season.act("Inés", at), lot=fresh[-1].code, reason="a doubt")
 
 
 def _close_alarm(season: Season, at: datetime) -> None:
@@ -451,7 +449,7 @@ def _close_alarm(season: Season, at: datetime) -> None:
     for alarm in open_alarms(at):
         spell = alarm.excursion
         close_alarm(
-            season.entry(OWNER, at),
+            season.act(OWNER, at),
             room=alarm.room,
             started_at=spell.start,
             ended_at=spell.end,

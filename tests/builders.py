@@ -8,7 +8,7 @@ from uuid import uuid4
 from inventory.actions.intakes import bring_in_cases, bring_in_harvest
 from inventory.actions.people import pair_phone
 from inventory.actions.setup import Shelving, set_up_farm
-from inventory.ledger.book import Entry
+from inventory.ledger.book import Act
 from inventory.models import Crop, Farm, Lot, Outlet, Person, Position, Source
 
 NOW = datetime(2026, 6, 10, 14, 0, tzinfo=UTC)
@@ -48,9 +48,9 @@ def make_crew(name: str = "Ben", **changes) -> Person:
     return person
 
 
-def entry(at: datetime = NOW, person: Person | None = None, **changes) -> Entry:
+def act(at: datetime = NOW, person: Person | None = None, **changes) -> Act:
     """An entry by the owner, with the owner's rights unless somebody else is named."""
-    return Entry(
+    return Act(
         **{
             "id": uuid4(),
             "person": person or owner(),
@@ -82,7 +82,7 @@ def make_lots(*quantities, at: datetime = NOW, key: str = "kale", **changes) -> 
         "cut_ago": timedelta(0),
         "pulp_c": Decimal(2),
     }
-    action = bring_in_harvest(entry(at), **values | changes)
+    action = bring_in_harvest(act(at), **values | changes)
     return list(Lot.objects.filter(intake__action=action).order_by("movements__number"))
 
 
@@ -98,7 +98,7 @@ def make_cases(*quantities, at: datetime = NOW, **changes) -> list[Lot]:
         "unit": "kg",
         "position": place("B1"),
     }
-    action = bring_in_cases(entry(at), **values | changes)
+    action = bring_in_cases(act(at), **values | changes)
     return list(Lot.objects.filter(intake__action=action).order_by("movements__number"))
 
 

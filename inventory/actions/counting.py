@@ -6,7 +6,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from inventory.errors import Refused
-from inventory.ledger.book import Book, Entry, recorded
+from inventory.ledger.book import Act, Book, recorded
 from inventory.ledger.outings import out_of
 from inventory.models import Action, CountRound, CountSeen, Lot, Movement, Position
 
@@ -17,31 +17,31 @@ class Misplaced:
     position: str
 
 
-def open_round(entry: Entry) -> CountRound:
+def open_round(act: Act) -> CountRound:
     """Return this person's round that is still going on, or begin one."""
-    going_on = CountRound.objects.filter(person=entry.person, ended_at__isnull=True).first()
-    return going_on or CountRound.objects.create(person=entry.person, started_at=entry.at)
+    going_on = CountRound.objects.filter(person=act.person, ended_at__isnull=True).first()
+    return going_on or CountRound.objects.create(person=act.person, started_at=act.at)
 
 
-def visit(entry: Entry, *, position: Position) -> CountRound:
+def visit(act: Act, *, position: Position) -> CountRound:
     """Note that a place was walked to: what should stand there and is not seen is missing."""
-    going_on = open_round(entry)
+    going_on = open_round(act)
     going_on.places.add(position)
     return going_on
 
 
-def see(entry: Entry, *, lot: Lot, position: Position) -> None:
+def see(act: Act, *, lot: Lot, position: Position) -> None:
     """Note that a crate was seen at a place."""
     with transaction.atomic():
         CountSeen.objects.update_or_create(
-            round=visit(entry, position=position),
+            round=visit(act, position=position),
             lot=lot,
-            defaults={"position": position, "at": entry.at},
+            defaults={"position": position, "at": act.at},
         )
 
 
-def end_round(entry: Entry, *, count_round: CountRound) -> None:
-    CountRound.objects.filter(pk=count_round.pk, ended_at__isnull=True).update(ended_at=entry.at)
+def end_round(act: Act, *, count_round: CountRound) -> None:
+    CountRound.objects.filter(pk=count_round.pk, ended_at__isnull=True).update(ended_at=act.at)
 
 
 @recorded(Action.Kind.COUNT)

@@ -10,7 +10,7 @@ from django.db import transaction
 from inventory import logger_files
 from inventory.actions.temperatures import OLDEST_READING, record_readings
 from inventory.errors import Refused
-from inventory.ledger.book import Entry
+from inventory.ledger.book import Act
 from inventory.models import Farm, Reading, Room, TemperatureFile
 
 CHUNK_ROWS = 2000
@@ -29,23 +29,23 @@ def read_columns(data: bytes, farm_unit: str) -> tuple[str, logger_files.Columns
         raise Refused(f"file-{error.reason}", field="file") from error
 
 
-def keep_file(entry: Entry, *, room: Room, sensor: str, data: bytes) -> TemperatureFile:
+def keep_file(act: Act, *, room: Room, sensor: str, data: bytes) -> TemperatureFile:
     """Keep an uploaded file and guess its columns; nothing of it is taken up yet.
 
     A file that counts already keeps the logger's name it came under, so that it adds nothing.
     """
-    text, columns = read_columns(data, entry.farm.temperature_unit)
+    text, columns = read_columns(data, act.farm.temperature_unit)
     digest = hashlib.sha256(data).hexdigest()
     earlier = Reading.objects.filter(room=room, file__digest=digest, set_aside="")
     sensor = earlier.values_list("sensor", flat=True).first() or sensor
     file, made = TemperatureFile.objects.get_or_create(
-        id=entry.id,
+        id=act.id,
         defaults={
             "room": room,
             "sensor": sensor,
             "digest": digest,
-            "person": entry.person,
-            "uploaded_at": entry.at,
+            "person": act.person,
+            "uploaded_at": act.at,
             "columns": columns.as_dict(),
         },
     )

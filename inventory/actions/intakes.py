@@ -56,13 +56,13 @@ def bring_in_harvest(
     saved yet; a crop the farm had not switched on is from now on.
     """
     if cut_ago is not None:
-        cut_at = book.entry.at - cut_ago
+        cut_at = book.act.at - cut_ago
     if cut_at is not None:
         _need_plausible(book, cut_at, OLDEST_CUT, "cut_at")
     if source.kind != Source.Kind.BLOCK:
         raise Refused("not-a-block", field="source")
     source = _known(source)
-    _need_open_block(book, source, cut_at or book.entry.at, overrule)
+    _need_open_block(book, source, cut_at or book.act.at, overrule)
     _bring_in(
         book,
         Intake(
@@ -138,7 +138,7 @@ def _bring_in(book, intake, quantities, unit, container, position) -> None:
         intake.crop.save(update_fields=["grown"])
     intake.action = book.action
     intake.lot_code = book.new_code().text
-    intake.arrived_at = book.entry.at
+    intake.arrived_at = book.act.at
     intake.save()
     state = Lot.State.IN_PLACE if position else Lot.State.TO_PUT_AWAY
     for quantity in quantities:
@@ -161,28 +161,28 @@ def _known(source: Source) -> Source:
 
 
 def _need_plausible(book: Book, moment: datetime, oldest: timedelta, field: str) -> None:
-    if moment > book.entry.at + CLOCKS_DIFFER:
+    if moment > book.act.at + CLOCKS_DIFFER:
         raise Refused("future", field=field)
-    if moment < book.entry.at - oldest:
+    if moment < book.act.at - oldest:
         raise Refused("too-long-ago", field=field, days=oldest.days)
 
 
 def _need_plausible_day(book: Book, day: date) -> None:
-    if day > book.entry.today:
+    if day > book.act.today:
         raise Refused("future", field="packed_on")
-    if day < book.entry.today - OLDEST_PACK:
+    if day < book.act.today - OLDEST_PACK:
         raise Refused("too-long-ago", field="packed_on", days=OLDEST_PACK.days)
 
 
 def _need_open_block(book: Book, source: Source, cut_at: datetime, overrule: str) -> None:
-    closed = source.not_before and book.entry.local_day(cut_at) < source.not_before
+    closed = source.not_before and book.act.local_day(cut_at) < source.not_before
     if not closed:
         return
     if not overrule:
         raise Refused(
             "block-closed", field="source", day=source.not_before, reason=source.not_before_reason
         )
-    need_owner(book.entry)
+    need_owner(book.act)
 
 
 @recorded(Action.Kind.CORRECT)
@@ -217,7 +217,7 @@ def correct_intake(
     if crop.pk != intake.crop_id and _is_mixed(intake):
         raise Conflict("already-mixed", field="crop")
     if source.kind == Source.Kind.BLOCK:
-        overrule = reason if book.entry.as_owner else ""
+        overrule = reason if book.act.as_owner else ""
         _need_open_block(book, source, cut_at or intake.arrived_at, overrule)
     lots = book.lock(intake.lots.exclude(state=Lot.State.VOID).values_list("pk", flat=True))
     if not lots:

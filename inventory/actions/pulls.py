@@ -8,7 +8,7 @@ from django.db import transaction
 
 from inventory.actions.movements import take_from
 from inventory.errors import Conflict, Refused
-from inventory.ledger.book import Book, Entry, need_quantity, recorded
+from inventory.ledger.book import Act, Book, need_quantity, recorded
 from inventory.models import Action, Crop, Lot, Outlet, Pull, PullLine, PullTake
 from inventory.models.crops import Total
 
@@ -21,7 +21,7 @@ class Wanted:
 
 
 def open_pull(
-    entry: Entry, *, lines: list[Wanted], outlet: Outlet | None = None, new_outlet: str = ""
+    act: Act, *, lines: list[Wanted], outlet: Outlet | None = None, new_outlet: str = ""
 ) -> Pull:
     """Write down what a buyer wants; a name not known yet becomes a kitchen.
 
@@ -34,10 +34,10 @@ def open_pull(
     with transaction.atomic():
         outlet = outlet or _outlet_called(new_outlet)
         pull, made = Pull.objects.get_or_create(
-            id=entry.id,
-            defaults={"outlet": outlet, "planned_by": entry.person, "planned_at": entry.at},
+            id=act.id,
+            defaults={"outlet": outlet, "planned_by": act.person, "planned_at": act.at},
         )
-        if not made and pull.planned_by_id != entry.person.pk:
+        if not made and pull.planned_by_id != act.person.pk:
             raise Conflict("sent-before")
         if made:
             PullLine.objects.bulk_create(
@@ -102,12 +102,12 @@ def take_promised(book: Book, *, take: PullTake) -> None:
     take.save(update_fields=["taken"])
 
 
-def mark_missing(entry: Entry, *, take: PullTake) -> None:
+def mark_missing(act: Act, *, take: PullTake) -> None:
     """Note that a promised crate could not be found, which frees the line for another.
 
     It is planned for nobody until somebody moves or counts it.
     """
-    PullTake.objects.open().filter(pk=take.pk).update(missing=True, missing_at=entry.at)
+    PullTake.objects.open().filter(pk=take.pk).update(missing=True, missing_at=act.at)
 
 
 def reopen_pull(pull: Pull) -> None:
@@ -115,6 +115,6 @@ def reopen_pull(pull: Pull) -> None:
     Pull.objects.filter(pk=pull.pk).update(closed_at=None)
 
 
-def close_pull(entry: Entry, *, pull: Pull) -> None:
+def close_pull(act: Act, *, pull: Pull) -> None:
     """End a pull; what was promised and not taken is free again."""
-    Pull.objects.filter(pk=pull.pk, closed_at__isnull=True).update(closed_at=entry.at)
+    Pull.objects.filter(pk=pull.pk, closed_at__isnull=True).update(closed_at=act.at)

@@ -7,8 +7,8 @@ from django.db import transaction
 
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import (
+    Act,
     Book,
-    Entry,
     need_here,
     need_owner,
     portion_of,
@@ -48,24 +48,24 @@ def discard(
     )
 
 
-def open_discards(entry: Entry) -> list[Action]:
+def open_discards(act: Act) -> list[Action]:
     """Return what this person threw out on this farm day and has not made final."""
     latest = Action.objects.filter(
         kind=Action.Kind.DISCARD,
-        person=entry.person,
+        person=act.person,
         final__isnull=True,
         undone_by__isnull=True,
-        recorded_at__gte=entry.at - timedelta(days=2),
+        recorded_at__gte=act.at - timedelta(days=2),
     ).prefetch_related("movements__lot__crop")
-    return [action for action in latest if entry.local_day(action.recorded_at) == entry.today]
+    return [action for action in latest if act.local_day(action.recorded_at) == act.today]
 
 
-def end_discard_round(entry: Entry) -> int:
+def end_discard_round(act: Act) -> int:
     """Make this person's discards of the day final, and return how many they were."""
     with transaction.atomic():
-        ended = open_discards(entry)
+        ended = open_discards(act)
         FinalAction.objects.bulk_create(
-            FinalAction(action=action, person=entry.person, at=entry.at) for action in ended
+            FinalAction(action=action, person=act.person, at=act.at) for action in ended
         )
     return len(ended)
 
@@ -84,7 +84,7 @@ def inspect(book: Book, *, lot: str, days: int, seen: str, judgement: str = "") 
         Movement.Kind.INSPECTED,
         note=seen,
         judgement=judgement,
-        kept_until=book.entry.today + timedelta(days=days),
+        kept_until=book.act.today + timedelta(days=days),
     )
 
 
@@ -121,7 +121,7 @@ def crates_from(intake: Intake) -> list[str]:
 @recorded(Action.Kind.RELEASE)
 def release(book: Book, *, lot: str, reason: str) -> None:
     """Let a held crate go again; only the owner does, saying why."""
-    need_owner(book.entry)
+    need_owner(book.act)
     if not reason:
         raise Refused("release-reason", field="reason")
     locked = book.lock_one(lot)

@@ -52,7 +52,7 @@ def split_lot(book: Book, *, lot: str, quantity: Decimal) -> None:
         raise Refused(
             "leave-some", field="quantity", code=lot, left=parent.quantity, unit=parent.unit
         )
-    child = child_of(book, [(parent, quantity)], quantity, book.entry.at)
+    child = child_of(book, [(parent, quantity)], quantity, book.act.at)
     book.write(parent, Movement.Kind.SPLIT, change=-quantity)
     book.write(
         child,
@@ -75,7 +75,7 @@ def combine_lots(book: Book, *, lots: list[str], position: Position | None = Non
         book,
         [(parent, parent.quantity) for parent in parents],
         total,
-        book.entry.at,
+        book.act.at,
         grade=grades.pop() if len(grades) == 1 else Lot.Grade.UNSORTED,
     )
     _stand(book, child, total, Movement.Kind.COMBINED, parents, position)
@@ -122,7 +122,7 @@ def resort_lots(
     ):
         if amount:
             links = [(parent, shares[parent.pk][index]) for parent in parents]
-            child = child_of(book, links, amount, book.entry.at, grade=grade)
+            child = child_of(book, links, amount, book.act.at, grade=grade)
             _stand(book, child, amount, Movement.Kind.RESORTED, parents, position)
     for parent in parents:
         _empty_by_sorting(book, parent, *shares[parent.pk], destination)

@@ -3,23 +3,21 @@
 from django.db import transaction
 
 from inventory.errors import Conflict, Refused
-from inventory.ledger.book import Entry, new_code
+from inventory.ledger.book import Act, new_code
 from inventory.models import Lot, Tag, TagBinding
 
 MOST_TAGS = 200
 
 
-def make_tags(entry: Entry, *, count: int) -> list[Tag]:
+def make_tags(act: Act, *, count: int) -> list[Tag]:
     """Make permanent tags to be printed and fixed to crates."""
     if not 1 <= count <= MOST_TAGS:
         raise Refused("tag-count", field="count", most=MOST_TAGS)
     with transaction.atomic():
-        return [
-            Tag.objects.create(code=new_code(entry.choose), made_at=entry.at) for _ in range(count)
-        ]
+        return [Tag.objects.create(code=new_code(act.choose), made_at=act.at) for _ in range(count)]
 
 
-def bind_tag(entry: Entry, *, tag: str, lot: str) -> TagBinding:
+def bind_tag(act: Act, *, tag: str, lot: str) -> TagBinding:
     """Put a free tag on a crate filling. Raises Conflict while it is on another that is here.
 
     One whose filling went out whole is free: the crate it hangs on came back empty.
@@ -38,11 +36,11 @@ def bind_tag(entry: Entry, *, tag: str, lot: str) -> TagBinding:
             return locked.bindings.latest("at", "pk")
         if current is not None and current.state != Lot.State.OUT:
             raise Conflict("tag-in-use", code=tag, lot=current.pk)
-        locked.bindings.filter(taken_off_at=None).update(taken_off_at=entry.at)
-        return TagBinding.objects.create(tag=locked, lot=filling, at=entry.at, person=entry.person)
+        locked.bindings.filter(taken_off_at=None).update(taken_off_at=act.at)
+        return TagBinding.objects.create(tag=locked, lot=filling, at=act.at, person=act.person)
 
 
-def take_tag_off(entry: Entry, *, tag: str) -> None:
+def take_tag_off(act: Act, *, tag: str) -> None:
     """Free a tag of the crate filling it is on, if it is on any."""
     on = TagBinding.objects.filter(tag=tag, taken_off_at__isnull=True)
-    on.update(taken_off_at=entry.at)
+    on.update(taken_off_at=act.at)

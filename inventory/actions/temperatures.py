@@ -12,7 +12,7 @@ from django.db.models import Min
 
 from inventory.errors import Refused
 from inventory.keeping.log import implausible
-from inventory.ledger.book import CLOCKS_DIFFER, Entry, need_owner
+from inventory.ledger.book import CLOCKS_DIFFER, Act, need_owner
 from inventory.models import (
     AlarmClosing,
     Intake,
@@ -100,43 +100,43 @@ def _need_plausible_moment(moment: datetime, at: datetime) -> None:
         raise Refused("six-years-ago", field="moment")
 
 
-def type_reading(entry: Entry, *, room: Room, celsius: float, moment: datetime | None) -> Recorded:
+def type_reading(act: Act, *, room: Room, celsius: float, moment: datetime | None) -> Recorded:
     """Write down what a person read off the thermometer, now unless told otherwise.
 
     The same entry again adds nothing.
     """
     with transaction.atomic():
-        if Reading.objects.filter(entry_id=entry.id).exists():
+        if Reading.objects.filter(entry_id=act.id).exists():
             return Recorded(0, 1, 0)
-        typed_at = (moment or entry.at).replace(microsecond=0)
+        typed_at = (moment or act.at).replace(microsecond=0)
         recorded = record_readings(
             room,
             [(typed_at, celsius)],
             kind=Reading.Kind.TYPED,
-            at=entry.at,
-            person=entry.person,
+            at=act.at,
+            person=act.person,
         )
         if recorded.added or recorded.set_aside:
             made = Reading.objects.filter(room=room, sensor="", at=typed_at, entry_id=None)
-            made.exclude(set_aside=Reading.Aside.WRONG).update(entry_id=entry.id)
+            made.exclude(set_aside=Reading.Aside.WRONG).update(entry_id=act.id)
     return recorded
 
 
-def set_reading_aside(entry: Entry, *, reading: Reading) -> None:
+def set_reading_aside(act: Act, *, reading: Reading) -> None:
     """Let a reading that was typed or measured wrong count no more; it stays on record."""
-    need_owner(entry)
+    need_owner(act)
     with transaction.atomic():
         wrong = Reading.objects.filter(pk=reading.pk, set_aside="")
         if wrong.update(set_aside=Reading.Aside.WRONG):
-            LogChange.objects.create(room=reading.room, since=reading.at, recorded_at=entry.at)
+            LogChange.objects.create(room=reading.room, since=reading.at, recorded_at=act.at)
 
 
-def set_file_aside(entry: Entry, *, file: TemperatureFile) -> None:
+def set_file_aside(act: Act, *, file: TemperatureFile) -> None:
     """Let all readings of a file that was read wrongly count no more; they stay on record.
 
     What of it was not taken up yet never is.
     """
-    need_owner(entry)
+    need_owner(act)
     with transaction.atomic():
         locked = TemperatureFile.objects.select_for_update(of=("self",)).get(pk=file.pk)
         locked.next_row = locked.rows
@@ -146,22 +146,22 @@ def set_file_aside(entry: Entry, *, file: TemperatureFile) -> None:
         readings.update(set_aside=Reading.Aside.WRONG)
         if since is not None:
             Room.objects.select_for_update().get(pk=file.room_id)
-            LogChange.objects.create(room=file.room, since=since, recorded_at=entry.at)
+            LogChange.objects.create(room=file.room, since=since, recorded_at=act.at)
 
 
-def type_paper_log(entry: Entry, *, room: Room, rows: list[tuple[datetime, float]]) -> Recorded:
+def type_paper_log(act: Act, *, room: Room, rows: list[tuple[datetime, float]]) -> Recorded:
     """Write down a paper log typed in bulk."""
-    return record_readings(room, rows, kind=Reading.Kind.PAPER, at=entry.at, person=entry.person)
+    return record_readings(room, rows, kind=Reading.Kind.PAPER, at=act.at, person=act.person)
 
 
-def make_sensor(entry: Entry, *, name: str, room: Room) -> tuple[Sensor, str]:
+def make_sensor(act: Act, *, name: str, room: Room) -> tuple[Sensor, str]:
     """Make a sensor and return it with its token, which is shown once and kept only hashed."""
-    need_owner(entry)
+    need_owner(act)
     if Sensor.objects.filter(name__iexact=name, revoked_at__isnull=True).exists():
         raise Refused("sensor-exists", field="name")
     token = secrets.token_urlsafe(24)
     sensor = Sensor.objects.create(
-        name=name, room=room, token_hash=hash_token(token), made_at=entry.at
+        name=name, room=room, token_hash=hash_token(token), made_at=act.at
     )
     return sensor, token
 
@@ -171,29 +171,29 @@ def hash_token(token: str) -> str:
     return hashlib.sha256(token.encode()).hexdigest()
 
 
-def revoke_sensor(entry: Entry, *, sensor: Sensor) -> None:
-    need_owner(entry)
-    Sensor.objects.filter(pk=sensor.pk, revoked_at__isnull=True).update(revoked_at=entry.at)
+def revoke_sensor(act: Act, *, sensor: Sensor) -> None:
+    need_owner(act)
+    Sensor.objects.filter(pk=sensor.pk, revoked_at__isnull=True).update(revoked_at=act.at)
 
 
-def probe(entry: Entry, *, intake: Intake, celsius: Decimal) -> ProbeReading:
+def probe(act: Act, *, intake: Intake, celsius: Decimal) -> ProbeReading:
     """Write down the temperature inside the produce of an intake, measured now."""
-    if entry.at < intake.arrived_at:
+    if act.at < intake.arrived_at:
         raise Refused("before-arrival", field="pulp_c")
     made, _ = ProbeReading.objects.get_or_create(
-        entry_id=entry.id,
+        entry_id=act.id,
         defaults={
             "intake": intake,
-            "at": entry.at,
+            "at": act.at,
             "temperature_c": celsius,
-            "person": entry.person,
+            "person": act.person,
         },
     )
     return made
 
 
 def close_alarm(
-    entry: Entry,
+    act: Act,
     *,
     room: Room,
     started_at: float,
@@ -203,7 +203,7 @@ def close_alarm(
     done: str,
 ) -> AlarmClosing:
     """Close a spell out of range with what was done about it. Times in seconds since 1970."""
-    need_owner(entry)
+    need_owner(act)
     if not done:
         raise Refused("alarm-done", field="done")
     return AlarmClosing.objects.create(
@@ -212,23 +212,23 @@ def close_alarm(
         ended_at=datetime.fromtimestamp(ended_at, UTC),
         side=side,
         peak_c=peak_c,
-        closed_at=entry.at,
-        person=entry.person,
+        closed_at=act.at,
+        person=act.person,
         done=done,
     )
 
 
 def check_room(
-    entry: Entry, *, room: Room, celsius: float | None, door_shut: bool, odd: str, **weekly
+    act: Act, *, room: Room, celsius: float | None, door_shut: bool, odd: str, **weekly
 ) -> RoomCheck:
     """Write down the daily look at a room; a second one on a day replaces the first."""
     with transaction.atomic():
         check, _ = RoomCheck.objects.update_or_create(
             room=room,
-            day=entry.today,
+            day=act.today,
             defaults={
-                "at": entry.at,
-                "person": entry.person,
+                "at": act.at,
+                "person": act.person,
                 "temperature_c": celsius,
                 "door_shut": door_shut,
                 "odd": odd,
@@ -236,5 +236,5 @@ def check_room(
             },
         )
         if celsius is not None:
-            type_reading(entry, room=room, celsius=celsius, moment=None)
+            type_reading(act, room=room, celsius=celsius, moment=None)
     return check

@@ -56,8 +56,8 @@ def blocking_action(action: Action) -> Action | None:
 
 
 def _need_right(book: Book, action: Action) -> None:
-    entry = book.entry
-    if not may_undo(action, entry.person, entry.as_owner, entry.today, entry.local_day):
+    act = book.act
+    if not may_undo(action, act.person, act.as_owner, act.today, act.local_day):
         raise Refused("undo-not-yours")
 
 

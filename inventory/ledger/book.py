@@ -22,7 +22,7 @@ CLOCKS_DIFFER = timedelta(minutes=10)
 
 
 @dataclass(frozen=True)
-class Entry:
+class Act:
     """Who does something, when, and under which id.
 
     id: made once by the client or for the form; the same id again is the same action.
@@ -52,7 +52,7 @@ class Entry:
 
 
 def recorded(kind: Action.Kind):
-    """Make a function of (book, **content) an action of (entry, **content) → Action.
+    """Make a function of (book, **content) an action of (act, **content) → Action.
 
     Everything happens in one transaction. The same id with the same content by the same person
     returns the first answer; with other content or another person it raises Conflict.
@@ -60,45 +60,45 @@ def recorded(kind: Action.Kind):
 
     def wrap(function):
         @functools.wraps(function)
-        def act(entry: Entry, **content) -> Action:
+        def do(act: Act, **content) -> Action:
             fingerprint = _fingerprint(kind, content)
             with transaction.atomic():
-                action = _begin(entry, kind, fingerprint)
+                action = _begin(act, kind, fingerprint)
                 if action is None:
-                    return _first_answer(entry, fingerprint)
-                function(Book(entry, action), **content)
+                    return _first_answer(act, fingerprint)
+                function(Book(act, action), **content)
                 return action
 
-        return act
+        return do
 
     return wrap
 
 
-def _begin(entry: Entry, kind: str, fingerprint: str) -> Action | None:
+def _begin(act: Act, kind: str, fingerprint: str) -> Action | None:
     """Return the new action, or None if one with this id stands already."""
-    if Action.objects.filter(pk=entry.id).exists():
+    if Action.objects.filter(pk=act.id).exists():
         return None
     try:
         with transaction.atomic():
             return Action.objects.create(
-                id=entry.id,
+                id=act.id,
                 kind=kind,
-                person=entry.person,
-                phone=entry.phone,
-                proven=entry.proven,
+                person=act.person,
+                phone=act.phone,
+                proven=act.proven,
                 fingerprint=fingerprint,
-                posted=entry.posted,
-                recorded_at=entry.at,
-                occurred_at=entry.at,
+                posted=act.posted,
+                recorded_at=act.at,
+                occurred_at=act.at,
             )
     except IntegrityError:
         # PostgreSQL: another request with this id was committed while we waited.
         return None
 
 
-def _first_answer(entry: Entry, fingerprint: str) -> Action:
-    action = Action.objects.get(pk=entry.id)
-    if action.person_id != entry.person.pk or action.fingerprint != fingerprint:
+def _first_answer(act: Act, fingerprint: str) -> Action:
+    action = Action.objects.get(pk=act.id)
+    if action.person_id != act.person.pk or action.fingerprint != fingerprint:
         raise Conflict("sent-before")
     return action
 
@@ -130,8 +130,8 @@ FOLDED_FIELDS = ("quantity", "state", "position_id", "held", "kept_until", "seen
 class Book:
     """Writes the entries of one action and keeps its crates' columns true to the ledger."""
 
-    def __init__(self, entry: Entry, action: Action):
-        self.entry = entry
+    def __init__(self, act: Act, action: Action):
+        self.act = act
         self.action = action
         self._count = 0
 
@@ -150,7 +150,7 @@ class Book:
         return self.lock([code])[0]
 
     def new_code(self) -> Code:
-        return new_code(self.entry.choose)
+        return new_code(self.act.choose)
 
     def new_lot(self, **fields) -> Lot:
         return Lot.objects.create(code=self.new_code(), **fields)
@@ -166,7 +166,7 @@ class Book:
             occurred_at=self._moment(earlier),
             **fields,
         )
-        if sum((entry.change for entry in earlier), movement.change) < 0:
+        if sum((one.change for one in earlier), movement.change) < 0:
             raise Conflict("more-than-there", code=lot.pk, left=lot.quantity, unit=lot.unit)
         movement.save(force_insert=True)
         self._count += 1
@@ -178,10 +178,10 @@ class Book:
 
         Two requests may reach the lock in another order than they read the clock.
         """
-        latest = max((movement.occurred_at for movement in earlier), default=self.entry.at)
-        if latest - self.entry.at > CLOCKS_DIFFER:
+        latest = max((movement.occurred_at for movement in earlier), default=self.act.at)
+        if latest - self.act.at > CLOCKS_DIFFER:
             raise Conflict("later-entry", code=earlier[0].lot_id)
-        return max(latest, self.entry.at)
+        return max(latest, self.act.at)
 
 
 def new_code(choose: Callable[[str], str]) -> Code:
@@ -213,8 +213,8 @@ def need_free(lot: Lot) -> None:
         raise Conflict("held", code=lot.pk)
 
 
-def need_owner(entry: Entry) -> None:
-    if not entry.as_owner:
+def need_owner(act: Act) -> None:
+    if not act.as_owner:
         raise Refused("owner-only")
 
 

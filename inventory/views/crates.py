@@ -39,34 +39,34 @@ class Doing:
     while_held: bool = False
 
 
-def _move(entry, crate, form):
-    return movements.move_lots(entry, lots=[crate.code], position=form.cleaned_data["position"])
+def _move(act, crate, form):
+    return movements.move_lots(act, lots=[crate.code], position=form.cleaned_data["position"])
 
 
-def _take_out(entry, crate, form):
-    return movements.take_out(entry, lot=crate.code, portion=form.portion, **form.what_for)
+def _take_out(act, crate, form):
+    return movements.take_out(act, lot=crate.code, portion=form.portion, **form.what_for)
 
 
-def _bring_back(entry, crate, form):
-    return movements.bring_back(entry, lot=crate.code, **form.content)
+def _bring_back(act, crate, form):
+    return movements.bring_back(act, lot=crate.code, **form.content)
 
 
-def _count(entry, crate, form):
+def _count(act, crate, form):
     data = form.cleaned_data
-    return reshape.count_lots(entry, figures={crate.code: data["quantity"]}, reason=data["reason"])
+    return reshape.count_lots(act, figures={crate.code: data["quantity"]}, reason=data["reason"])
 
 
-def _split(entry, crate, form):
-    return reshape.split_lot(entry, lot=crate.code, quantity=form.cleaned_data["quantity"])
+def _split(act, crate, form):
+    return reshape.split_lot(act, lot=crate.code, quantity=form.cleaned_data["quantity"])
 
 
-def _combine(entry, crate, form):
-    return reshape.combine_lots(entry, lots=form.lots, position=form.cleaned_data["position"])
+def _combine(act, crate, form):
+    return reshape.combine_lots(act, lots=form.lots, position=form.cleaned_data["position"])
 
 
-def _resort(entry, crate, form):
+def _resort(act, crate, form):
     return reshape.resort_lots(
-        entry,
+        act,
         lots=form.lots,
         destination=form.cleaned_data["destination"],
         position=form.cleaned_data["position"],
@@ -74,10 +74,10 @@ def _resort(entry, crate, form):
     )
 
 
-def _discard(entry, crate, form):
+def _discard(act, crate, form):
     data = form.cleaned_data
     return quality.discard(
-        entry,
+        act,
         lot=crate.code,
         portion=form.portion,
         reason=data["reason"],
@@ -87,16 +87,16 @@ def _discard(entry, crate, form):
     )
 
 
-def _inspect(entry, crate, form):
-    return quality.inspect(entry, lot=crate.code, **form.cleaned_data)
+def _inspect(act, crate, form):
+    return quality.inspect(act, lot=crate.code, **form.cleaned_data)
 
 
-def _hold(entry, crate, form):
-    return quality.hold(entry, lot=crate.code, reason=form.cleaned_data["reason"])
+def _hold(act, crate, form):
+    return quality.hold(act, lot=crate.code, reason=form.cleaned_data["reason"])
 
 
-def _release(entry, crate, form):
-    return quality.release(entry, lot=crate.code, reason=form.cleaned_data["reason"])
+def _release(act, crate, form):
+    return quality.release(act, lot=crate.code, reason=form.cleaned_data["reason"])
 
 
 class CrateHoldForm(forms.CrateForm, forms.HoldForm):
@@ -221,7 +221,7 @@ def do(request, code, doing):
     form = _form(request, found, chosen)
     status = 200
     if request.method == "POST":
-        action, status = attempt(request, form, lambda entry: chosen.act(entry, found, form))
+        action, status = attempt(request, form, lambda act: chosen.act(act, found, form))
         if action:
             return done(action)
     choices = places_for(found.lot.crop) if "position" in form.fields else []

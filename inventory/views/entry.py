@@ -1,4 +1,4 @@
-"""From a request to an entry: who, when, and the id that makes it count once."""
+"""From a request to an act: who, when, and the id that makes it count once."""
 
 import hashlib
 import json
@@ -15,7 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.errors import Conflict, Refused
-from inventory.ledger.book import Entry
+from inventory.ledger.book import Act
 from inventory.models import Action
 from inventory.words.refusals import sentence
 
@@ -52,13 +52,13 @@ def owner_only(view):
     return guarded
 
 
-def entry_for(request: HttpRequest) -> Entry:
-    """Return the entry of a posted form, under the id its hidden field carries."""
+def act_for(request: HttpRequest) -> Act:
+    """Return the act of a posted form, under the id its hidden field carries."""
     try:
         key = UUID(request.POST.get("entry", ""))
     except ValueError as error:
         raise SuspiciousOperation("the form carries no entry id") from error
-    return Entry(
+    return Act(
         id=key,
         person=request.user,
         farm=request.farm,
@@ -105,7 +105,7 @@ def form_key(request: HttpRequest) -> str:
     return request.POST.get("entry") or str(uuid4())
 
 
-def attempt(request: HttpRequest, form: BaseForm, act: Callable[[Entry], object]):
+def attempt(request: HttpRequest, form: BaseForm, act: Callable[[Act], object]):
     """Return (what the action answered, 200), or (None, status) with the refusal on the form.
 
     A form sent twice is answered as the first time, though it would no longer be right now.
@@ -117,7 +117,7 @@ def attempt(request: HttpRequest, form: BaseForm, act: Callable[[Entry], object]
             return earlier, 200
         if not valid:
             return None, 422
-        return act(entry_for(request)), 200
+        return act(act_for(request)), 200
     except Refused as refusal:
         field = refusal.field if refusal.field in form.fields else None
         form.add_error(field, sentence(refusal))

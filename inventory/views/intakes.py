@@ -26,7 +26,7 @@ from inventory.models import CaseKind, Crop, Intake, Lot, Source
 from inventory.queries.crates import crates_here, lots_with_parts, with_life
 from inventory.queries.intakes import crops_first, crops_off, last_time, other_crops, sources_for
 from inventory.queries.rooms import places_for
-from inventory.views.entry import attempt, done, entry_for, form_key, is_owner, show_form
+from inventory.views.entry import act_for, attempt, done, form_key, is_owner, show_form
 from inventory.words.refusals import picture_sentence
 
 
@@ -90,7 +90,7 @@ def bring_in(request, way, pk):
     status = 200
     if request.method == "POST":
         action, status = attempt(
-            request, form, lambda entry: chosen.act(entry, crop=crop, **form.content)
+            request, form, lambda act: chosen.act(act, crop=crop, **form.content)
         )
         if action:
             return done(action)
@@ -205,7 +205,7 @@ def correct(request, pk):
     form = CorrectForm(request.POST or None, farm=request.farm, intake=found)
     status = 200
     if request.method == "POST":
-        action, status = attempt(request, form, lambda entry: correct_intake(entry, **form.content))
+        action, status = attempt(request, form, lambda act: correct_intake(act, **form.content))
         if action:
             return done(action)
     return show_form(request, "inventory/correct.html", form, status, intake=found)
@@ -218,7 +218,7 @@ def hold_intake(request, pk):
     form = HoldForm(request.POST, farm=request.farm)
     if not form.is_valid():
         return redirect("intake", pk)
-    return done(hold(entry_for(request), intake=found, reason=form.cleaned_data["reason"]))
+    return done(hold(act_for(request), intake=found, reason=form.cleaned_data["reason"]))
 
 
 def put_away(request):
@@ -238,7 +238,7 @@ def put_away(request):
     )
     status = 200
     if request.method == "POST":
-        action, status = attempt(request, form, lambda entry: move_lots(entry, **form.cleaned_data))
+        action, status = attempt(request, form, lambda act: move_lots(act, **form.cleaned_data))
         if action:
             return done(action)
     crop = Crop.objects.filter(pk=chosen).first()

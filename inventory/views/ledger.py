@@ -17,7 +17,7 @@ from inventory.lives.reader import cooling_of
 from inventory.models import Action, Lot, Movement
 from inventory.queries.ledger import csv_rows, find_movements
 from inventory.queries.neighbours import read_advice
-from inventory.views.entry import changed_hands, entry_for, form_key, is_owner, owner_only
+from inventory.views.entry import act_for, changed_hands, form_key, is_owner, owner_only
 from inventory.views.entry import done as lead_to_done
 from inventory.words.refusals import sentence
 
@@ -101,10 +101,10 @@ def undo_action(request, pk):
     if changed_hands(request):
         raise PermissionDenied
     if not request.htmx:
-        return lead_to_done(undo(entry_for(request), action=action))
+        return lead_to_done(undo(act_for(request), action=action))
     problem = ""
     try:
-        undo(entry_for(request), action=action)
+        undo(act_for(request), action=action)
     except Refused as refusal:
         problem = sentence(refusal)
     return render(request, "inventory/undone.html", {"problem": problem})

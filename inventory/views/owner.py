@@ -126,7 +126,7 @@ def new_room(request):
         room, status = attempt(
             request,
             form,
-            lambda entry: add_room(form.shelving, Room.objects.count(), secrets.choice),
+            lambda act: add_room(form.shelving, Room.objects.count(), secrets.choice),
         )
         if room:
             return redirect("list", "rooms")

@@ -22,7 +22,7 @@ from inventory.ledger.outings import read_at_market
 from inventory.models import Pull, PullTake
 from inventory.queries.pulls import plan_for, pull_lines, pull_takes, read_offers
 from inventory.queries.rooms import places_for
-from inventory.views.entry import attempt, done, entry_for, show_form
+from inventory.views.entry import act_for, attempt, done, show_form
 
 
 def new_pull(request):
@@ -37,8 +37,8 @@ def new_pull(request):
         pull, status = attempt(
             request,
             form,
-            lambda entry: open_pull(
-                entry,
+            lambda act: open_pull(
+                act,
                 outlet=form.cleaned_data["outlet"],
                 new_outlet=form.cleaned_data["new_outlet"],
                 lines=form.lines,
@@ -97,7 +97,7 @@ def _show(request, found: Pull):
 def take(request, pk):
     """Confirm one crate as taken."""
     found = get_object_or_404(PullTake.objects.select_related("line__pull"), pk=pk)
-    take_promised(entry_for(request), take=found)
+    take_promised(act_for(request), take=found)
     return _after(request, found.line.pull)
 
 
@@ -105,7 +105,7 @@ def take(request, pk):
 def missing(request, pk):
     """This crate is not where it should be: take another, if there is one."""
     found = get_object_or_404(PullTake.objects.select_related("line__pull"), pk=pk)
-    mark_missing(entry_for(request), take=found)
+    mark_missing(act_for(request), take=found)
     _plan(request, found.line.pull)
     return _after(request, found.line.pull)
 
@@ -119,7 +119,7 @@ def plan_again(request, pk):
 
 @require_POST
 def close(request, pk):
-    close_pull(entry_for(request), pull=get_object_or_404(Pull, pk=pk))
+    close_pull(act_for(request), pull=get_object_or_404(Pull, pk=pk))
     return redirect("pull", pk=pk)
 
 
@@ -145,7 +145,7 @@ def market(request):
     status = 200
     if request.method == "POST":
         action, status = attempt(
-            request, form, lambda entry: close_market(entry, market=chosen, **form.content)
+            request, form, lambda act: close_market(act, market=chosen, **form.content)
         )
         if action:
             return done(action)

@@ -32,7 +32,7 @@ from inventory.queries.temperatures import (
     summarise,
 )
 from inventory.upkeep.mail import mail_alarms
-from inventory.views.entry import answered, attempt, entry_for, form_key, show_form
+from inventory.views.entry import act_for, answered, attempt, form_key, show_form
 from inventory.words.ledger import AS_WRITTEN, COUNT_REASONS
 
 
@@ -48,7 +48,7 @@ def room(request, pk):
     form = ReadingForm(request.POST or None, farm=request.farm)
     status = 200
     if request.method == "POST":
-        recorded, status = attempt(request, form, lambda entry: _type(entry, found, form))
+        recorded, status = attempt(request, form, lambda act: _type(act, found, form))
         if recorded:
             mail_alarms(timezone.now())
             return redirect("room", pk)
@@ -73,10 +73,10 @@ def _today(request) -> date:
     return timezone.now().astimezone(request.farm.zone).date()
 
 
-def _type(entry, found: Room, form: ReadingForm):
+def _type(act, found: Room, form: ReadingForm):
     data = form.cleaned_data
     return temperatures.type_reading(
-        entry, room=found, celsius=float(data["temperature"]), moment=data["moment"]
+        act, room=found, celsius=float(data["temperature"]), moment=data["moment"]
     )
 
 
@@ -135,7 +135,7 @@ def all_right(request, code):
     crates = read_place(position, request.farm, timezone.now()).crates
     if crates:
         figures = {crate.code: crate.lot.quantity for crate in crates}
-        count_lots(entry_for(request), figures=figures, reason=AS_WRITTEN[0])
+        count_lots(act_for(request), figures=figures, reason=AS_WRITTEN[0])
     following = _following(position)
     return redirect("count-place", following.pk) if following else redirect("home")
 
@@ -162,8 +162,8 @@ def count_crate(request, code):
     action, status = attempt(
         request,
         form,
-        lambda entry: count_lots(
-            entry,
+        lambda act: count_lots(
+            act,
             figures={crate.code: form.cleaned_data["quantity"]},
             reason=form.cleaned_data["reason"] if form.cleaned_data["quantity"] else "missing",
         ),

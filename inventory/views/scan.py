@@ -25,7 +25,7 @@ from inventory.codes import InvalidCode, is_tail, read_code
 from inventory.errors import Refused
 from inventory.forms.crates import DISCARD_REASONS
 from inventory.labels.read import NoPicture, open_picture, read_symbols
-from inventory.ledger.book import Entry
+from inventory.ledger.book import Act
 from inventory.ledger.outings import out_of
 from inventory.models import Action, CountRound, Movement, Outlet, Position, Pull, PullTake, Tag
 from inventory.queries.counting import read_round
@@ -33,7 +33,7 @@ from inventory.queries.crates import UNFIT, Crate, by_tail, one_crate
 from inventory.queries.home import older_first
 from inventory.queries.labels import NotOurs, read_label
 from inventory.queries.tags import tags_on
-from inventory.views.entry import answered, changed_hands, done, entry_for, form_key
+from inventory.views.entry import act_for, answered, changed_hands, done, form_key
 from inventory.words.refusals import picture_sentence, sentence
 from inventory.words.units import amount_words
 
@@ -105,27 +105,27 @@ def scan(request, mode):
 
 def _scanned(request, mode: str, here: Position | None) -> list[Said]:
     """Return what each text of a scan or photo did, the last one first."""
-    entry = entry_for(request)
+    act = act_for(request)
     try:
         texts = _texts(request)
     except NoPicture as error:
         return [Said("refused", picture_sentence(error))]
     said: list[Said] = []
     for number, text in enumerate(texts):
-        one = _act(request, mode, text, here, _numbered(entry, number))
+        one = _act(request, mode, text, here, _numbered(act, number))
         here = one.place or here
         said.insert(0, one)
     return said
 
 
-def _numbered(entry: Entry, number: int) -> Entry:
-    """Return an entry of its own for each label of a photo, the same when it is sent again."""
-    return replace(entry, id=uuid5(entry.id, str(number))) if number else entry
+def _numbered(act: Act, number: int) -> Act:
+    """Return an act of its own for each label of a photo, the same when it is sent again."""
+    return replace(act, id=uuid5(act.id, str(number))) if number else act
 
 
-def _looking(request) -> Entry:
-    """Return an entry that writes nothing, for asking what stands open."""
-    return Entry(uuid4(), request.user, request.farm, timezone.now())
+def _looking(request) -> Act:
+    """Return an act that writes nothing, for asking what stands open."""
+    return Act(uuid4(), request.user, request.farm, timezone.now())
 
 
 def _lead_to(request, path: str) -> HttpResponse:
@@ -163,7 +163,7 @@ def read(request):
     return JsonResponse({"texts": texts})
 
 
-def _act(request, mode: str, text: str, here: Position | None, entry: Entry) -> Said:
+def _act(request, mode: str, text: str, here: Position | None, act: Act) -> Said:
     if is_tail(text):
         return _by_tail(mode, text, request)
     try:
@@ -173,11 +173,11 @@ def _act(request, mode: str, text: str, here: Position | None, entry: Entry) -> 
     place = _position(code)
     if place is not None:
         if mode == "count":
-            visit(entry, position=place)
+            visit(act, position=place)
         return Said("here", _("Here: %s") % f"{place.room} {place.name}", place=place)
     tag = Tag.objects.filter(pk=code).first()
     if mode == "tag":
-        return _tag(request, tag, entry)
+        return _tag(request, tag, act)
     lot = tag.current_lot() if tag else None
     crate = one_crate(lot.pk if lot else code, request.farm, timezone.now())
     if crate is None:
@@ -185,7 +185,7 @@ def _act(request, mode: str, text: str, here: Position | None, entry: Entry) -> 
     if mode == "look":
         return Said("done", crate.lot.crop.shown_name, crate=crate)
     try:
-        return _DOINGS[mode](request, crate, here, entry)
+        return _DOINGS[mode](request, crate, here, act)
     except Refused as refusal:
         return Said("refused", sentence(refusal), crate=crate)
 
@@ -200,7 +200,7 @@ def _by_tail(mode: str, text: str, request) -> Said:
     return Said("refused", _("Type all seven characters; four only find a crate."))
 
 
-def _tag(request, tag: Tag | None, entry: Entry) -> Said:
+def _tag(request, tag: Tag | None, act: Act) -> Said:
     """Put a free tag on the next crate without one, of the intake asked for or the latest."""
     if tag is None:
         return Said("refused", _("That is no tag."))
@@ -208,7 +208,7 @@ def _tag(request, tag: Tag | None, entry: Entry) -> Said:
     if found.next is None:
         return Said("refused", _("Every crate of this harvest or delivery has its tag."))
     try:
-        bound = bind_tag(entry, tag=tag.pk, lot=found.next.pk)
+        bound = bind_tag(act, tag=tag.pk, lot=found.next.pk)
     except Refused as refusal:
         return Said("refused", sentence(refusal))
     crate = one_crate(bound.lot_id, request.farm, timezone.now())
@@ -222,28 +222,28 @@ def _done(crate: Crate, words: str, action: Action) -> Said:
 
 def _moved(crate: Crate, words: str, action: Action) -> Said:
     """Say how much of a crate an action was about, and where it went."""
-    entry = action.movements.first()
-    much = amount_words(entry.amount or abs(entry.change), crate.lot.unit)
+    told = action.movements.first()
+    much = amount_words(told.amount or abs(told.change), crate.lot.unit)
     return _done(crate, f"{much}, {words}", action)
 
 
-def _put_away(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
+def _put_away(request, crate: Crate, here: Position | None, act: Act) -> Said:
     if here is None:
         return Said("refused", _("Scan the place first."), crate=crate)
     if crate.lot.position_id == here.pk:
         return Said("done", _("It stands here already."), crate=crate)
-    return _done(crate, here.name, move_lots(entry, lots=[crate.code], position=here))
+    return _done(crate, here.name, move_lots(act, lots=[crate.code], position=here))
 
 
-def _take(request, crate: Crate, here, entry: Entry) -> Said:
+def _take(request, crate: Crate, here, act: Act) -> Said:
     pull = _pull(request.POST.get("pull", ""))
     if pull is None:
         return Said("refused", _("Choose the order first."), crate=crate)
     take = PullTake.objects.open().filter(line__pull=pull, lot=crate.lot).first()
     if take is not None:
-        return _moved(crate, pull.outlet.name, take_promised(entry, take=take))
+        return _moved(crate, pull.outlet.name, take_promised(act, take=take))
     question = _("It is not of this order. Take it all the same?")
-    return _take_out(request, crate, entry, pull.outlet, question)
+    return _take_out(request, crate, act, pull.outlet, question)
 
 
 def _pull(key: str) -> Pull | None:
@@ -260,7 +260,7 @@ def _market(key: str) -> Outlet | None:
     return chosen.first() or markets.first()
 
 
-def _load(request, crate: Crate, here, entry: Entry) -> Said:
+def _load(request, crate: Crate, here, act: Act) -> Said:
     market = _market(request.POST.get("market", ""))
     if market is None:
         return Said("refused", _("There is no market yet. The owner adds it under “Buyers”."))
@@ -269,24 +269,24 @@ def _load(request, crate: Crate, here, entry: Entry) -> Said:
     if older is not None:
         question = _("An older one should go first: %(code)s in %(place)s. Take this all the same?")
         question %= {"code": older.code, "place": older.lot.position.name}
-    return _take_out(request, crate, entry, market, question)
+    return _take_out(request, crate, act, market, question)
 
 
-def _take_out(request, crate: Crate, entry: Entry, outlet: Outlet, question: str) -> Said:
+def _take_out(request, crate: Crate, act: Act, outlet: Outlet, question: str) -> Said:
     if crate.verdict.list in UNFIT:
         question = _("It is past its time, or must be looked at first. Take it all the same?")
     may_go = crate.lot.is_here and not crate.lot.held
     if question and may_go and request.POST.get("overrule") != crate.code:
         return Said("ask", question, again=crate.code, crate=crate)
-    action = take_out(entry, lot=crate.code, portion="all", purpose=outlet.purpose, outlet=outlet)
+    action = take_out(act, lot=crate.code, portion="all", purpose=outlet.purpose, outlet=outlet)
     return _moved(crate, outlet.name, action)
 
 
-def _back(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
+def _back(request, crate: Crate, here: Position | None, act: Act) -> Said:
     out = list(out_of(crate.lot).values())
     if not out:
         return Said("refused", _("Nothing of it is out."), crate=crate)
-    action = bring_back(entry, lot=crate.code, quantity=out[-1], position=here)
+    action = bring_back(act, lot=crate.code, quantity=out[-1], position=here)
     back = action.movements.latest("number")
     if back.lot_id == crate.code:
         return _moved(crate, _("brought back"), action)
@@ -294,18 +294,18 @@ def _back(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
     return _moved(child, _("brought back, as a crate of its own: label it"), action)
 
 
-def _throw_out(request, crate: Crate, here, entry: Entry) -> Said:
+def _throw_out(request, crate: Crate, here, act: Act) -> Said:
     reason, destination = request.POST.get("reason", ""), request.POST.get("destination", "")
     if reason not in Movement.Reason.values or destination not in Movement.Destination.values:
         return Said("refused", _("Choose why and where to first."), crate=crate)
-    action = discard(entry, lot=crate.code, portion="all", reason=reason, destination=destination)
+    action = discard(act, lot=crate.code, portion="all", reason=reason, destination=destination)
     return _moved(crate, _("thrown out"), action)
 
 
-def _see(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
+def _see(request, crate: Crate, here: Position | None, act: Act) -> Said:
     if here is None:
         return Said("refused", _("Scan the place first."), crate=crate)
-    see(entry, lot=crate.lot, position=here)
+    see(act, lot=crate.lot, position=here)
     seen = {"crop": crate.lot.crop.shown_name, "place": here.name}
     if not crate.lot.is_here:
         words = _("%(crop)s seen in %(place)s, but out or empty on record. It is noted.") % seen
@@ -316,7 +316,7 @@ def _see(request, crate: Crate, here: Position | None, entry: Entry) -> Said:
 def end_discards(request):
     """What this person threw out today, to be made final."""
     if request.method == "POST":
-        end_discard_round(entry_for(request))
+        end_discard_round(act_for(request))
         return redirect("home")
     context = {"actions": open_discards(_looking(request)), "entry_key": form_key(request)}
     return render(request, "inventory/discard_round.html", context)
@@ -328,7 +328,7 @@ def count_found(request):
     if going_on is None:
         return redirect("scan", "count")
     if request.method == "POST" and request.POST.get("end"):
-        end_round(entry_for(request), count_round=going_on)
+        end_round(act_for(request), count_round=going_on)
         return redirect("home")
     earlier = answered(request)
     if earlier is not None:
@@ -338,7 +338,7 @@ def count_found(request):
         ticked = set(request.POST.getlist("missing"))
         moves = set(request.POST.getlist("misplaced"))
         action = settle_round(
-            entry_for(request),
+            act_for(request),
             missing=[lot.pk for lot in found.missing if lot.pk in ticked],
             misplaced=[
                 Misplaced(sight.lot_id, sight.position_id)

@@ -12,9 +12,9 @@ from inventory.forms.tags import TagsForm
 from inventory.models import Tag
 from inventory.queries.tags import without_tag
 from inventory.views.entry import (
+    act_for,
     attempt,
     changed_hands,
-    entry_for,
     form_key,
     owner_only,
     show_form,
@@ -43,7 +43,7 @@ def bind(request, code):
         tag, lot = read_code(code), read_code(request.POST.get("lot", ""))
     except InvalidCode as error:
         raise Http404 from error
-    binding = bind_tag(entry_for(request), tag=tag, lot=lot)
+    binding = bind_tag(act_for(request), tag=tag, lot=lot)
     return redirect("crate", binding.lot_id)
 
 
@@ -56,7 +56,7 @@ def free(request, code):
         raise Http404 from error
     if changed_hands(request):
         raise PermissionDenied
-    take_tag_off(entry_for(request), tag=tag.pk)
+    take_tag_off(act_for(request), tag=tag.pk)
     if request.htmx:
         return render(request, "inventory/undone.html")
     return redirect("crate", tag.pk)
@@ -69,7 +69,7 @@ def tags(request):
     status = 200
     if request.method == "POST":
         made, status = attempt(
-            request, form, lambda entry: make_tags(entry, count=form.cleaned_data["count"])
+            request, form, lambda act: make_tags(act, count=form.cleaned_data["count"])
         )
         if made:
             codes = ",".join(tag.pk for tag in made)

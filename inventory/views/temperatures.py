@@ -27,7 +27,7 @@ from inventory.queries.temperatures import (
     log_rows,
     month_of_checks,
 )
-from inventory.views.entry import attempt, entry_for, owner_only, show_form
+from inventory.views.entry import act_for, attempt, owner_only, show_form
 
 
 @require_POST
@@ -35,7 +35,7 @@ from inventory.views.entry import attempt, entry_for, owner_only, show_form
 def wrong_reading(request, pk):
     """A reading that was wrong: kept, but counted no more."""
     found = get_object_or_404(Reading, pk=pk)
-    temperatures.set_reading_aside(entry_for(request), reading=found)
+    temperatures.set_reading_aside(act_for(request), reading=found)
     return redirect("room", found.room_id)
 
 
@@ -48,8 +48,8 @@ def paper(request, pk):
         recorded, status = attempt(
             request,
             form,
-            lambda entry: temperatures.type_paper_log(
-                entry, room=found, rows=form.cleaned_data["lines"]
+            lambda act: temperatures.type_paper_log(
+                act, room=found, rows=form.cleaned_data["lines"]
             ),
         )
     return show_form(
@@ -71,8 +71,8 @@ def upload(request, pk):
     if request.method == "POST":
         file, status = attempt(
             request, form,
-            lambda entry: imports.keep_file(
-                entry, room=found, sensor=form.cleaned_data["sensor"],
+            lambda act: imports.keep_file(
+                act, room=found, sensor=form.cleaned_data["sensor"],
                 data=form.cleaned_data["file"].read(imports.logger_files.MOST_BYTES + 1),
             ),
         )  # fmt: skip
@@ -103,7 +103,7 @@ def temperature_file(request, pk):
 def wrong_file(request, pk):
     """A file that was read wrongly: all of it counts no more, and it may come again."""
     file = get_object_or_404(TemperatureFile, pk=pk)
-    temperatures.set_file_aside(entry_for(request), file=file)
+    temperatures.set_file_aside(act_for(request), file=file)
     return redirect("temperature-file", pk)
 
 
@@ -141,7 +141,7 @@ def check(request, pk):
         made, status = attempt(
             request,
             form,
-            lambda entry: temperatures.check_room(entry, room=found, **form.content),
+            lambda act: temperatures.check_room(act, room=found, **form.content),
         )
         if made:
             return redirect("checks", pk, f"{made.day:%Y-%m}")
@@ -182,8 +182,8 @@ def close_alarm(request, pk, started, side):
         spell = alarm.excursion
         closed, status = attempt(
             request, form,
-            lambda entry: temperatures.close_alarm(
-                entry, room=found, started_at=spell.start, ended_at=spell.end, side=spell.side,
+            lambda act: temperatures.close_alarm(
+                act, room=found, started_at=spell.start, ended_at=spell.end, side=spell.side,
                 peak_c=spell.peak_c, done=form.cleaned_data["done"],
             ),
         )  # fmt: skip
@@ -199,7 +199,7 @@ def sensors(request):
     token, status = "", 200
     if request.method == "POST":
         made, status = attempt(
-            request, form, lambda entry: temperatures.make_sensor(entry, **form.cleaned_data)
+            request, form, lambda act: temperatures.make_sensor(act, **form.cleaned_data)
         )
         if made:
             _sensor, token = made
@@ -222,7 +222,7 @@ def _reachable(request, path: str) -> str:
 @require_POST
 @owner_only
 def revoke(request, pk):
-    temperatures.revoke_sensor(entry_for(request), sensor=get_object_or_404(Sensor, pk=pk))
+    temperatures.revoke_sensor(act_for(request), sensor=get_object_or_404(Sensor, pk=pk))
     return redirect("sensors")
 
 
@@ -234,7 +234,7 @@ def probe(request, pk):
     made, status = attempt(
         request,
         form,
-        lambda entry: temperatures.probe(entry, intake=intake, celsius=form.cleaned_data["pulp_c"]),
+        lambda act: temperatures.probe(act, intake=intake, celsius=form.cleaned_data["pulp_c"]),
     )
     if made:
         return redirect("intake", pk)

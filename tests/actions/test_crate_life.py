@@ -14,7 +14,7 @@ from inventory.errors import Conflict, Refused
 from inventory.ledger.outings import out_of
 from inventory.models import Action, Lot, Movement, Source
 from tests import builders
-from tests.builders import NOW, entry, make_cases, make_lot, make_lots, place
+from tests.builders import NOW, act, make_cases, make_lot, make_lots, place
 
 pytestmark = pytest.mark.usefixtures("farm")
 
@@ -29,9 +29,7 @@ def refusal(code: str):
 
 def take(lot: Lot, portion, at=NOW, purpose="market", **changes) -> Action:
     outlet = builders.market() if purpose == "market" else None
-    return take_out(
-        entry(at), lot=lot.pk, portion=portion, purpose=purpose, outlet=outlet, **changes
-    )
+    return take_out(act(at), lot=lot.pk, portion=portion, purpose=purpose, outlet=outlet, **changes)
 
 
 def test_a_harvest_of_twelve_makes_twelve_lots_with_codes_of_their_own():
@@ -81,7 +79,7 @@ def test_a_block_closed_after_spraying_refuses_but_for_the_owner_with_a_reason()
     make_lots(12, overrule="label says one day")
     with refusal("owner-only"):
         bring_in_harvest(
-            entry(person=builders.make_crew()), crop=builders.crop(), source=bed,
+            act(person=builders.make_crew()), crop=builders.crop(), source=bed,
             quantities=[Decimal(1)], unit="bunch", overrule="I think so",
         )  # fmt: skip
 
@@ -90,7 +88,7 @@ def test_taking_all_makes_the_lot_out_and_it_comes_back_under_its_own_code():
     lot = make_lot(12)
     take(lot, "all")
     assert (fresh(lot).state, fresh(lot).quantity, fresh(lot).position) == ("out", 0, None)
-    bring_back(entry(NOW + timedelta(hours=5)), lot=lot.pk, quantity=Decimal(4), position=place())
+    bring_back(act(NOW + timedelta(hours=5)), lot=lot.pk, quantity=Decimal(4), position=place())
     assert (fresh(lot).state, fresh(lot).quantity) == ("in place", 4)
     assert Lot.objects.count() == 1
 
@@ -99,7 +97,7 @@ def test_what_comes_back_of_a_part_is_a_crate_of_its_own():
     lot = make_lot(12)
     take(lot, Decimal(5))
     assert (fresh(lot).state, fresh(lot).quantity) == ("in place", 7)
-    bring_back(entry(NOW + timedelta(hours=5)), lot=lot.pk, quantity=Decimal(2))
+    bring_back(act(NOW + timedelta(hours=5)), lot=lot.pk, quantity=Decimal(2))
     child = Lot.objects.get(parents=lot)
     assert (child.quantity, child.state, child.intake) == (2, "to put away", lot.intake)
     assert fresh(lot).quantity == 7
@@ -119,7 +117,7 @@ def test_more_than_there_is_can_not_go_out_nor_come_back():
         take(lot, Decimal(13))
     take(lot, Decimal(5))
     with pytest.raises(Conflict, match="more-than-out"):
-        bring_back(entry(), lot=lot.pk, quantity=Decimal(6))
+        bring_back(act(), lot=lot.pk, quantity=Decimal(6))
 
 
 def test_a_gift_says_to_whom():
@@ -147,7 +145,7 @@ def test_the_market_day_is_closed_crate_by_crate():
     take(whole, "all")
     take(part, Decimal(10))
     close_market(
-        entry(NOW + timedelta(hours=6)), market="Market", warm_hours=Decimal(5),
+        act(NOW + timedelta(hours=6)), market="Market", warm_hours=Decimal(5),
         rows=[
             Settling(whole.pk, Decimal(18), lost=Decimal(2)),
             Settling(part.pk, Decimal(10), back=Decimal(4), given=Decimal(1)),
@@ -164,9 +162,9 @@ def test_the_market_day_is_closed_crate_by_crate():
 
 def test_a_count_keeps_the_difference_and_finds_an_empty_crate_again():
     lot = make_lot(12)
-    count_lots(entry(), figures={lot.pk: Decimal(0)}, reason="missing")
+    count_lots(act(), figures={lot.pk: Decimal(0)}, reason="missing")
     assert fresh(lot).state == "empty"
-    count_lots(entry(), figures={lot.pk: Decimal(7)}, reason="found", position=place("B2"))
+    count_lots(act(), figures={lot.pk: Decimal(7)}, reason="found", position=place("B2"))
     assert (fresh(lot).state, fresh(lot).quantity) == ("in place", 7)
     counted = Movement.objects.filter(kind="counted").values_list("figure", "change")
     assert list(counted) == [(0, -12), (7, 7)]
@@ -174,24 +172,24 @@ def test_a_count_keeps_the_difference_and_finds_an_empty_crate_again():
 
 def test_splitting_leaves_some_in_each():
     lot = make_lot(12)
-    split_lot(entry(), lot=lot.pk, quantity=Decimal(5))
+    split_lot(act(), lot=lot.pk, quantity=Decimal(5))
     child = Lot.objects.get(parents=lot)
     assert (fresh(lot).quantity, child.quantity) == (7, 5)
     assert child.position == lot.position
     with refusal("leave-some"):
-        split_lot(entry(), lot=lot.pk, quantity=Decimal(7))
+        split_lot(act(), lot=lot.pk, quantity=Decimal(7))
 
 
 def test_combining_takes_one_crop_and_one_unit():
     kale = make_lots(5, 7)
-    combine_lots(entry(), lots=[lot.pk for lot in kale])
+    combine_lots(act(), lots=[lot.pk for lot in kale])
     child = Lot.objects.get(parents=kale[0])
     assert child.quantity == 12
     assert {fresh(lot).state for lot in kale} == {"empty"}
     with refusal("not-alike"):
-        combine_lots(entry(), lots=[child.pk, make_cases(5)[0].pk])
+        combine_lots(act(), lots=[child.pk, make_cases(5)[0].pk])
     with refusal("two-crates"):
-        combine_lots(entry(), lots=[child.pk])
+        combine_lots(act(), lots=[child.pk])
 
 
 def test_a_mixed_crate_takes_the_more_restricted_source():
@@ -199,7 +197,7 @@ def test_a_mixed_crate_takes_the_more_restricted_source():
     organic = make_lot(5)
     assert organic.tags == frozenset()
     other = make_lot(5, source=Source.objects.create(kind="block", name="Bed 4"))
-    combine_lots(entry(), lots=[organic.pk, other.pk])
+    combine_lots(act(), lots=[organic.pk, other.pk])
     child = Lot.objects.get(parents=organic)
     assert child.intake is None
     assert child.tags == {"not-organic"}
@@ -209,7 +207,7 @@ def test_sixty_kilos_of_beets_are_sorted():
     """The trade's own story: 48 kg firsts, 7 seconds, 4 culls, 1 lost of 60 in 4 crates."""
     beets = make_lots(15, 15, 15, 15, key="beet-topped", unit="kg")
     resort_lots(
-        entry(), lots=[lot.pk for lot in beets], firsts=Decimal(48), seconds=Decimal(7),
+        act(), lots=[lot.pk for lot in beets], firsts=Decimal(48), seconds=Decimal(7),
         culls=Decimal(4), lost=Decimal(1), destination="animal feed",
     )  # fmt: skip
     made = Lot.objects.filter(parents=beets[0]).values_list("grade", "quantity")
@@ -224,15 +222,15 @@ def test_sorting_must_add_up():
     lot = make_lot(10)
     with refusal("sort-sum"):
         resort_lots(
-            entry(), lots=[lot.pk], firsts=Decimal(5), seconds=Decimal(0), culls=Decimal(0),
+            act(), lots=[lot.pk], firsts=Decimal(5), seconds=Decimal(0), culls=Decimal(0),
             lost=Decimal(0),
         )  # fmt: skip
 
 
 def test_discarding_says_why_and_where_to():
     lot = make_lot(12)
-    discard(entry(), lot=lot.pk, portion="half", reason="wilted", destination="compost")
-    discard(entry(), lot=lot.pk, portion="all", reason="spoiled", destination="landfill")
+    discard(act(), lot=lot.pk, portion="half", reason="wilted", destination="compost")
+    discard(act(), lot=lot.pk, portion="all", reason="spoiled", destination="landfill")
     assert fresh(lot).state == "empty"
     assert list(Movement.objects.filter(kind="discarded").values_list("change", "destination")) == [
         (-6, "compost"), (-6, "landfill"),
@@ -242,33 +240,33 @@ def test_discarding_says_why_and_where_to():
 def test_a_crate_is_kept_to_the_end_of_a_farm_day():
     late = NOW.replace(hour=3)  # the evening before in New York
     lot = make_lot(12, at=late)
-    inspect(entry(late), lot=lot.pk, days=3, seen="firm")
+    inspect(act(late), lot=lot.pk, days=3, seen="firm")
     assert fresh(lot).kept_until == date(2026, 6, 12)
     for days in (0, 8):
         with refusal("keep-days"):
-            inspect(entry(late), lot=lot.pk, days=days, seen="firm")
+            inspect(act(late), lot=lot.pk, days=days, seen="firm")
 
 
 def test_only_the_owner_releases_what_anybody_held():
     lot, other = make_lots(12, 12)
     crew = builders.make_crew()
-    hold(entry(person=crew), lot=lot.pk, reason="a doubt")
+    hold(act(person=crew), lot=lot.pk, reason="a doubt")
     with pytest.raises(Conflict, match="held"):
         take(lot, "all")
     with refusal("owner-only"):
-        release(entry(person=crew), lot=lot.pk, reason="looks fine")
-    release(entry(), lot=lot.pk, reason="washed, checked")
+        release(act(person=crew), lot=lot.pk, reason="looks fine")
+    release(act(), lot=lot.pk, reason="washed, checked")
     assert not fresh(lot).held
     assert not fresh(other).held
 
 
 def test_holding_an_intake_holds_what_was_made_of_it():
     lot, other = make_lots(12, 12)
-    split_lot(entry(), lot=lot.pk, quantity=Decimal(5))
+    split_lot(act(), lot=lot.pk, quantity=Decimal(5))
     gone = make_lot(12)
-    discard(entry(), lot=gone.pk, portion="all", reason="wilted", destination="compost")
+    discard(act(), lot=gone.pk, portion="all", reason="wilted", destination="compost")
     take(other, "all")
-    hold(entry(), intake=lot.intake, reason="droppings")
+    hold(act(), intake=lot.intake, reason="droppings")
     held = set(Lot.objects.filter(held=True).values_list("pk", flat=True))
     assert held == {lot.pk, Lot.objects.get(parents=lot).pk, other.pk}
 
@@ -277,9 +275,9 @@ def test_what_comes_back_of_a_held_crate_is_held(farm):
     whole, part = make_lots(12, 12)
     take(whole, "all")
     take(part, Decimal(5))
-    hold(entry(), intake=whole.intake, reason="glass or metal")
+    hold(act(), intake=whole.intake, reason="glass or metal")
     for lot in (whole, part):
-        bring_back(entry(NOW + timedelta(hours=5)), lot=lot.pk, quantity=Decimal(2))
+        bring_back(act(NOW + timedelta(hours=5)), lot=lot.pk, quantity=Decimal(2))
     assert Lot.objects.filter(held=True).count() == 3
     assert Lot.objects.get(parents=part).held
 
@@ -288,7 +286,7 @@ def test_a_crate_that_went_two_ways_comes_back_from_either():
     lot = make_lot(12)
     take(lot, Decimal(6))
     take(lot, Decimal(2), purpose="order")
-    bring_back(entry(), lot=lot.pk, quantity=Decimal(4), outing=("market", "Market"))
+    bring_back(act(), lot=lot.pk, quantity=Decimal(4), outing=("market", "Market"))
     assert out_of(fresh(lot)) == {("market", "Market"): 2, ("order", ""): 2}
 
 
@@ -296,9 +294,9 @@ def test_closing_the_market_leaves_what_is_out_for_an_order():
     lot = make_lot(12)
     take(lot, Decimal(4))
     take(lot, "all", purpose="order")
-    close_market(entry(), market="Market", rows=[Settling(lot.pk, Decimal(4))])
+    close_market(act(), market="Market", rows=[Settling(lot.pk, Decimal(4))])
     assert fresh(lot).state == "out"
-    bring_back(entry(), lot=lot.pk, quantity=Decimal(8))
+    bring_back(act(), lot=lot.pk, quantity=Decimal(8))
     assert (fresh(lot).state, fresh(lot).quantity) == ("to put away", 8)
 
 
@@ -309,8 +307,8 @@ def test_crew_can_not_correct_their_way_into_a_closed_block():
     )
     content = {"intake": lot.intake, "crop": lot.crop, "source": closed, "reason": "wrong bed"}
     with refusal("block-closed"):
-        correct_intake(entry(person=builders.make_crew()), **content)
-    correct_intake(entry(), **content)
+        correct_intake(act(person=builders.make_crew()), **content)
+    correct_intake(act(), **content)
     assert fresh(lot).intake.source == closed
 
 
@@ -318,14 +316,14 @@ def test_a_correction_keeps_what_was_written_before():
     lot = make_lot(12)
     before = lot.intake.cut_at
     action = correct_intake(
-        entry(), intake=lot.intake, crop=builders.crop("collards"), source=lot.intake.source,
+        act(), intake=lot.intake, crop=builders.crop("collards"), source=lot.intake.source,
         cut_at=NOW - timedelta(hours=5), reason="wrong crop",
     )  # fmt: skip
     assert fresh(lot).crop.reference_key == "collards"
     assert fresh(lot).intake.cut_at == NOW - timedelta(hours=5)
     detail = Movement.objects.get(kind="corrected").detail
     assert detail["before"]["cut_at"] == before.isoformat()
-    undo(entry(), action=action)
+    undo(act(), action=action)
     assert fresh(lot).crop.reference_key == "kale"
     assert fresh(lot).intake.cut_at == before
 
@@ -333,45 +331,45 @@ def test_a_correction_keeps_what_was_written_before():
 def test_undo_reverses_and_can_not_be_done_twice():
     lot = make_lot(12)
     action = take(lot, "all")
-    undo(entry(), action=action)
+    undo(act(), action=action)
     assert (fresh(lot).state, fresh(lot).quantity, fresh(lot).position) == ("in place", 12, place())
     with pytest.raises(Conflict, match="undone-already"):
-        undo(entry(), action=action)
+        undo(act(), action=action)
 
 
 def test_undo_of_an_intake_leaves_void_lots_with_their_codes():
     lots = make_lots(12, 12)
-    undo(entry(), action=lots[0].intake.action)
+    undo(act(), action=lots[0].intake.action)
     assert {fresh(lot).state for lot in lots} == {"void"}
     assert {fresh(lot).quantity for lot in lots} == {0}
 
 
 def test_undo_names_what_stands_in_the_way():
     lot = make_lot(12)
-    moved = move_lots(entry(NOW + timedelta(hours=1)), lots=[lot.pk], position=place("B2"))
+    moved = move_lots(act(NOW + timedelta(hours=1)), lots=[lot.pk], position=place("B2"))
     with pytest.raises(Conflict) as blocked:
-        undo(entry(), action=lot.intake.action)
+        undo(act(), action=lot.intake.action)
     assert blocked.value.facts["blocker"] == moved
-    undo(entry(NOW + timedelta(hours=2)), action=moved)
-    undo(entry(NOW + timedelta(hours=2)), action=lot.intake.action)
+    undo(act(NOW + timedelta(hours=2)), action=moved)
+    undo(act(NOW + timedelta(hours=2)), action=lot.intake.action)
     assert fresh(lot).state == "void"
 
 
 def test_crew_undo_their_own_until_the_end_of_the_farms_day():
     crew, other = builders.make_crew("Ben"), builders.make_crew("Cai")
     lot = make_lot(12)
-    action = move_lots(entry(person=crew), lots=[lot.pk], position=place("B2"))
+    action = move_lots(act(person=crew), lots=[lot.pk], position=place("B2"))
     with refusal("undo-not-yours"):
-        undo(entry(person=other), action=action)
+        undo(act(person=other), action=action)
     with refusal("undo-not-yours"):
-        undo(entry(NOW + timedelta(days=1), person=crew), action=action)
-    undo(entry(NOW + timedelta(hours=3), person=crew), action=action)
+        undo(act(NOW + timedelta(days=1), person=crew), action=action)
+    undo(act(NOW + timedelta(hours=3), person=crew), action=action)
     assert fresh(lot).position == place()
 
 
 def test_the_same_id_again_is_the_same_answer():
     lot = make_lot(12)
-    again = entry()
+    again = act()
     content = {"lot": lot.pk, "portion": "half", "purpose": "own use"}
     assert take_out(again, **content) == take_out(again, **content)
     assert fresh(lot).quantity == 6
@@ -379,11 +377,11 @@ def test_the_same_id_again_is_the_same_answer():
 
 def test_the_same_id_with_other_content_or_by_somebody_else_is_refused():
     lot = make_lot(12)
-    first = entry()
+    first = act()
     take_out(first, lot=lot.pk, portion="half", purpose="own use")
     with pytest.raises(Conflict, match="sent-before"):
         take_out(first, lot=lot.pk, portion="all", purpose="own use")
-    stranger = entry(id=first.id, person=builders.make_crew())
+    stranger = act(id=first.id, person=builders.make_crew())
     with pytest.raises(Conflict, match="sent-before"):
         take_out(stranger, lot=lot.pk, portion="half", purpose="own use")
     assert fresh(lot).quantity == 6
@@ -391,4 +389,4 @@ def test_the_same_id_with_other_content_or_by_somebody_else_is_refused():
 
 def test_an_unknown_code_is_refused():
     with refusal("unknown-code"):
-        take_out(entry(), lot="ZZZZZZZ", portion="all", purpose="own use")
+        take_out(act(), lot="ZZZZZZZ", portion="all", purpose="own use")

@@ -7,7 +7,7 @@ from inventory import logger_files
 from inventory.actions.imports import confirm_columns, keep_file
 from inventory.errors import Refused
 from inventory.models import Room
-from tests.builders import entry
+from tests.builders import act
 from tests.refusing import refused
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -18,7 +18,7 @@ OPEN_QUOTE = b'"' + ROW * 7000
 
 
 def keep(data: bytes):
-    return keep_file(entry(), room=Room.objects.get(), sensor="", data=data)
+    return keep_file(act(), room=Room.objects.get(), sensor="", data=data)
 
 
 def kept_files() -> set:

@@ -10,7 +10,7 @@ from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.models import Lot, Source
 from tests import builders
-from tests.builders import NOW, entry, make_cases, make_lot, make_lots
+from tests.builders import NOW, act, make_cases, make_lot, make_lots
 from tests.refusing import refused
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -19,7 +19,7 @@ pytestmark = pytest.mark.usefixtures("farm")
 def correct(intake, **changes):
     """Put an intake right as it was, but for the changes."""
     same = {"crop": intake.crop, "source": intake.source, "cut_at": intake.cut_at}
-    return correct_intake(entry(), intake=intake, reason="wrong", **same | changes)
+    return correct_intake(act(), intake=intake, reason="wrong", **same | changes)
 
 
 def test_a_harvest_comes_from_a_block():
@@ -36,7 +36,7 @@ def test_a_refused_harvest_leaves_no_new_block_behind():
     new = Source(kind="block", name="Tunnel 2")
     with refused(Refused("crate-count", field="crates", most=200)):
         bring_in_harvest(
-            entry(), crop=builders.crop("collards"), source=new, quantities=[], unit="bunch"
+            act(), crop=builders.crop("collards"), source=new, quantities=[], unit="bunch"
         )
 
 
@@ -48,7 +48,7 @@ def test_a_harvest_can_not_be_corrected_into_a_delivery():
 
 def test_the_crop_of_crates_mixed_with_others_can_not_be_changed():
     one, other = make_lot(5), make_lot(7)
-    combine_lots(entry(), lots=[one.pk, other.pk])
+    combine_lots(act(), lots=[one.pk, other.pk])
     with refused(Conflict("already-mixed", field="crop")):
         correct(one.intake, crop=builders.crop("collards"))
     correct(one.intake, cut_at=NOW - timedelta(hours=3))
@@ -56,7 +56,7 @@ def test_the_crop_of_crates_mixed_with_others_can_not_be_changed():
 
 def test_an_intake_that_was_undone_has_nothing_to_correct():
     intake = make_lot(12).intake
-    undo(entry(), action=intake.action)
+    undo(act(), action=intake.action)
     with refused(Conflict("intake-undone")):
         correct(intake, crop=builders.crop("collards"))
 

@@ -33,7 +33,7 @@ from inventory.models import Action, Code, Lot, Movement, Outlet, Position, Sour
 from inventory.queries.pulls import plan_for
 from inventory.queries.week import read_week
 from tests import builders
-from tests.builders import NOW, entry
+from tests.builders import NOW, act
 
 AMOUNTS = st.integers(1, 15).map(Decimal)
 PORTIONS = st.one_of(AMOUNTS, st.sampled_from(["all", "half", "quarter"]))
@@ -96,7 +96,7 @@ class LedgerMachine(RuleBasedStateMachine):
 
     def tick(self):
         self.now += timedelta(minutes=7)
-        return entry(self.now, choose=self.choose)
+        return act(self.now, choose=self.choose)
 
     def attempt(self, do, /, **content) -> Action | None:
         """Do it and return it, or be refused with nothing written."""
@@ -189,7 +189,7 @@ class LedgerMachine(RuleBasedStateMachine):
         opened = open_pull(
             self.tick(), outlet=outlet, lines=[Wanted(builders.crop(), "bunch", quantity)]
         )
-        plan = plan_for(opened, entry().farm, self.now)
+        plan = plan_for(opened, act().farm, self.now)
         line = opened.lines.get()
         promise(opened, [(line, take.lot, take.quantity) for take in plan.takes])
         for take in line.takes.order_by("pk"):
@@ -269,7 +269,7 @@ class LedgerMachine(RuleBasedStateMachine):
     def look(self, data, days):
         for code in self.some(data):
             if self.attempt(inspect, lot=code, days=days, seen="firm"):
-                self.crates[code].kept_until = entry(self.now).today + timedelta(days=days)
+                self.crates[code].kept_until = act(self.now).today + timedelta(days=days)
 
     @rule(data=st.data(), release_it=st.booleans())
     def hold_or_release(self, data, release_it):
@@ -339,7 +339,7 @@ class LedgerMachine(RuleBasedStateMachine):
 
     @invariant()
     def the_week_adds_up(self):
-        farm = entry().farm
+        farm = act().farm
         rows = read_week(farm, NOW.date() - timedelta(days=NOW.weekday()))
         assert [row.difference for row in rows if row.difference] == []
         here = sum((crate.quantity for crate in self.crates.values() if crate), Decimal(0))

@@ -14,7 +14,7 @@ from inventory.errors import Conflict
 from inventory.management.commands.check_ledger import differences
 from inventory.models import Action, Lot, Movement, Source
 from tests import builders
-from tests.builders import entry, make_lot, make_lots, place
+from tests.builders import act, make_lot, make_lots, place
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -48,7 +48,7 @@ def busy_farm():
 
 
 def taking(lot, portion, made=None):
-    made = made or entry()
+    made = made or act()
     return lambda: take_out(made, lot=lot.pk, portion=portion, purpose="own use")
 
 
@@ -78,7 +78,7 @@ def test_many_small_takes_never_go_below_zero_and_none_is_lost():
 @pytest.mark.usefixtures("busy_farm")
 def test_both_may_do_what_is_still_possible():
     lot = make_lot(12)
-    moving = entry()
+    moving = act()
     answers = at_once(
         taking(lot, Decimal(5)),
         lambda: move_lots(moving, lots=[lot.pk], position=place("B2")),
@@ -92,7 +92,7 @@ def test_both_may_do_what_is_still_possible():
 @pytest.mark.usefixtures("busy_farm")
 def test_the_same_id_twice_at_once_is_one_movement(_round):
     lot = make_lot(12)
-    same = entry()
+    same = act()
     answers = at_once(taking(lot, "half", same), taking(lot, "half", same))
     assert answers[0] == answers[1]
     assert isinstance(answers[0], Action)
@@ -103,7 +103,7 @@ def test_the_same_id_twice_at_once_is_one_movement(_round):
 @pytest.mark.usefixtures("busy_farm")
 def test_crossing_moves_of_the_same_crates_do_not_deadlock():
     codes = [lot.pk for lot in make_lots(1, 1, 1, 1)]
-    made = [entry(id=uuid4()) for _ in range(4)]
+    made = [act(id=uuid4()) for _ in range(4)]
     answers = at_once(
         *(
             lambda one=one, order=order: move_lots(one, lots=order, position=place("B1"))
@@ -116,7 +116,7 @@ def test_crossing_moves_of_the_same_crates_do_not_deadlock():
 @pytest.mark.usefixtures("busy_farm")
 def test_taking_and_discarding_the_last_of_a_crate():
     lot = make_lot(4)
-    throwing = entry()
+    throwing = act()
     answers = at_once(
         taking(lot, Decimal(3)),
         lambda: discard(
@@ -136,6 +136,6 @@ def test_a_new_block_typed_twice_at_once_is_one(_round):
             quantities=[Decimal(1)], unit="bunch",
         )  # fmt: skip
 
-    answers = at_once(bringing(entry(), "Tunnel 2"), bringing(entry(), "tunnel 2"))
+    answers = at_once(bringing(act(), "Tunnel 2"), bringing(act(), "tunnel 2"))
     assert all(isinstance(answer, Action) for answer in answers), answers
     assert Source.objects.filter(name__iexact="tunnel 2").count() == 1

@@ -5,7 +5,7 @@ import pytest
 from inventory.actions.movements import move_lots
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
-from tests.builders import entry, make_lot, place
+from tests.builders import act, make_lot, place
 from tests.refusing import refused
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -13,14 +13,14 @@ pytestmark = pytest.mark.usefixtures("farm")
 
 def test_an_undo_is_not_undone():
     lot = make_lot(12)
-    undone = undo(entry(), action=move_lots(entry(), lots=[lot.pk], position=place("B2")))
+    undone = undo(act(), action=move_lots(act(), lots=[lot.pk], position=place("B2")))
     with refused(Refused("undo-of-undo")):
-        undo(entry(), action=undone)
+        undo(act(), action=undone)
 
 
 def test_what_a_later_action_stands_on_is_not_undone_and_the_latest_is_named():
     lot = make_lot(12)
-    move_lots(entry(), lots=[lot.pk], position=place("B2"))
-    latest = move_lots(entry(), lots=[lot.pk], position=place("B1"))
+    move_lots(act(), lots=[lot.pk], position=place("B2"))
+    latest = move_lots(act(), lots=[lot.pk], position=place("B1"))
     with refused(Conflict("undo-blocked", blocker=latest)):
-        undo(entry(), action=lot.intake.action)
+        undo(act(), action=lot.intake.action)

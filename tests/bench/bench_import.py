@@ -60,7 +60,7 @@ def import_while_scanning(farm: Farm, now: datetime, codes: list[str]) -> None:
     scanner = threading.Thread(target=scan, args=(now, codes, done.is_set, waits))
     scanner.start()
     start = time.perf_counter()
-    entry = builders.entry(now)
+    entry = builders.act(now)
     file = keep_file(entry, room=Room.objects.first(), sensor="bench", data=logger_file(now))
     file = confirm_columns(file)
     pieces = 0
@@ -84,7 +84,7 @@ def scan(now: datetime, codes: list[str], stop, waits: list[float]) -> None:
     while not stop():
         start = time.perf_counter()
         move_lots(
-            builders.entry(now, id=uuid.uuid4()), lots=[codes[number % len(codes)]],
+            builders.act(now, id=uuid.uuid4()), lots=[codes[number % len(codes)]],
             position=places[number % 2],
         )  # fmt: skip
         waits.append((time.perf_counter() - start) * 1000)

@@ -26,10 +26,10 @@ def paths(thumb) -> list[str]:
         record_readings(room, warm, kind="sensor", at=now, sensor="P1")
     (alarm,) = open_alarms(now)
     file = keep_file(
-        builders.entry(now), room=room, sensor="", data=b"time,temp\n03/04/2026 06:30,3.5\n"
+        builders.act(now), room=room, sensor="", data=b"time,temp\n03/04/2026 06:30,3.5\n"
     )
-    see(builders.entry(now), lot=lot, position=builders.place("B2"))
-    (tag,) = make_tags(builders.entry(now), count=1)
+    see(builders.act(now), lot=lot, position=builders.place("B2"))
+    (tag,) = make_tags(builders.act(now), count=1)
     return [
         f"/rooms/{room.pk}", f"/rooms/{room.pk}?span=day", f"/rooms/{room.pk}/paper",
         f"/rooms/{room.pk}/file", f"/file/{file.pk}", f"/rooms/{room.pk}/check",

@@ -9,7 +9,7 @@ from inventory.actions.movements import move_lots
 from inventory.errors import Conflict
 from inventory.ledger.book import CLOCKS_DIFFER, Book
 from inventory.models import Lot
-from tests.builders import NOW, entry, make_lot, place
+from tests.builders import NOW, act, make_lot, place
 from tests.refusing import refused
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -17,20 +17,20 @@ pytestmark = pytest.mark.usefixtures("farm")
 
 def test_a_clock_far_behind_the_last_entry_of_a_crate_is_refused():
     lot = make_lot(12)
-    behind = entry(NOW - CLOCKS_DIFFER - timedelta(seconds=1))
+    behind = act(NOW - CLOCKS_DIFFER - timedelta(seconds=1))
     with refused(Conflict("later-entry", code=lot.pk)):
         move_lots(behind, lots=[lot.pk], position=place("B2"))
 
 
 def test_a_clock_a_little_behind_takes_the_time_of_the_last_entry():
     lot = make_lot(12)
-    move_lots(entry(NOW - CLOCKS_DIFFER), lots=[lot.pk], position=place("B2"))
+    move_lots(act(NOW - CLOCKS_DIFFER), lots=[lot.pk], position=place("B2"))
     lot = Lot.objects.get(pk=lot.pk)
     assert (lot.position, lot.seen_at) == (place("B2"), NOW)
 
 
 def test_a_crate_can_not_fall_below_nothing_whoever_writes():
     lot = make_lot(12)
-    book = Book(entry(), lot.intake.action)
+    book = Book(act(), lot.intake.action)
     with refused(Conflict("more-than-there", code=lot.pk, left=Decimal(12), unit="bunch")):
         book.write(lot, "out", change=Decimal(-13), amount=Decimal(13))

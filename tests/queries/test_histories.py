@@ -16,7 +16,7 @@ from inventory.models import Lot, Room
 from inventory.queries.crates import crates_here, one_crate
 from inventory.queries.home import read_rotation
 from tests import builders
-from tests.builders import NOW, entry, make_cases, make_lot, make_lots, place
+from tests.builders import NOW, act, make_cases, make_lot, make_lots, place
 
 DAY = timedelta(days=1)
 KALE = load_reference()["kale"]
@@ -41,7 +41,7 @@ def test_moving_to_a_warmer_room_ages_it_faster_from_then_on(farm):
     there.room = warm
     there.save()
     lot = make_lot()
-    move_lots(entry(NOW + DAY), lots=[lot.pk], position=there)
+    move_lots(act(NOW + DAY), lots=[lot.pk], position=there)
     expected = 1 / life_days(KALE, 2) + 1 / life_days(KALE, 12)
     assert used(lot, NOW + 2 * DAY) == pytest.approx(expected)
 
@@ -49,7 +49,7 @@ def test_moving_to_a_warmer_room_ages_it_faster_from_then_on(farm):
 def test_a_crate_moved_twice_at_one_moment_has_no_empty_stay(farm):
     lot = make_lot()
     for shelf in ("A2", "A3"):
-        move_lots(entry(NOW + DAY), lots=[lot.pk], position=place(shelf))
+        move_lots(act(NOW + DAY), lots=[lot.pk], position=place(shelf))
     clocks = one_crate(lot.pk, farm, NOW + 2 * DAY).clocks
     assert clocks.room_mean(lot.pk, NOW + 2 * DAY) == pytest.approx((2, 0))
 
@@ -70,10 +70,10 @@ def test_bought_cases_count_from_the_day_they_were_packed(farm):
 def test_hours_on_a_warm_stall_are_counted(farm):
     """The trade: five hours at 25 °C age leaves like 1.7 days at 2 °C (Q10 bands, derived)."""
     lot = make_lot()
-    take_out(entry(NOW + DAY), lot=lot.pk, portion="all", purpose="own use")
+    take_out(act(NOW + DAY), lot=lot.pk, portion="all", purpose="own use")
     back_at = NOW + DAY + timedelta(hours=8)
     bring_back(
-        entry(back_at), lot=lot.pk, quantity=Decimal(5), warm_hours=Decimal(5), position=place()
+        act(back_at), lot=lot.pk, quantity=Decimal(5), warm_hours=Decimal(5), position=place()
     )
     cold_days = 1 + 3 / 24
     warm = used(lot, back_at) - cold_days / life_days(KALE, 2)
@@ -82,10 +82,10 @@ def test_hours_on_a_warm_stall_are_counted(farm):
 
 def test_what_comes_back_of_a_part_keeps_its_age_and_its_warm_hours(farm):
     lot, control = make_lots(12, 12)
-    take_out(entry(NOW + DAY), lot=lot.pk, portion="half", purpose="own use")
-    take_out(entry(NOW + DAY), lot=control.pk, portion="all", purpose="own use")
+    take_out(act(NOW + DAY), lot=lot.pk, portion="half", purpose="own use")
+    take_out(act(NOW + DAY), lot=control.pk, portion="all", purpose="own use")
     for code in (lot.pk, control.pk):
-        bring_back(entry(NOW + 2 * DAY), lot=code, quantity=Decimal(5), warm_hours=Decimal(4))
+        bring_back(act(NOW + 2 * DAY), lot=code, quantity=Decimal(5), warm_hours=Decimal(4))
     child = Lot.objects.get(parents=lot)
     at = NOW + 3 * DAY
     assert used(child, at) == pytest.approx(used(control, at))
@@ -96,7 +96,7 @@ def test_what_comes_back_of_a_part_keeps_its_age_and_its_warm_hours(farm):
 def test_nobody_makes_old_kale_young_by_repacking_it(farm):
     old = make_lot(at=NOW - 6 * DAY)
     new = make_lot(at=NOW)
-    combine_lots(entry(NOW), lots=[old.pk, new.pk])
+    combine_lots(act(NOW), lots=[old.pk, new.pk])
     child = Lot.objects.get(parents=old)
     assert used(child, NOW + DAY) == pytest.approx(7 / life_days(KALE, 2))
     assert one_crate(child.pk, farm, NOW).life.harvested_at == NOW - 6 * DAY
@@ -104,15 +104,15 @@ def test_nobody_makes_old_kale_young_by_repacking_it(farm):
 
 def test_a_correction_of_the_cut_reaches_the_children(farm):
     lot = make_lot()
-    split_lot(entry(NOW + DAY), lot=lot.pk, quantity=Decimal(5))
+    split_lot(act(NOW + DAY), lot=lot.pk, quantity=Decimal(5))
     child = Lot.objects.get(parents=lot)
     before = used(child, NOW + 2 * DAY)
     action = correct_intake(
-        entry(NOW + 2 * DAY), intake=lot.intake, crop=lot.crop, source=lot.intake.source,
+        act(NOW + 2 * DAY), intake=lot.intake, crop=lot.crop, source=lot.intake.source,
         cut_at=NOW - 3 * DAY, reason="wrong day",
     )  # fmt: skip
     assert used(child, NOW + 2 * DAY) == pytest.approx(before + 3 / life_days(KALE, 2))
-    undo(entry(NOW + 2 * DAY), action=action)
+    undo(act(NOW + 2 * DAY), action=action)
     assert used(child, NOW + 2 * DAY) == pytest.approx(before)
 
 

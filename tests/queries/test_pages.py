@@ -26,7 +26,7 @@ from inventory.queries.ledger import LedgerSearch, csv_rows, find_movements, saf
 from inventory.queries.pulls import plan_for, read_offers
 from inventory.queries.rooms import crops_that_fit, not_seen_since, places_for
 from tests import builders
-from tests.builders import NOW, entry, make_cases, make_lot, make_lots, place
+from tests.builders import NOW, act, make_cases, make_lot, make_lots, place
 
 DAY = timedelta(days=1)
 
@@ -41,8 +41,8 @@ def test_the_lists_of_the_home_page(farm):
     soon = make_lot(at=NOW - 8 * DAY)
     held = make_lot(at=NOW - 8 * DAY)
     new = make_lot(at=NOW, position=None)
-    inspect(entry(), lot=kept.pk, days=2, seen="firm")
-    hold(entry(), lot=held.pk, reason="a doubt")
+    inspect(act(), lot=kept.pk, days=2, seen="firm")
+    hold(act(), lot=held.pk, reason="a doubt")
     rotation = read_rotation(farm, NOW)
     assert codes(rotation.discard) == [past.pk]
     assert codes(rotation.kept) == [kept.pk]
@@ -71,12 +71,10 @@ def test_across_crops_the_soonest_to_spoil_comes_first(farm):
 
 def test_what_is_out_at_market_is_listed_until_it_is_undone(farm):
     lot = make_lot()
-    action = take_out(
-        entry(), lot=lot.pk, portion="half", purpose="market", outlet=builders.market()
-    )
+    action = take_out(act(), lot=lot.pk, portion="half", purpose="market", outlet=builders.market())
     (out,) = read_rotation(farm, NOW).at_market
     assert (out.lot, out.market, out.amount) == (lot, "Market", 6)
-    undo(entry(), action=action)
+    undo(act(), action=action)
     assert read_rotation(farm, NOW).at_market == []
 
 
@@ -111,13 +109,13 @@ def test_places_are_offered_in_walking_order(farm):
 def test_crates_nobody_touched(farm):
     old = make_lot(at=NOW - 9 * DAY)
     touched = make_lot(at=NOW - 9 * DAY)
-    move_lots(entry(NOW - DAY), lots=[touched.pk], position=place("B2"))
+    move_lots(act(NOW - DAY), lots=[touched.pk], position=place("B2"))
     assert codes(not_seen_since(farm, NOW, NOW - 5 * DAY)) == [old.pk]
 
 
 def open_for(outlet: Outlet, quantity=18, at=NOW) -> Pull:
     wanted = Wanted(builders.crop("kale"), "bunch", Decimal(quantity))
-    pull = open_pull(entry(at), outlet=outlet, lines=[wanted])
+    pull = open_pull(act(at), outlet=outlet, lines=[wanted])
     plan_and_promise(pull, at)
     return pull
 
@@ -155,7 +153,7 @@ def test_a_crop_that_is_all_promised_is_told_from_one_that_is_not_there(inn):
         "not-enough"
     ]
     salad = Wanted(builders.crop("salad-mix"), "kg", Decimal(1))
-    pull = open_pull(entry(), outlet=inn, lines=[salad])
+    pull = open_pull(act(), outlet=inn, lines=[salad])
     assert [short.reason for short in plan_for(pull, inn_farm(), NOW).shorts] == ["none"]
 
 
@@ -167,14 +165,14 @@ def test_a_taken_crate_leaves_and_an_undo_promises_it_again(inn):
     lot = make_lot(12)
     pull = open_for(inn, 12)
     take = PullTake.objects.get()
-    action = take_promised(entry(), take=take)
+    action = take_promised(act(), take=take)
     lot.refresh_from_db()
     assert (lot.state, PullTake.objects.open().count()) == ("out", 0)
     with pytest.raises(Conflict, match="taken-already"):
-        take_promised(entry(), take=take)
-    undo(entry(), action=action)
+        take_promised(act(), take=take)
+    undo(act(), action=action)
     assert PullTake.objects.open().get() == take
-    close_pull(entry(), pull=pull)
+    close_pull(act(), pull=pull)
     assert not PullTake.objects.open().exists()
 
 
@@ -183,13 +181,13 @@ def test_a_crate_that_is_not_there_is_replaced(inn):
     pull = open_for(inn, 12)
     take = PullTake.objects.get()
     assert take.lot == old
-    mark_missing(entry(), take=take)
+    mark_missing(act(), take=take)
     plan_and_promise(pull)
     assert PullTake.objects.open().get().lot == new
     # Nobody else is sent to it either, until somebody has seen it.
     assert open_for(inn, 12).lines.get().takes.count() == 0
     assert codes(read_rotation(inn_farm(), NOW).not_found) == [old.pk]
-    count_lots(entry(NOW + DAY), figures={old.pk: Decimal(12)}, reason="found")
+    count_lots(act(NOW + DAY), figures={old.pk: Decimal(12)}, reason="found")
     assert open_for(inn, 12, NOW + DAY).lines.get().takes.get().lot == old
 
 
@@ -207,7 +205,7 @@ def test_a_line_is_never_promised_more_than_it_lacks(inn):
     pull = open_for(inn, 6)
     promise(pull, [(pull.lines.get(), lots[1].pk, Decimal(6))])
     assert sum(take.quantity for take in PullTake.objects.open()) == 6
-    close_pull(entry(), pull=pull)
+    close_pull(act(), pull=pull)
     with pytest.raises(Conflict, match="no-longer-open"):
         promise(pull, [(pull.lines.get(), lots[1].pk, Decimal(6))])
 
@@ -215,7 +213,7 @@ def test_a_line_is_never_promised_more_than_it_lacks(inn):
 def test_what_was_promised_and_is_gone_is_not_planned_with(inn):
     gone, here = make_lot(12, at=NOW - 3 * DAY), make_lot(20)
     open_for(inn, 12)
-    count_lots(entry(), figures={gone.pk: Decimal(5)}, reason="missing")
+    count_lots(act(), figures={gone.pk: Decimal(5)}, reason="missing")
     plan = plan_for(open_for(inn, 10), inn_farm(), NOW)
     assert plan.shorts == ()
     assert {(take.lot_id, take.quantity) for take in PullTake.objects.open()} == {
@@ -227,8 +225,8 @@ def test_what_was_promised_and_is_gone_is_not_planned_with(inn):
 
 def test_held_and_kept_crates_are_never_planned(inn):
     held, kept = make_lot(12), make_lot(12, at=NOW - 20 * DAY)
-    hold(entry(), lot=held.pk, reason="a doubt")
-    inspect(entry(), lot=kept.pk, days=2, seen="firm")
+    hold(act(), lot=held.pk, reason="a doubt")
+    inspect(act(), lot=kept.pk, days=2, seen="firm")
     open_for(inn)
     assert not PullTake.objects.exists()
 
@@ -252,7 +250,7 @@ def test_at_most_eight_crops_are_offered_first(farm):
 def test_the_ledger_is_searched_and_exported(farm):
     lot, other = make_lots(12, 12)
     crew = builders.make_crew("=HYPERLINK()")
-    move_lots(entry(NOW + DAY, person=crew), lots=[lot.pk], position=place("B2"))
+    move_lots(act(NOW + DAY, person=crew), lots=[lot.pk], position=place("B2"))
 
     def found(**search):
         return list(find_movements(LedgerSearch(**search), farm).values_list("lot_id", "kind"))
@@ -303,8 +301,8 @@ def test_a_load_that_is_all_back_is_not_at_market(farm):
     lot = make_lot(5, unit="kg")
     for number, amount in enumerate(("0.1", "0.2")):
         take_out(
-            entry(NOW + number * DAY), lot=lot.pk, portion=Decimal(amount), purpose="market",
+            act(NOW + number * DAY), lot=lot.pk, portion=Decimal(amount), purpose="market",
             outlet=builders.market(),
         )  # fmt: skip
-    bring_back(entry(NOW + 2 * DAY), lot=lot.pk, quantity=Decimal("0.3"), position=place())
+    bring_back(act(NOW + 2 * DAY), lot=lot.pk, quantity=Decimal("0.3"), position=place())
     assert read_at_market() == []

@@ -34,7 +34,7 @@ from inventory.queries.plots import door_spikes, read_plot
 from inventory.queries.pulls import plan_for
 from inventory.queries.temperatures import late_change, month_of_checks, read_spells, summarise
 from tests import builders
-from tests.builders import NOW, entry, make_cases, make_lot, make_lots, place
+from tests.builders import NOW, act, make_cases, make_lot, make_lots, place
 
 HOUR = timedelta(hours=1)
 DAY = timedelta(days=1)
@@ -77,7 +77,7 @@ def test_late_readings_change_figures_and_the_order(farm):
     there = place("B3")
     there.room = warm
     there.save()
-    move_lots(entry(NOW), lots=[younger.pk], position=there)
+    move_lots(act(NOW), lots=[younger.pk], position=there)
     now = NOW + 3 * DAY
 
     def order():
@@ -155,7 +155,7 @@ def test_what_keeps_dry_is_warned_of_in_damp_rooms_alone(farm):
     there.save()
     (advice,) = [advice for advice in read_advice(room()) if advice.kind == "dry"]
     assert advice.better == there
-    move_lots(entry(NOW + HOUR), lots=[lot.pk], position=there)
+    move_lots(act(NOW + HOUR), lots=[lot.pk], position=there)
     assert read_advice(dry, onion) == []
 
 
@@ -174,9 +174,9 @@ def test_a_whole_life_is_the_integral_over_its_raw_readings(farm, seed):
     chance = random.Random(seed)
     lot = make_lot()
     gone, came, end = 30.3, 41.7, 70.0
-    take_out(entry(NOW + gone * HOUR), lot=lot.pk, portion="all", purpose="own use")
+    take_out(act(NOW + gone * HOUR), lot=lot.pk, portion="all", purpose="own use")
     bring_back(
-        entry(NOW + came * HOUR), lot=lot.pk, quantity=Decimal(12), warm_hours=Decimal(3),
+        act(NOW + came * HOUR), lot=lot.pk, quantity=Decimal(12), warm_hours=Decimal(3),
         position=place("A2"),
     )  # fmt: skip
     hours = [0.0]
@@ -225,7 +225,7 @@ def test_a_second_probe_replaces_the_assumed_half_cooling_time(farm):
     lot = make_lot(pulp_c=Decimal(26))
     assumed = cooling_of(lot.intake, farm)
     assert not assumed.measured
-    probe(entry(NOW + 4 * HOUR), intake=lot.intake, celsius=Decimal(8))  # 24 → 6 above the air
+    probe(act(NOW + 4 * HOUR), intake=lot.intake, celsius=Decimal(8))  # 24 → 6 above the air
     shown = cooling_of(lot.intake, farm)
     assert shown.measured
     assert shown.half_cooling_h == pytest.approx(2)
@@ -233,7 +233,7 @@ def test_a_second_probe_replaces_the_assumed_half_cooling_time(farm):
     assert pulp_c(shown.start_c, shown.air_c, shown.half_cooling_h, 6) == pytest.approx(5)
     assert shown.half_cooling_h < assumed.half_cooling_h
     with pytest.raises(Refused, match="before-arrival"):
-        probe(entry(NOW - HOUR), intake=lot.intake, celsius=Decimal(8))
+        probe(act(NOW - HOUR), intake=lot.intake, celsius=Decimal(8))
 
 
 def test_hours_in_a_warm_field_are_counted(farm):
@@ -262,9 +262,9 @@ def test_a_freeze_asks_for_a_look_and_a_look_clears_it(farm):
     rotation = read_rotation(farm, now)
     assert [crate.code for crate in rotation.look] == [lettuce.pk]
     wanted = Wanted(lettuce.crop, "head", Decimal(5))
-    pull = open_pull(entry(now), outlet=Outlet.objects.get(), lines=[wanted])
+    pull = open_pull(act(now), outlet=Outlet.objects.get(), lines=[wanted])
     assert plan_for(pull, farm, now).takes == ()
-    inspect(entry(now), lot=lettuce.pk, days=1, seen="leaves firm")
+    inspect(act(now), lot=lettuce.pk, days=1, seen="leaves firm")
     rotation = read_rotation(farm, now + HOUR)
     assert rotation.look == []
     assert [crate.code for crate in rotation.kept] == [lettuce.pk]
@@ -276,19 +276,19 @@ def test_a_freeze_asks_for_a_look_and_a_look_clears_it(farm):
 def test_a_freeze_is_not_cleared_by_splitting(farm):
     lettuce = make_lot(key="lettuce-leaf", unit="head")
     write((0, 2), (1, -1), (2, 2), *steady(2, hours=24, start=3))
-    split_lot(entry(NOW + 5 * HOUR), lot=lettuce.pk, quantity=Decimal(5))
+    split_lot(act(NOW + 5 * HOUR), lot=lettuce.pk, quantity=Decimal(5))
     child = Lot.objects.get(parents=lettuce)
     now = NOW + 6 * HOUR
     assert life(child, now).frozen_h == pytest.approx(1)
     assert {crate.code for crate in read_rotation(farm, now).look} == {lettuce.pk, child.pk}
-    inspect(entry(now), lot=child.pk, days=1, seen="firm")
+    inspect(act(now), lot=child.pk, days=1, seen="firm")
     assert life(child, now + HOUR).frozen_h == 0
     assert life(lettuce, now + HOUR).frozen_h == pytest.approx(1)
 
 
 def test_field_heat_goes_on_in_a_crate_that_was_split_off_warm(farm):
     lot, control = make_lots(12, 12, pulp_c=Decimal(30))
-    split_lot(entry(NOW + timedelta(minutes=10)), lot=lot.pk, quantity=Decimal(5))
+    split_lot(act(NOW + timedelta(minutes=10)), lot=lot.pk, quantity=Decimal(5))
     child = Lot.objects.get(parents=lot)
     now = NOW + 2 * DAY
     for crate in (lot, child):
@@ -310,8 +310,8 @@ def test_a_reading_called_wrong_counts_no_more(farm):
     assert life(lot, NOW + 10 * HOUR).used > before
     wrong = room().readings.get(temperature_c=25)
     with pytest.raises(Refused, match="owner-only"):
-        set_reading_aside(entry(person=builders.make_crew()), reading=wrong)
-    set_reading_aside(entry(NOW + 11 * HOUR), reading=wrong)
+        set_reading_aside(act(person=builders.make_crew()), reading=wrong)
+    set_reading_aside(act(NOW + 11 * HOUR), reading=wrong)
     assert life(lot, NOW + 10 * HOUR).used == pytest.approx(before)
     assert room().readings.count() == 12
 
@@ -332,7 +332,7 @@ def test_a_log_being_read_is_not_disturbed_by_a_new_reading(farm):
 
 def test_a_kept_crate_that_freezes_later_is_back_on_the_list(farm):
     lot = make_lot(at=NOW - 20 * DAY)
-    inspect(entry(NOW), lot=lot.pk, days=5, seen="firm")
+    inspect(act(NOW), lot=lot.pk, days=5, seen="firm")
     now = NOW + 6 * HOUR
     assert [crate.code for crate in read_rotation(farm, now).kept] == [lot.pk]
     write((1, 2), (2, -2), (3, 2), (4, 2))
@@ -374,8 +374,8 @@ def test_too_warm_for_long_is_called_out_until_the_owner_says_what_was_done(farm
         "peak_c": spell.peak_c, "done": "power cut, generator outside",
     }  # fmt: skip
     with pytest.raises(Refused, match="owner-only"):
-        close_alarm(entry(NOW + 8 * HOUR, person=builders.make_crew()), **facts)
-    close_alarm(entry(NOW + 8 * HOUR), **facts)
+        close_alarm(act(NOW + 8 * HOUR, person=builders.make_crew()), **facts)
+    close_alarm(act(NOW + 8 * HOUR), **facts)
     assert open_alarms(NOW + 9 * HOUR) == []
 
 
@@ -384,7 +384,7 @@ def test_an_alarm_that_goes_on_after_it_was_closed_comes_back(farm):
     (alarm,) = open_alarms(NOW + 4 * HOUR)
     spell = alarm.excursion
     close_alarm(
-        entry(NOW + 4 * HOUR), room=room(), started_at=spell.start, ended_at=spell.end,
+        act(NOW + 4 * HOUR), room=room(), started_at=spell.start, ended_at=spell.end,
         side=spell.side, peak_c=spell.peak_c, done="door shut",
     )  # fmt: skip
     assert open_alarms(NOW + 5 * HOUR) == []
@@ -439,7 +439,7 @@ def test_the_farms_own_record_is_offered_after_enough_of_it_and_never_by_itself(
     for number, lot in enumerate(lots, start=1):
         assert read_experience(crop, farm).offer is None
         discard(
-            entry(NOW + (6 + number) * DAY), lot=lot.pk, portion="all", reason="yellowed",
+            act(NOW + (6 + number) * DAY), lot=lot.pk, portion="all", reason="yellowed",
             destination="compost", judgement="early",
         )  # fmt: skip
     record = read_experience(crop, farm)
@@ -450,7 +450,7 @@ def test_the_farms_own_record_is_offered_after_enough_of_it_and_never_by_itself(
 def test_a_missed_day_stays_blank(farm):
     from inventory.actions.temperatures import check_room
 
-    check_room(entry(NOW), room=room(), celsius=3.0, door_shut=True, odd="")
+    check_room(act(NOW), room=room(), celsius=3.0, door_shut=True, odd="")
     days = dict(month_of_checks(room(), farm, NOW.date().replace(day=1)))
     assert len(days) == 30
     assert [day.day for day, check in days.items() if check] == [10]
@@ -467,7 +467,7 @@ def test_a_crates_why_knows_its_rooms_mean_and_how_much_was_measured(farm):
 
 def test_a_harvest_that_came_warm_is_older_than_one_that_came_cold(farm):
     action = bring_in_harvest(
-        entry(NOW), crop=builders.crop(), source=make_lot().intake.source, unit="bunch",
+        act(NOW), crop=builders.crop(), source=make_lot().intake.source, unit="bunch",
         quantities=[Decimal(12)], position=place(), pulp_c=Decimal(30), cut_ago=timedelta(0),
     )  # fmt: skip
     warm = Lot.objects.get(intake__action=action)

@@ -9,7 +9,7 @@ from inventory.actions.quality import discard
 from inventory.actions.undo import undo
 from inventory.models import Lot, Source
 from inventory.queries.week import ledger_difference, read_week
-from tests.builders import NOW, crop, entry, make_lot, make_lots
+from tests.builders import NOW, act, crop, make_lot, make_lots
 
 MONDAY = date(2026, 6, 8)
 WEEK = timedelta(days=7)
@@ -21,13 +21,11 @@ def only_row(farm, day=MONDAY):
 
 
 def give(lot, quantity, **where):
-    take_out(entry(), lot=lot.pk, portion=Decimal(quantity), **where)
+    take_out(act(), lot=lot.pk, portion=Decimal(quantity), **where)
 
 
 def throw(lot, quantity, destination="compost"):
-    discard(
-        entry(), lot=lot.pk, portion=Decimal(quantity), reason="wilted", destination=destination
-    )
+    discard(act(), lot=lot.pk, portion=Decimal(quantity), reason="wilted", destination=destination)
 
 
 def test_a_published_balance(farm):
@@ -83,7 +81,7 @@ def test_bought_and_grown_are_told_apart_and_units_are_never_added(farm):
     make_lots(12, 12)
     make_lot(3, unit="kg")
     bring_in_cases(
-        entry(), crop=crop("kale"), unit="bunch", quantities=[Decimal(6)],
+        act(), crop=crop("kale"), unit="bunch", quantities=[Decimal(6)],
         source=Source.objects.get(name="Orchard"),
     )  # fmt: skip
     rows = {row.unit: (row.harvested, row.bought) for row in read_week(farm, MONDAY)}
@@ -92,8 +90,8 @@ def test_bought_and_grown_are_told_apart_and_units_are_never_added(farm):
 
 def test_what_was_undone_never_happened(farm):
     lot = make_lot(12)
-    action = take_out(entry(), lot=lot.pk, portion="half", purpose="order")
-    undo(entry(NOW + WEEK), action=action)
+    action = take_out(act(), lot=lot.pk, portion="half", purpose="order")
+    undo(act(NOW + WEEK), action=action)
     assert only_row(farm).sold == 0
     assert only_row(farm, MONDAY + WEEK).closing == 12
 

@@ -46,26 +46,26 @@ def busy(signed_in):
     lot, other, held, _ = builders.make_lots(12, 12, 12, 12, at=now - timedelta(days=9))
     builders.make_cases(18, at=now)
     out = take_out(
-        builders.entry(now), lot=other.pk, portion="half", purpose="market",
+        builders.act(now), lot=other.pk, portion="half", purpose="market",
         outlet=builders.market(),
     )  # fmt: skip
-    hold(builders.entry(now), lot=held.pk, reason="a doubt")
+    hold(builders.act(now), lot=held.pk, reason="a doubt")
     wanted = Wanted(builders.crop(), "bunch", builders.Decimal(99))
-    pull = open_pull(builders.entry(now), outlet=Outlet.objects.get(), lines=[wanted])
+    pull = open_pull(builders.act(now), outlet=Outlet.objects.get(), lines=[wanted])
     kale = builders.crop().pk
     room = Room.objects.get().pk
     warm = [(now - timedelta(hours=hours), 9.0) for hours in range(6)]
     record_readings(Room.objects.get(), warm, kind="sensor", at=now, sensor="P1")
     (alarm,) = open_alarms(now)
     file = keep_file(
-        builders.entry(now), room=Room.objects.get(), sensor="", data=b"2026-06-01 06:30,3.5"
+        builders.act(now), room=Room.objects.get(), sensor="", data=b"2026-06-01 06:30,3.5"
     )
     done = keep_file(
-        builders.entry(now), room=Room.objects.get(), sensor="L", data=b"2026-06-01 06:30,3"
+        builders.act(now), room=Room.objects.get(), sensor="L", data=b"2026-06-01 06:30,3"
     )
     confirm_columns(done)
-    take_up_chunk(done.pk, builders.entry(now).farm, now)
-    see(builders.entry(now), lot=lot, position=lot.position)
+    take_up_chunk(done.pk, builders.act(now).farm, now)
+    see(builders.act(now), lot=lot, position=lot.position)
     pages = {
         "home": [()], "find": [()], "who": [()], "owner": [()], "put-away": [()],
         "choose-crop": [("harvest",), ("delivery",)],
@@ -104,7 +104,7 @@ def busy(signed_in):
 def posts(busy) -> dict[str, tuple]:
     """The addresses that only take a form, each about something that is there."""
     lot = builders.make_lot(at=timezone.now())
-    owners = builders.entry(timezone.now())
+    owners = builders.act(timezone.now())
     sensor, _token = make_sensor(owners, name="P2", room=Room.objects.get())
     (tag,) = make_tags(owners, count=1)
     wanted = [Wanted(lot.crop, "bunch", builders.Decimal(3))]

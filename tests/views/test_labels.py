@@ -182,7 +182,7 @@ def test_a_tag_is_bound_with_one_tap_and_freed_when_the_crate_is_empty(signed_in
     assert signed_in.get(f"/L/{tag.pk}")["Location"] == f"/L/{old.pk}"
     assert bind(signed_in, tag, new).status_code == 409
     discard(
-        builders.entry(timezone.now()),
+        builders.act(timezone.now()),
         lot=old.pk,
         portion="all",
         reason="wilted",

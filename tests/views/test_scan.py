@@ -17,7 +17,7 @@ from inventory.labels import LabelText, draw_label
 from inventory.models import Lot, Movement, Outlet
 from inventory.views.scan import MODES
 from tests import builders
-from tests.builders import entry, make_lot, make_lots, place
+from tests.builders import act, make_lot, make_lots, place
 
 
 def scan(client, mode, text="", **changes):
@@ -124,7 +124,7 @@ def test_nothing_is_asked_when_it_matters_by_less_than_a_day(signed_in):
 def test_crates_of_an_order_are_taken_and_others_questioned(signed_in):
     mine, other = make_lots(12, 12, at=timezone.now())
     pull = open_pull(
-        entry(timezone.now()), outlet=Outlet.objects.create(name="Inn"),
+        act(timezone.now()), outlet=Outlet.objects.create(name="Inn"),
         lines=[Wanted(builders.crop(), "bunch", Decimal(5))],
     )  # fmt: skip
     promise(pull, [(pull.lines.get(), mine.pk, Decimal(5))])
@@ -198,7 +198,7 @@ def test_what_is_past_its_time_is_asked_about_and_what_is_held_is_not(signed_in)
 
     now = timezone.now()
     spent, doubtful = make_lots(12, 12, at=now - timedelta(days=40))
-    hold(entry(now), lot=doubtful.pk, reason="a doubt")
+    hold(act(now), lot=doubtful.pk, reason="a doubt")
     said = scan(signed_in, "market", spent.pk)
     assert result(said) == "ask"
     assert "past its time" in said.content.decode()
@@ -208,7 +208,7 @@ def test_what_is_past_its_time_is_asked_about_and_what_is_held_is_not(signed_in)
 def test_a_scan_says_how_much_and_is_undone_in_its_place(signed_in):
     lot = make_lot(at=timezone.now())
     pull = open_pull(
-        entry(timezone.now()), outlet=Outlet.objects.create(name="Inn"),
+        act(timezone.now()), outlet=Outlet.objects.create(name="Inn"),
         lines=[Wanted(builders.crop(), "bunch", Decimal(5))],
     )  # fmt: skip
     promise(pull, [(pull.lines.get(), lot.pk, Decimal(5))])
@@ -226,7 +226,7 @@ def test_what_comes_back_of_a_part_is_named_by_its_own_code(signed_in):
     from inventory.actions.movements import take_out
 
     lot = make_lot(at=timezone.now())
-    take_out(entry(timezone.now()), lot=lot.pk, portion="half", purpose="own use")
+    take_out(act(timezone.now()), lot=lot.pk, portion="half", purpose="own use")
     said = scan(signed_in, "back", lot.pk, here=place("A2").pk).content.decode()
     child = lot.child_links.get().child_id
     assert "6 bunches, brought back, as a crate of its own" in said
@@ -284,14 +284,14 @@ def test_a_tag_whose_crate_went_to_a_kitchen_is_free_when_it_comes_back(signed_i
     gone = make_lot(at=timezone.now())
     scan(signed_in, "tag", tag.pk)
     assert "Take the tag off" in signed_in.get(f"/L/{gone.pk}").content.decode()
-    take_out(entry(timezone.now()), lot=gone.pk, portion="all", purpose="own use")
+    take_out(act(timezone.now()), lot=gone.pk, portion="all", purpose="own use")
     filled = make_lot(at=timezone.now())
     assert result(scan(signed_in, "tag", tag.pk)) == "done"
     assert signed_in.get(f"/L/{tag.pk}")["Location"] == f"/L/{filled.pk}"
     from inventory.actions.movements import bring_back
     from inventory.queries.tags import without_tag
 
-    bring_back(entry(timezone.now()), lot=gone.pk, quantity=Decimal(12))
+    bring_back(act(timezone.now()), lot=gone.pk, quantity=Decimal(12))
     assert list(without_tag()) == [gone]
 
 
@@ -356,7 +356,7 @@ def test_a_crate_that_never_left_comes_back_whole_under_its_own_code(signed_in):
     from inventory.actions.movements import take_out
 
     lot = make_lot(at=timezone.now())
-    take_out(entry(timezone.now()), lot=lot.pk, portion="half", purpose="own use")
+    take_out(act(timezone.now()), lot=lot.pk, portion="half", purpose="own use")
     scan(signed_in, "market", lot.pk)
     scan(signed_in, "count", lot.pk, here=place("A2").pk)
     signed_in.post("/scan/count/found", {"entry": uuid4(), "back": lot.pk})

@@ -423,7 +423,7 @@ def test_the_record_of_the_farm_is_adopted_by_a_tap(signed_in):
     now = timezone.now()
     for lot in builders.make_lots(*[12] * 5, at=now - timedelta(days=9)):
         discard(
-            builders.entry(now), lot=lot.pk, portion="all", reason="yellowed",
+            builders.act(now), lot=lot.pk, portion="all", reason="yellowed",
             destination="compost", judgement="early",
         )  # fmt: skip
     crop = builders.crop()

@@ -16,7 +16,7 @@ class Command(BaseCommand):
         lots = Lot.objects.in_bulk()
         checked, wrong = 0, []
         movements = Movement.objects.order_by("lot_id", "pk").iterator(chunk_size=5000)
-        for code, entries in groupby(movements, key=lambda entry: entry.lot_id):
+        for code, entries in groupby(movements, key=lambda act: act.lot_id):
             lot = lots.pop(code)
             checked += 1
             wrong += list(differences(lot, entries))

@@ -16,7 +16,7 @@ from inventory.actions.imports import (
     take_up_chunk,
 )
 from inventory.errors import Refused
-from inventory.ledger.book import Entry
+from inventory.ledger.book import Act
 from inventory.logger_files import Columns, body_rows, in_other_order, is_day_first
 from inventory.models import Farm, Person, Room
 
@@ -44,7 +44,7 @@ class Command(BaseCommand):
         if not file.is_file():
             raise CommandError(f"There is no file {file}.")
         farm, at = Farm.objects.get(), timezone.now()
-        entry = Entry(id=uuid.uuid4(), person=owner, farm=farm, at=at)
+        act = Act(id=uuid.uuid4(), person=owner, farm=farm, at=at)
         data = file.read_bytes()
         try:
             text, guessed = read_columns(data, farm.temperature_unit)
@@ -55,7 +55,7 @@ class Command(BaseCommand):
         self.stdout.write(f"{rows} rows, read as {columns.as_dict()}")
         if dry_run:
             return
-        kept = keep_file(entry, room=found, sensor=sensor, data=data)
+        kept = keep_file(act, room=found, sensor=sensor, data=data)
         change_columns(kept, columns)
         kept = confirm_columns(kept)
         while not kept.is_done:
