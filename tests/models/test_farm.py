@@ -1,0 +1,16 @@
+from inventory.models import Farm
+from tests.models.constraints import unclean
+
+
+def test_only_one_farm(refused):
+    Farm.objects.create(pk=1, name="Ours", time_zone="UTC")
+    with refused():
+        Farm.objects.create(pk=2, name="Another", time_zone="UTC")
+
+
+def test_week_starts_on_a_weekday(refused):
+    farm = Farm.objects.create(pk=1, name="Ours", time_zone="UTC", week_start=6)
+    farm.week_start = 7
+    assert unclean(farm) == {"Constraint “week_starts_on_a_weekday” is violated."}
+    with refused():
+        farm.save()
