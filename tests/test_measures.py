@@ -16,8 +16,8 @@ def test_the_pound_is_exact():
     assert measures.convert_weight(Decimal(1), "lb", "kg") == Decimal("0.45359237")
 
 
-def test_published_conversions():
-    """Checks k1 and k4: 53 lb and 20 kg."""
+def test_pounds_and_kilograms():
+    """Computed from the exact pound, NIST SP 811, appendix B.8."""
     assert measures.convert_weight(Decimal(53), "lb", "kg") == pytest.approx(
         Decimal("24.040"), abs=Decimal("0.001")
     )
@@ -30,13 +30,13 @@ def test_published_conversions():
     ("fahrenheit", "celsius"), [("41", "5"), ("50", "10"), ("32", "0"), ("-40", "-40")]
 )
 def test_degrees(fahrenheit, celsius):
-    """Check k2, °F = 1.8 °C + 32."""
+    """°F = 1.8 °C + 32, by definition (from memory)."""
     assert measures.to_celsius(Decimal(fahrenheit), "F") == Decimal(celsius)
     assert measures.from_celsius(Decimal(celsius), "F") == Decimal(fahrenheit)
 
 
 def test_minus_one_point_one_celsius():
-    """Check k5."""
+    """Computed from °F = 1.8 °C + 32."""
     assert measures.from_celsius(Decimal("-1.1"), "F") == Decimal("30.02")
 
 

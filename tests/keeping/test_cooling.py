@@ -22,18 +22,18 @@ REFERENCE = load_reference()
 
 @pytest.mark.parametrize(("halves", "fahrenheit"), [(1, 62), (2, 48), (3, 41)])
 def test_ninety_degrees_into_thirty_four(halves, fahrenheit):
-    """Check b1: 90 °F produce in 34 °F air; the law holds in either unit."""
+    """Computed by halving the 56 °F between them, AH-66 pages 11-12; the law knows no unit."""
     assert pulp_c(90, 34, 1, halves) == pytest.approx(fahrenheit)
 
 
 @pytest.mark.parametrize(("halves", "left"), [(1, 1 / 2), (2, 1 / 4), (3, 1 / 8), (4, 1 / 16)])
 def test_fractions_of_the_difference(halves, left):
-    """Check b5, AH-66 pages 11-12: half, three-quarters, seven-eighths, fifteen-sixteenths."""
+    """AH-66 pages 11-12: half, three-quarters, seven-eighths, fifteen-sixteenths."""
     assert pulp_c(1, 0, 2.5, 2.5 * halves) == pytest.approx(left)
 
 
 def test_thirty_degrees_after_six_hours_and_the_time_to_four():
-    """Checks b2 and b3."""
+    """Computed from three half-cooling times to seven-eighths, AH-66 pages 11-12."""
     assert pulp_c(30, 0, 2, 6) == pytest.approx(3.75)
     assert hours_to(30, 0, 2, 4) == pytest.approx(5.81, abs=0.02)
     assert seven_eighths_h(2) == 6
@@ -41,7 +41,7 @@ def test_thirty_degrees_after_six_hours_and_the_time_to_four():
 
 @pytest.mark.parametrize("target", [0, -1])
 def test_the_airs_own_temperature_is_never_reached(target):
-    """Check b4."""
+    """Follows from the law of cooling; no printed figure."""
     assert hours_to(30, 0, 2, target) is None
 
 
@@ -51,7 +51,7 @@ def test_produce_that_is_cold_already_takes_no_time():
 
 @pytest.mark.parametrize(("minutes", "half"), [(60, 20), (180, 60)])
 def test_seven_eighths_times_of_strawberries(minutes, half):
-    """Check b6: forced air, 60 to 180 min to seven-eighths."""
+    """Forced air, 60 to 180 min to seven-eighths: ASHS conference 2018, paper 29317, abstract."""
     assert half_cooling_h(8, 1, 0, minutes / 60) * 60 == pytest.approx(half)
 
 

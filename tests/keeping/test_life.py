@@ -1,7 +1,7 @@
 """Keeping life against published figures.
 
 AH-66: USDA Agriculture Handbook 66 (2016 revision), "Respiratory Metabolism", pages 68-69, and
-its commodity chapters. Numbers a1, a5, … are those of the checks collected for the project.
+its commodity chapters.
 """
 
 import math
@@ -29,31 +29,31 @@ def q10_crop(days: float = 100) -> Reference:
     ("celsius", "expected"), [(0, 1), (10, 3), (20, 7.5), (30, 15), (40, 22.5)]
 )
 def test_q10_gives_the_handbook_rates(celsius, expected):
-    """AH-66 page 69, Table 2 (check a1)."""
+    """AH-66 page 69, Table 2."""
     assert rate(q10_crop(), celsius) == pytest.approx(expected)
 
 
 @pytest.mark.parametrize(("celsius", "expected"), [(0, 100), (10, 33), (20, 13), (30, 7), (40, 4)])
 def test_q10_gives_the_handbook_shelf_lives(celsius, expected):
-    """AH-66 page 69, Table 2: relative shelf life (check a2)."""
+    """AH-66 page 69, Table 2: relative shelf life."""
     assert life_days(q10_crop(), celsius) == pytest.approx(expected, abs=0.5)
 
 
 def test_life_of_a_fortnight_crop_at_5_and_10_degrees():
-    """Checks a3 and a4, computed from the handbook's Q10 of 3."""
+    """Computed from the Q10 of 3 between 0 and 10 °C, AH-66 pages 68-69."""
     assert life_days(q10_crop(14), 5) == pytest.approx(8.083, abs=0.01)
     assert life_days(q10_crop(14), 10) == pytest.approx(4.667, abs=0.01)
 
 
 def test_two_warm_days_and_five_cold_ones_add_up():
-    """Check a5: additivity, Tijskens and Polderdijk 1996 (from memory)."""
+    """Additivity, Tijskens and Polderdijk 1996 (from memory)."""
     used = life_used(q10_crop(21), [(2, 10), (5, 0)])
     assert used == pytest.approx(0.5238, abs=0.001)
     assert (1 - used) * life_days(q10_crop(21), 0) == pytest.approx(10.0, abs=0.01)
 
 
 def test_thirteen_days_at_20_are_32_and_a_half_at_10():
-    """Check a9, AH-66 Table 2."""
+    """Computed from AH-66 page 69, Table 2: 7.5 / 3 times as long."""
     crop = q10_crop(13 * rate(q10_crop(), 20))
     assert life_days(crop, 20) == pytest.approx(13)
     assert life_days(crop, 10) == pytest.approx(32.5, abs=0.5)
@@ -66,7 +66,7 @@ def test_apple_at_20_degrees_keeps_3_twentieths_of_its_cold_life():
 
 
 def test_sweet_corn_respiration_is_interpolated_in_the_logarithm():
-    """Check a10, AH-66 page 10: 41 and 105 mg/(kg h) at 0 and 10 °C; printed 63 at 5 °C."""
+    """AH-66 page 10: 41 and 105 mg/(kg h) at 0 and 10 °C; printed 63 at 5 °C."""
     assert rate(REFERENCE["sweet-corn"], 10) == pytest.approx(105 / 41)
     assert 41 * rate(REFERENCE["sweet-corn"], 5) == pytest.approx(65.6, rel=0.05)
 
@@ -169,10 +169,10 @@ def test_the_order_of_the_periods_does_not_matter(periods, chance):
 @pytest.mark.parametrize(
     ("key", "celsius", "cold_spot", "harm"),
     [
-        ("cucumber", 3, False, "chills"),  # check d4, AH-66 table of chilling, 7 °C
+        ("cucumber", 3, False, "chills"),  # AH-66 pages 63-64, Table 1: 7 °C
         ("cucumber", 11, False, ""),
         ("basil", 2, False, "chills"),
-        ("kale", -1, False, "freezes"),  # check d7
+        ("kale", -1, False, "freezes"),  # AH-66 pages 65-66
         ("lettuce-head", -1, False, "freezes"),
         ("lettuce-head", 2, True, "cold-spot"),
         ("parsnip", 2, True, ""),  # AH-66 page 66: least hurt by a light freeze

@@ -1,7 +1,7 @@
 """What should not stand together, against the published groups and mixed-load rules.
 
 AH-66: USDA Agriculture Handbook 66 (2016), compatible groups, pages 54-58. NC State Extension,
-Mixed Loads (1995).
+HIL-803 Mixed Loads (1995).
 """
 
 import pytest
@@ -15,11 +15,11 @@ REFERENCE = load_reference()
 @pytest.mark.parametrize(
     ("one", "other", "kinds"),
     [
-        ("apple", "carrot-topped", ["ethylene", "odour"]),  # check d1
-        ("celery", "onion-bulb", ["odour"]),  # check d2
-        ("lettuce-leaf", "tomato-ripe", ["ethylene"]),  # check d3
-        ("broccoli", "cabbage-early", []),  # check d5: both group 1A
-        ("beet-topped", "tomato-ripe", []),  # check d8: beet is not marked sensitive
+        ("apple", "carrot-topped", ["ethylene", "odour"]),  # HIL-803
+        ("celery", "onion-bulb", ["odour"]),  # HIL-803
+        ("lettuce-leaf", "tomato-ripe", ["ethylene"]),  # AH-66 pages 54-57; tomato: HIL-803
+        ("broccoli", "cabbage-early", []),  # AH-66 pages 54-57: both group 1A
+        ("beet-topped", "tomato-ripe", []),  # AH-66 pages 54-57: beet is not marked
         ("apple", "pear", []),  # both give it off
         ("kale", "kale", []),
     ],
@@ -34,7 +34,7 @@ def test_pairs(one, other, kinds):
 @pytest.mark.parametrize(
     ("key", "celsius", "kinds"),
     [
-        ("cucumber", 3, ["cold"]),  # checks d4 and d6
+        ("cucumber", 3, ["cold"]),  # AH-66 pages 63-64, Table 1: 7 °C
         ("cucumber", 11, []),
         ("onion-bulb", 2, ["dry"]),  # AH-66: 65-75 % RH
         ("peach", 5, ["stone-fruit"]),

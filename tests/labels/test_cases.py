@@ -1,8 +1,8 @@
 """GS1 barcodes of bought-in cases against the GS1 General Specifications' examples.
 
-Check digits, FNC1 ends, centuries and day 00: checks g1 to g13 and g19, from GS1's own
-dictionary, General Specifications 3 and 7.12, and Digital Link URI Syntax 1.2. A pallet's
-number of 18 digits (of check g4) is none of a case and is refused like any other.
+Sources: GS1 Barcode Syntax Dictionary and the tests of its Syntax Engine (2026); General
+Specifications, sections 3 and 7.12, second-hand; GS1 Digital Link: URI Syntax 1.2 (2021) and its
+test vectors. A pallet's number of 18 digits is none of a case and is refused like any other.
 """
 
 import datetime as dt
@@ -22,7 +22,7 @@ FNC1 = "\x1d"
 
 @pytest.mark.parametrize("digits", ["09520123456788", "12312312312326", "12345678901231"])
 def test_check_digits(digits):
-    """Checks g1, g2 and g4 (14 digits)."""
+    """GS1's examples of 14 digits, weights 3 and 1 from the right."""
     assert read_case(f"(01){digits}").gtin == read_case(digits).gtin == digits
     for wrong in "0123456789":
         if wrong != digits[-1]:
@@ -31,7 +31,7 @@ def test_check_digits(digits):
 
 
 def test_a_number_of_13_digits():
-    """Check g3."""
+    """GS1's example of 13 digits."""
     assert read_case("1234567890128").gtin == "01234567890128"
     with pytest.raises(NoCase):
         read_case("1234567890129")
@@ -48,7 +48,7 @@ def test_a_number_of_13_digits():
     ],
 )
 def test_elements_that_exclude_each_other_or_are_a_pallets(elements):
-    """Check g19, and the pairs of the dictionary; the last is valid, but no case."""
+    """Pairs of the Syntax Dictionary; the last is valid, but no case."""
     with pytest.raises(NoCase):
         read_case(elements)
 
@@ -59,7 +59,7 @@ def test_a_weight_in_both_units_is_one_weight():
 
 
 def test_elements_end_by_their_length_or_by_fnc1():
-    """Check g9, and a weight after a lot that ends with FNC1."""
+    """Syntax Dictionary: a date has a set length, a lot has not. Built with python-stdnum."""
     plain = read_case(f"]C101{GTIN}1325071410ABC123")
     assert plain == CaseCode(GTIN, "ABC123", date(2025, 7, 14))
     weighed = read_case(f"]C101{GTIN}10ABC123{FNC1}3103000195")
@@ -72,7 +72,7 @@ def test_elements_end_by_their_length_or_by_fnc1():
      ("(15)770101", date(1977, 1, 1)), ("(15)780101", date(1978, 1, 1))],
 )  # fmt: skip
 def test_centuries_and_day_nought(monkeypatch, element, day):
-    """Checks g5 and g7: read in 2026, 76 is 2076 and 77 is 1977; day 00 ends the month."""
+    """General Specifications 7.12: in 2026, 76 is 2076 and 77 is 1977; day 00 ends the month."""
 
     class In2026(dt.datetime):
         @classmethod
@@ -85,13 +85,13 @@ def test_centuries_and_day_nought(monkeypatch, element, day):
 
 @pytest.mark.parametrize("element", ["(13)251300", "(13)250230"])
 def test_impossible_dates_are_refused(element):
-    """Check g6."""
+    """Syntax Dictionary: there is no month 13 and no 30 February."""
     with pytest.raises(NoCase):
         read_case(f"(01){GTIN}{element}")
 
 
 def test_a_digital_link():
-    """Checks g10 and g11."""
+    """URI Syntax 1.2, after its test vectors."""
     link = f"https://id.gs1.org/01/{GTIN}/10/ABC1/21/12345?17=280426"
     capitals = link.replace("https://id.gs1.org", "HTTPS://ID.GS1.ORG")
     assert read_case(capitals) == read_case(link)
@@ -99,7 +99,7 @@ def test_a_digital_link():
 
 
 def test_a_digital_link_escapes_and_keeps_its_order():
-    """Checks g12 and g13."""
+    """URI Syntax 1.2, after its test vectors; 22 must come before 10."""
     link = "https://example.com/01/12312312312333/10/ABC%2B123?99=XYZ%2BQWERTY"
     assert read_case(link) == CaseCode("12312312312333", "ABC+123")
     with pytest.raises(NoCase):

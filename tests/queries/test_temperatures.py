@@ -422,7 +422,7 @@ def test_a_probe_is_asked_for_when_the_harvest_should_be_cold(farm):
 
 
 def test_neighbours_are_warned_of_with_where_the_harm_is_least(farm):
-    """Check d1: apples and carrots."""
+    """Apples and carrots: NC State Extension, HIL-803 Mixed Loads (1995)."""
     make_cases(18)  # in B1
     make_lot(key="carrot-topped", unit="kg", position=place("A1"))
     found = read_advice(room())

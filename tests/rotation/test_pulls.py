@@ -1,4 +1,4 @@
-"""The pull plan against published worked cases and a general solver."""
+"""The pull plan against worked cases and a general solver."""
 
 import doctest
 from collections import defaultdict
@@ -41,13 +41,13 @@ def figures(plan, lots) -> tuple[Decimal, Decimal]:
 @pytest.mark.parametrize(
     ("lots", "lines", "filled", "shipped"),
     [
-        ([(5, 2), (4, 4), (6, 7), (3, 10)], [(6, 1), (4, 3), (5, 6)], 15, 68),  # h3
-        ([(6, 2), (6, 6)], [(6, 1), (6, 5)], 12, 48),  # h4
-        ([(5, 3), (5, 6), (5, 12)], [(5, 5), (5, 1)], 10, 45),  # h5
+        ([(5, 2), (4, 4), (6, 7), (3, 10)], [(6, 1), (4, 3), (5, 6)], 15, 68),
+        ([(6, 2), (6, 6)], [(6, 1), (6, 5)], 12, 48),
+        ([(5, 3), (5, 6), (5, 12)], [(5, 5), (5, 1)], 10, 45),
     ],
 )
 def test_worked_cases(lots, lines, filled, shipped):
-    """Checks h3 to h5: allocation with minimum remaining life, computed with linprog."""
+    """Allocation with minimum remaining life: no published figures, computed with linprog."""
     made = lots_and_lines(lots, lines)
     assert figures(plan_pulls(*made), made[0]) == (filled, shipped)
 

@@ -410,7 +410,7 @@ def test_an_intake_says_when_it_is_cold_enough_and_takes_another_probe(signed_in
 
 
 def test_the_export_has_the_mean_kinetic_temperature(client, token):
-    """Check a7: equal times at 20 and 30 °C give 26.26 °C, USP <1079.2>."""
+    """Equal times at 20 and 30 °C give 26.26 °C: computed by the formula of USP <1079.2>."""
     for celsius, hours in ((20, (8, 7, 6, 5)), (30, (4, 3, 2, 1))):
         post(client, [{"temperature": celsius, "at": stamp(hour)} for hour in hours], token)
     text = client.get(room_path("log.csv")).content.decode()
