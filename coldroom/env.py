@@ -11,7 +11,7 @@ def data_folder() -> Path:
     COLDROOM_DATA names it; otherwise it is coldroom-data in the user's home, where a person
     looking for something to back up will find it.
     """
-    folder = Path(os.environ.get("COLDROOM_DATA") or Path.home() / "coldroom-data")
+    folder = Path(text("COLDROOM_DATA") or Path.home() / "coldroom-data")
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     return folder.resolve()
 
@@ -28,29 +28,34 @@ def kept_secret(file: Path, make) -> str:
     except FileExistsError:
         return file.read_text(encoding="ascii").strip()
     with os.fdopen(descriptor, "w", encoding="ascii") as out:
-        text = make()
-        out.write(text)
-    return text
+        secret = make()
+        out.write(secret)
+    return secret
+
+
+def text(name: str, default: str = "") -> str:
+    """Return a variable as it stands, or the default where it is empty."""
+    return os.environ.get(name) or default
 
 
 def flag(name: str) -> bool:
     """Return whether an on/off variable is on; anything but a plain yes or no is an error."""
-    text = os.environ.get(name, "").strip().lower()
-    if text in {"", "0", "no", "off", "false"}:
+    said = text(name).strip().lower()
+    if said in {"", "0", "no", "off", "false"}:
         return False
-    if text in {"1", "yes", "on", "true"}:
+    if said in {"1", "yes", "on", "true"}:
         return True
-    raise ValueError(f"{name} must be 1 or 0, not {text!r}")
+    raise ValueError(f"{name} must be 1 or 0, not {said!r}")
 
 
 def number(name: str, default: int) -> int:
     """Return a whole number, or the default where none is set."""
-    text = os.environ.get(name, "").strip()
-    if text and not text.isdecimal():
-        raise ValueError(f"{name} must be a whole number, not {text!r}")
-    return int(text) if text else default
+    said = text(name).strip()
+    if said and not said.isdecimal():
+        raise ValueError(f"{name} must be a whole number, not {said!r}")
+    return int(said) if said else default
 
 
 def words(name: str) -> list[str]:
     """Return a comma-separated variable as a list without blanks."""
-    return [word.strip() for word in os.environ.get(name, "").split(",") if word.strip()]
+    return [word.strip() for word in text(name).split(",") if word.strip()]

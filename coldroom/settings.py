@@ -1,6 +1,5 @@
 """Settings of the Django project. Every switch a farm may set is read through coldroom.env."""
 
-import os
 from pathlib import Path
 
 import dj_database_url
@@ -67,8 +66,8 @@ TEMPLATES = [
 ]
 
 DATABASES = {
-    "default": dj_database_url.config(
-        default=f"sqlite:///{DATA_DIR / 'coldroom.sqlite3'}", conn_max_age=60
+    "default": dj_database_url.parse(
+        env.text("DATABASE_URL", f"sqlite:///{DATA_DIR / 'coldroom.sqlite3'}"), conn_max_age=60
     )
 }
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
@@ -119,10 +118,10 @@ STORAGES = {
 
 # Rooms out of range are mailed to these, if a mail server is named.
 ALARM_MAIL_TO = env.words("COLDROOM_ALARM_MAIL")
-EMAIL_HOST = os.environ.get("COLDROOM_MAIL_HOST", "")
+EMAIL_HOST = env.text("COLDROOM_MAIL_HOST")
 EMAIL_PORT = env.number("COLDROOM_MAIL_PORT", 587)
-EMAIL_HOST_USER = os.environ.get("COLDROOM_MAIL_USER", "")
-EMAIL_HOST_PASSWORD = os.environ.get("COLDROOM_MAIL_PASSWORD", "")
+EMAIL_HOST_USER = env.text("COLDROOM_MAIL_USER")
+EMAIL_HOST_PASSWORD = env.text("COLDROOM_MAIL_PASSWORD")
 EMAIL_USE_TLS = EMAIL_PORT == 587
 EMAIL_TIMEOUT = 10
 DEFAULT_FROM_EMAIL = EMAIL_HOST_USER or "coldroom@localhost"
