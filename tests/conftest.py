@@ -1,9 +1,13 @@
 import pytest
+from hypothesis import HealthCheck, settings
 
 from inventory.lives import logs
 from tests import builders
 
 pytest.register_assert_rewrite("tests.refusing")
+# No example is wrong because the machine was slow.
+settings.register_profile("any speed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("any speed")
 
 
 @pytest.fixture(autouse=True)

@@ -18,4 +18,6 @@ STORAGES = {
 (DATA_DIR / "static").mkdir()
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     # A file, not memory: threads that fight for a crate need connections of their own.
+    # They wait for each other for as long as a busy machine needs.
+    DATABASES["default"]["OPTIONS"]["timeout"] = 600
     DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / "test.sqlite3")}

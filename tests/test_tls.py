@@ -11,7 +11,7 @@ import pytest
 from django.test import Client
 
 from coldroom.tls import authority_file, ensure_certificate
-from tests.serving import answer, started
+from tests.serving import LIMIT_S, started
 
 NOW = datetime.now(UTC)
 NAMES = ["localhost", "127.0.0.1", "farm.local"]
@@ -31,7 +31,7 @@ def shake_hands(folder, name: str) -> str:
             with client.wrap_socket(ours, server_hostname=name) as secure:
                 return secure.version()
         finally:
-            serving.join(timeout=10)
+            serving.join(timeout=LIMIT_S)
 
 
 def _serve(server, theirs) -> None:
@@ -93,8 +93,8 @@ def test_start_serves_https_beside_http(tmp_path):
         secure = f"https://localhost:{served.https_port}"
         trusting = ssl.create_default_context(cafile=authority_file(served.data))
         trusting.verify_flags |= ssl.VERIFY_X509_STRICT  # as Python 3.13 does of itself
-        assert answer(f"{secure}/healthz", trusting) == b"ok"
+        assert served.answer(f"{secure}/healthz", trusting) == b"ok"
         with pytest.raises(urllib.error.URLError, match="CERTIFICATE_VERIFY_FAILED"):
             urllib.request.urlopen(f"{secure}/healthz", context=ssl.create_default_context())
-        page = answer(f"{secure}/trust", trusting).decode()
+        page = served.answer(f"{secure}/trust", trusting).decode()
         assert f"http://localhost:{served.port}/trust" in page  # a phone can't open it securely yet

@@ -360,7 +360,6 @@ def test_any_sequence_of_actions_refolds():
         settings=settings(
             max_examples=40,
             stateful_step_count=40,
-            deadline=None,
             suppress_health_check=list(HealthCheck),
         ),
     )

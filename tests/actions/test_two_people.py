@@ -15,6 +15,7 @@ from inventory.management.commands.check_ledger import differences
 from inventory.models import Action, Lot, Movement, Source
 from tests import builders
 from tests.builders import act, make_lot, make_lots, place
+from tests.serving import LIMIT_S
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -26,7 +27,7 @@ def at_once(*doings):
 
     def run(index, doing):
         try:
-            barrier.wait(timeout=10)
+            barrier.wait(timeout=LIMIT_S)
             answers[index] = doing()
         except Exception as error:
             answers[index] = error
@@ -37,7 +38,7 @@ def at_once(*doings):
     for thread in threads:
         thread.start()
     for thread in threads:
-        thread.join(timeout=60)
+        thread.join(timeout=LIMIT_S)
     return answers
 
 

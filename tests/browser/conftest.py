@@ -7,13 +7,16 @@ from dataclasses import dataclass, field
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from tests import builders
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
+# How long the browser waits for what never comes. [ms]
+LIMIT_MS = 120_000
+expect.set_options(timeout=LIMIT_MS)
 
 
 def pytest_collection_modifyitems(items):
@@ -36,9 +39,15 @@ def chromium():
             pytest.fail(reason)
         pytest.skip(reason)
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=found, args=FLAGS)
+        browser = playwright.chromium.launch(executable_path=found, args=FLAGS, timeout=LIMIT_MS)
         yield browser
         browser.close()
+
+
+def open_phone(browser: Browser, **options) -> BrowserContext:
+    context = browser.new_context(**PHONE | options)
+    context.set_default_timeout(LIMIT_MS)
+    return context
 
 
 @dataclass
@@ -108,8 +117,7 @@ def new_thumb(chromium, transactional_db, live_server) -> Callable[..., Thumb]:
     contexts = []
 
     def make(**options) -> Thumb:
-        context = chromium.new_context(**PHONE | options)
-        context.set_default_timeout(15_000)
+        context = open_phone(chromium, **options)
         contexts.append(context)
         return Thumb(context.new_page(), live_server.url)
 

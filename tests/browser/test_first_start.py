@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from tests.browser.conftest import PHONE
+from tests.browser.conftest import open_phone
 from tests.serving import Served, started
 
 HOME_LIMIT_BYTES = 60_000
@@ -19,7 +19,7 @@ def demo(tmp_path) -> Served:
 def test_the_demo_starts_and_the_home_page_is_light(chromium, demo):
     address, said = demo.address, demo.said.read_text()
     password = re.search(r"Sign in as Odile with the password (\S+)", said).group(1)
-    context = chromium.new_context(**PHONE)
+    context = open_phone(chromium)
     page = context.new_page()
     page.goto(address)
     page.get_by_label("Your name").fill("Odile")
@@ -29,7 +29,7 @@ def test_the_demo_starts_and_the_home_page_is_light(chromium, demo):
 
     state = context.storage_state()
     context.close()
-    first_visit = chromium.new_context(**PHONE, storage_state=state)
+    first_visit = open_phone(chromium, storage_state=state)
     page = first_visit.new_page()
     network = first_visit.new_cdp_session(page)
     network.send("Network.enable")

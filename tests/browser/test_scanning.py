@@ -1,6 +1,7 @@
 """The scan page with a camera, a photo and a scanner that types."""
 
 import io
+import time
 from datetime import timedelta
 
 import pytest
@@ -10,7 +11,8 @@ from playwright.sync_api import expect
 from inventory.labels import LabelText, draw_label
 from inventory.models import Action, Lot
 from tests import builders
-from tests.browser.conftest import FLAGS, PHONE, Thumb, find_chromium, sign_in
+from tests.browser.conftest import FLAGS, LIMIT_MS, Thumb, find_chromium, open_phone, sign_in
+from tests.serving import LIMIT_S
 
 
 def frame(code: str, host: str) -> bytes:
@@ -38,9 +40,10 @@ def filmed(chromium, transactional_db, live_server, tmp_path):
         "--use-fake-ui-for-media-stream",
         f"--use-file-for-fake-video-capture={film}",
     ]
-    browser = chromium.browser_type.launch(executable_path=find_chromium(), args=flags)
-    context = browser.new_context(**PHONE)
-    yield Thumb(context.new_page(), live_server.url), lots
+    browser = chromium.browser_type.launch(
+        executable_path=find_chromium(), args=flags, timeout=LIMIT_MS
+    )
+    yield Thumb(open_phone(browser).new_page(), live_server.url), lots
     browser.close()
 
 
@@ -50,11 +53,10 @@ def test_five_crates_are_moved_without_a_touch(filmed):
     here = builders.place("B2")
     thumb.page.goto(f"{thumb.address}/scan/put-away?here={here.pk}")
     thumb.page.get_by_role("button", name="Use the camera").click()
-    for _ in range(120):
-        thumb.page.wait_for_timeout(250)
-        if Lot.objects.filter(position=here).count() == len(lots):
-            break
-    assert Lot.objects.filter(position=here).count() == len(lots)
+    until = time.monotonic() + LIMIT_S
+    while Lot.objects.filter(position=here).count() < len(lots):
+        assert time.monotonic() < until
+        thumb.page.wait_for_timeout(100)
 
 
 # Stands in for a phone's own detector and lamp, which no machine of ours has.
@@ -95,7 +97,6 @@ def test_a_scanner_that_types_and_a_hand_that_does(thumb):
         page.keyboard.type(text)
         page.keyboard.press("Enter")
         expect(page.get_by_label("Scan, or type the code")).to_have_value("")
-        page.wait_for_timeout(300)
     assert Lot.objects.filter(position=builders.place("B3")).count() == 2
     thumb.check()
 

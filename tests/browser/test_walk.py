@@ -7,6 +7,18 @@ from tests import builders
 from tests.browser.conftest import sign_in
 
 
+def posts_of(page) -> list[str]:
+    """Return a list that grows with whatever the page posts."""
+    posts: list[str] = []
+    page.on("request", lambda request: posts.append(request.url) if request.method == "POST" else 0)
+    return posts
+
+
+def let_the_tap_arrive(page) -> None:
+    """Wait until the page has done all it does about a tap at once: a post would be on its way."""
+    page.evaluate("() => new Promise((done) => requestAnimationFrame(() => setTimeout(done)))")
+
+
 def harvest_twelve(thumb):
     thumb.tap("Bring in a harvest", role="link")
     thumb.tap("Kale", role="link")
@@ -96,6 +108,7 @@ def test_an_order_is_fetched_without_a_reload(thumb):
     thumb.page.locator(".want input").first.fill("15")
     thumb.tap("Which crates?")
     thumb.page.evaluate("window.stillTheSamePage = true")
+    posts = posts_of(thumb.page)
     for left in (1, 0):
         button = thumb.page.get_by_role("button", name="Taken").first
         spot = button.bounding_box()
@@ -103,7 +116,8 @@ def test_an_order_is_fetched_without_a_reload(thumb):
         expect(thumb.page.get_by_role("button", name="Taken")).to_have_count(left)
         # A second tap at the same place meets the crate that was taken, not the next one.
         thumb.page.mouse.click(spot["x"] + 20, spot["y"] + 20)
-    thumb.page.wait_for_timeout(500)
+        let_the_tap_arrive(thumb.page)
+    assert len(posts) == 2
     assert Action.objects.filter(kind=Action.Kind.TAKE_OUT).count() == 2
     assert thumb.page.evaluate("window.stillTheSamePage")
     assert "Nothing more to fetch." in thumb.text
@@ -118,10 +132,12 @@ def test_a_crate_that_is_not_there_keeps_its_place_on_the_order(thumb):
     thumb.tap("Which crates?")
     button = thumb.page.get_by_role("button", name="Not there").first
     spot = button.bounding_box()
+    posts = posts_of(thumb.page)
     button.click()
     expect(thumb.page.get_by_text("✗ Not there")).to_have_count(1)
     thumb.page.mouse.click(spot["x"] + 20, spot["y"] + 20)
-    thumb.page.wait_for_timeout(500)
+    let_the_tap_arrive(thumb.page)
+    assert len(posts) == 1
     expect(thumb.page.get_by_text("✗ Not there")).to_have_count(1)
     expect(thumb.page.get_by_role("button", name="Taken")).to_have_count(2)
     thumb.check()

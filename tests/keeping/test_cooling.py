@@ -73,7 +73,7 @@ def test_readings_that_show_no_cooling_show_no_time(start, later, hours):
 BENDS_C = (*range(5, 41, 5), 4.5, 21)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.sampled_from(["kale", "apple", "broccoli", "spinach", "leek"]),
     st.floats(10, 38),

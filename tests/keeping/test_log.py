@@ -132,7 +132,7 @@ def made_log(history) -> RoomLog:
     return log_of(*readings)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(HISTORIES, st.sampled_from(sorted(REFERENCE)), st.floats(-5, 60), st.floats(0, 80))
 def test_two_points_of_the_curve_are_the_integral_of_the_rate(history, key, start_h, hours):
     """Against scipy.integrate.quad, to 1e-6 relative, with gaps and before the first reading."""

@@ -90,7 +90,7 @@ def best_by_solver(lots, lines) -> tuple[float, float]:
     return -fill.fun, least.fun
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(situations())
 def test_no_solver_fills_more_or_ships_less_life(situation):
     lots, lines = situation
@@ -98,7 +98,6 @@ def test_no_solver_fills_more_or_ships_less_life(situation):
     assert (float(filled), float(shipped)) == pytest.approx(best_by_solver(lots, lines), abs=1e-6)
 
 
-@settings(deadline=None)
 @given(situations())
 def test_a_plan_is_possible(situation):
     lots, lines = situation
