@@ -139,7 +139,7 @@ class QuantityField(models.DecimalField):
         super().__init__(*args, **kwargs)
 
 
-class Total(models.Sum):
+class Total(models.Sum):  # noqa: TID251
     """A sum of quantities, to their three decimals: SQLite adds in floating point."""
 
     def get_db_converters(self, connection):
