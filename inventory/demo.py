@@ -32,9 +32,9 @@ from inventory.models import (
     Source,
 )
 from inventory.queries.alarms import open_alarms
-from inventory.queries.crates import UNFIT, Crate, crates_here
-from inventory.queries.pulls import plan_for
+from inventory.queries.crates import Crate, crates_here
 from inventory.queries.rooms import places_for
+from inventory.rotation import Worklist
 
 WEEKS = 10
 PIECE = 12  # readings of a logger, three an hour
@@ -294,17 +294,11 @@ def _order(season: Season, at: datetime, name: str, wanted: dict[str, int]):
     ]
     act = season.act("Wren", at)
     pull = pulls.open_pull(act, outlet=Outlet.objects.get(name=name), lines=lines)
-    _plan(season, pull, at)
+    pulls.plan_pull(pull, season.farm, at)
     for line in pull.lines.all():
         for take in line.takes.all():
             pulls.take_promised(season.act("Wren", at), take=take)
     pulls.close_pull(act, pull=pull)
-
-
-def _plan(season: Season, pull, at: datetime) -> None:
-    plan = plan_for(pull, season.farm, at)
-    lines = {str(line.pk): line for line in pull.lines.all()}
-    pulls.promise(pull, [(lines[take.line], take.lot, take.quantity) for take in plan.takes])
 
 
 def _load_market(season: Season, at: datetime, load: dict[str, int]) -> None:
@@ -313,7 +307,7 @@ def _load_market(season: Season, at: datetime, load: dict[str, int]) -> None:
         fit = [
             crate
             for crate in season.crates(at, crop=season.crop(key), state="in place", held=False)
-            if crate.verdict.list not in UNFIT and not crate.promised
+            if crate.is_fit and not crate.promised
         ]
         for crate in fit[:crates]:
             movements.take_out(
@@ -346,7 +340,7 @@ def _close_market(season: Season, at: datetime) -> None:
 def _review(season: Season, at: datetime) -> None:
     """Sunday: what is past its time goes, but for one crate; a count finds small differences."""
     for crate in season.crates(at):
-        if crate.verdict.list == "discard":
+        if crate.verdict.worklist == Worklist.DISCARD:
             quality.discard(
                 season.act(OWNER, at),
                 lot=crate.code,
@@ -354,7 +348,7 @@ def _review(season: Season, at: datetime) -> None:
                 reason=season.chance.choice(("spoiled", "wilted", "yellowed", "unsold")),
                 destination=season.chance.choice(("compost", "compost", "animal feed")),
             )
-        elif crate.verdict.list == "sell-first" and season.chance.random() < 0.3:
+        elif crate.verdict.worklist == Worklist.SELL_FIRST and season.chance.random() < 0.3:
             movements.take_out(
                 season.act(OWNER, at),
                 lot=crate.code,
@@ -391,7 +385,7 @@ def _today(season: Season, today: date) -> None:
             pulls.Wanted(season.crop("beet-topped"), "kg", Decimal(10)),
         ],
     )
-    _plan(season, pull, now)
+    pulls.plan_pull(pull, season.farm, now)
 
 
 def _forgotten(season: Season, at: datetime) -> None:
@@ -413,7 +407,7 @@ def _delivery_spoilt_on_the_way(season: Season, at: datetime) -> None:
     crates = [
         crate
         for crate in season.crates(at, crop=season.crop("lettuce-romaine"), state="in place")
-        if crate.verdict.list != "discard"
+        if crate.verdict.worklist != Worklist.DISCARD
     ]
     if not crates:
         return
@@ -437,10 +431,10 @@ def _delivery_spoilt_on_the_way(season: Season, at: datetime) -> None:
 
 def _looked_at(season: Season, at: datetime) -> None:
     """One crate kept after a look, one on hold for a doubt."""
-    past = [crate for crate in season.crates(at) if crate.verdict.list == "discard"]
+    past = [crate for crate in season.crates(at) if crate.verdict.worklist == Worklist.DISCARD]
     if len(past) > 1:
         quality.inspect(season.act(OWNER, at), lot=past[-1].code, days=2, seen="firm, smells fresh")
-    fresh = [crate for crate in season.crates(at) if not crate.verdict.list]
+    fresh = [crate for crate in season.crates(at) if not crate.verdict.worklist]
     quality.hold(season.act("Inés", at), lot=fresh[-1].code, reason="a doubt")
 
 

@@ -16,9 +16,10 @@ _GROUND = {*PURE_ROOMS, "models"}
 _READS = {*_GROUND, "ledger", "lives", "labels", "queries"}
 _WRITES = {*_READS, "actions"}
 
-# From each room, the rooms it may look into. Arrows run one way.
+# From each room, the rooms (or the one file of a room) it may look into. Arrows run one way.
 MAY_IMPORT = {
     **{room: set(PURE_ROOMS) for room in PURE_ROOMS},
+    "rotation": {*PURE_ROOMS, "inventory.ledger.fold"},
     "models": _GROUND,
     "ledger": {*_GROUND, "ledger"},
     "lives": {*_GROUND, "ledger", "lives"},
@@ -62,7 +63,7 @@ def test_arrows_between_rooms_run_one_way():
         wrong += [
             f"{file.relative_to(ROOT)}: {module}"
             for module in imports(file)
-            if room_of(module) and room_of(module) not in MAY_IMPORT[room]
+            if room_of(module) and not {room_of(module), module} & MAY_IMPORT[room]
         ]
     assert wrong == []
 

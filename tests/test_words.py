@@ -9,13 +9,14 @@ from django.utils import translation
 
 from inventory.codes import InvalidCode
 from inventory.forms.fields import NumberField
-from inventory.keeping import RoomLog, load_reference
-from inventory.keeping.log import HOUR_S, Measurement, excursions
+from inventory.keeping import Harm, load_reference
+from inventory.keeping.log import Side
 from inventory.keeping.neighbours import neighbour_warnings, room_warnings
 from inventory.labels.read import NoPicture
 from inventory.lives.stays import PARTS
 from inventory.models import Crop, Farm, Outlet
-from inventory.rotation.order import Standing, judge
+from inventory.rotation.order import Standing, Why, judge
+from inventory.rotation.pulls import WhyShort
 from inventory.words import crates as crate_words
 from inventory.words import orders, rooms
 from inventory.words.refusals import code_sentence, picture_sentence
@@ -40,13 +41,7 @@ def verdicts() -> set[str]:
         Standing("K7M2Q4X", days, share, NOON, kept_until=until, flag=flag)
         for days, share, until, flag in product((1, 9), shares, kept, returned("flag"))
     )
-    return {judge(standing, TODAY).reason for standing in standings} - {""}
-
-
-def sides() -> set[str]:
-    """Return the sides a room can be out of range on."""
-    readings = [Measurement(0, 9.0, HOUR_S), Measurement(HOUR_S, -9.0, HOUR_S)]
-    return {spell.side for spell in excursions(RoomLog(2.0, readings), 0, 2 * HOUR_S, 0, 5)}
+    return {judge(standing, TODAY).why for standing in standings} - {""}
 
 
 def why(reason: str) -> str:
@@ -80,17 +75,17 @@ def number_wrong(reason: str) -> str:
     return str(NumberField().error_messages[reason])
 
 
-SIDES = sides()
+SIDES = set(Side)
 # How each is said, and every value it may be asked for.
 SAID = {
-    "a line not filled": (orders.short_words, returned("_why_short")),
-    "harm at a place": (crate_words.harm_words, returned("_harm") - {""}),
+    "a line not filled": (orders.short_words, set(WhyShort)),
+    "harm at a place": (crate_words.harm_words, set(Harm) - {Harm.NONE}),
     "a row that can't be read": (rooms.bad_row_words, reasons("BadRow")),
     "part of a life": (crate_words.part_words, {*PARTS, "left"}),
     "evidence": (crate_words.evidence_words, {row.evidence for row in REFERENCES}),
     "advice": (advice, {warning.kind for warning in WARNINGS}),
     "source of advice": (crate_words.source_words, {warning.source for warning in WARNINGS}),
-    "why on a list": (why, verdicts()),
+    "why on a list": (why, set(Why) - {Why.NONE}),
     "spell": (spell, SIDES),
     "alarm": (alarm, set(product(SIDES, (True, False)))),
     "a code": (lambda reason: code_sentence(InvalidCode("", reason)), reasons("InvalidCode")),

@@ -7,14 +7,14 @@ from decimal import Decimal
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import (
     Book,
-    need_free,
-    need_here,
+    need,
     need_quantity,
     portion_of,
     recorded,
 )
 from inventory.ledger.outings import out_of
 from inventory.models import Action, Lot, Movement, Outlet, Parentage, Position
+from inventory.rotation.fit import Doing
 
 LONGEST_WARM = timedelta(hours=72)
 
@@ -25,7 +25,7 @@ def move_lots(book: Book, *, lots: list[str], position: Position) -> None:
     if not lots:
         raise Refused("no-crates", field="lots")
     for lot in book.lock(lots):
-        need_here(lot)
+        need(lot, Doing.MOVE)
         book.write(lot, Movement.Kind.MOVED, state=Lot.State.IN_PLACE, position=position)
 
 
@@ -45,7 +45,7 @@ def take_out(
 
 def take_from(book, lot: Lot, portion, purpose: str, outlet: Outlet | None, to: str = "") -> None:
     """Write the outgoing entry of one locked crate. All of it makes the crate `out`."""
-    need_free(lot)
+    need(lot, Doing.TAKE_OUT)
     if outlet is not None:
         refused = lot.tags & outlet.refused_tags
         if refused:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 
 from django.db import transaction
@@ -9,8 +10,9 @@ from django.db import transaction
 from inventory.actions.movements import take_from
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import Act, Book, need_quantity, recorded
-from inventory.models import Action, Crop, Lot, Outlet, Pull, PullLine, PullTake
-from inventory.models.crops import Total
+from inventory.models import Action, Crop, Farm, Lot, Outlet, Pull, PullLine, PullTake
+from inventory.queries.crates import promised_by_lot
+from inventory.queries.pulls import plan_for, pull_lines
 
 
 @dataclass(frozen=True)
@@ -52,10 +54,18 @@ def _outlet_called(name: str) -> Outlet:
     return known or Outlet.objects.create(name=name)
 
 
+def plan_pull(pull: Pull, farm: Farm, at: datetime) -> None:
+    """Promise crates to what a pull still lacks. Raises Conflict("no-longer-open")."""
+    plan = plan_for(pull, farm, at)
+    lines = {str(line.pk): line for line in pull.lines.all()}
+    promise(pull, [(lines[take.line], take.lot, take.quantity) for take in plan.takes])
+
+
 def promise(pull: Pull, takes: Iterable[tuple[PullLine, str, Decimal]]) -> None:
     """Promise crates to the lines of a pull, no more than they still lack.
 
-    Raises Conflict if the pull was finished, or a crate was promised or changed meanwhile.
+    Raises Conflict("no-longer-open") if the pull was finished, Conflict("promised-meanwhile")
+    if a crate was promised or changed meanwhile.
     """
     takes = list(takes)
     with transaction.atomic():
@@ -63,31 +73,20 @@ def promise(pull: Pull, takes: Iterable[tuple[PullLine, str, Decimal]]) -> None:
         if pull.closed_at:
             raise Conflict("no-longer-open")
         codes = sorted({code for _, code, _ in takes})
-        lots = {
-            lot.pk: lot
-            for lot in Lot.objects.select_for_update(of=("self",))
-            .filter(pk__in=codes)
-            .order_by("pk")
-        }
+        locked = Lot.objects.select_for_update(of=("self",)).filter(pk__in=codes).order_by("pk")
+        lots = {lot.pk: lot for lot in locked}
+        promised = promised_by_lot()
+        lacking = {now.line.pk: now.lacking for now in pull_lines(pull)}
         for line, code, wanted in takes:
-            quantity = min(wanted, _lacking(line))
+            quantity = min(wanted, lacking[line.pk])
             if quantity <= 0:
                 continue
             lot = lots[code]
-            if lot.held or not lot.is_here or quantity > lot.quantity - _promised(lot):
+            promised[code] = promised.get(code, Decimal(0)) + quantity
+            lacking[line.pk] -= quantity
+            if lot.held or not lot.is_here or promised[code] > lot.quantity:
                 raise Conflict("promised-meanwhile", code=code)
             PullTake.objects.create(line=line, lot=lot, quantity=quantity, stood=lot.position)
-
-
-def _lacking(line: PullLine) -> Decimal:
-    """Return what a line wants beyond what is taken for it or promised to it."""
-    got = sum(take.quantity for take in line.takes.all() if take.is_taken or not take.missing)
-    return line.quantity - got
-
-
-def _promised(lot: Lot) -> Decimal:
-    total = PullTake.objects.open().filter(lot=lot).aggregate(total=Total("quantity"))["total"]
-    return total or Decimal(0)
 
 
 @recorded(Action.Kind.TAKE_OUT)
@@ -103,11 +102,12 @@ def take_promised(book: Book, *, take: PullTake) -> None:
 
 
 def mark_missing(act: Act, *, take: PullTake) -> None:
-    """Note that a promised crate could not be found, which frees the line for another.
+    """Note that a promised crate could not be found, and promise others in its place.
 
     It is planned for nobody until somebody moves or counts it.
     """
     PullTake.objects.open().filter(pk=take.pk).update(missing=True, missing_at=act.at)
+    plan_pull(take.line.pull, act.farm, act.at)
 
 
 def reopen_pull(pull: Pull) -> None:

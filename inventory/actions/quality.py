@@ -9,13 +9,16 @@ from inventory.errors import Conflict, Refused
 from inventory.ledger.book import (
     Act,
     Book,
-    need_here,
+    need,
     need_owner,
     portion_of,
     recorded,
 )
 from inventory.ledger.outings import out_of
-from inventory.models import Action, FinalAction, Intake, Lot, Movement
+from inventory.models import Action, FinalAction, Intake, Movement
+from inventory.queries.intakes import crates_from
+from inventory.queries.ledger import open_discards
+from inventory.rotation.fit import CrateNow, Doing, why_not
 from inventory.rotation.order import LONGEST_KEEP_DAYS
 
 
@@ -35,7 +38,7 @@ def discard(
     judgement: whether it was still fine or had gone early, which builds the farm's own record.
     """
     locked = book.lock_one(lot)
-    need_here(locked)
+    need(locked, Doing.DISCARD)
     amount = portion_of(locked, portion)
     book.write(
         locked,
@@ -48,22 +51,10 @@ def discard(
     )
 
 
-def open_discards(act: Act) -> list[Action]:
-    """Return what this person threw out on this farm day and has not made final."""
-    latest = Action.objects.filter(
-        kind=Action.Kind.DISCARD,
-        person=act.person,
-        final__isnull=True,
-        undone_by__isnull=True,
-        recorded_at__gte=act.at - timedelta(days=2),
-    ).prefetch_related("movements__lot__crop")
-    return [action for action in latest if act.local_day(action.recorded_at) == act.today]
-
-
 def end_discard_round(act: Act) -> int:
     """Make this person's discards of the day final, and return how many they were."""
     with transaction.atomic():
-        ended = open_discards(act)
+        ended = open_discards(act.person, act.farm, act.at)
         FinalAction.objects.bulk_create(
             FinalAction(action=action, person=act.person, at=act.at) for action in ended
         )
@@ -78,7 +69,7 @@ def inspect(book: Book, *, lot: str, days: int, seen: str, judgement: str = "") 
     if not seen:
         raise Refused("what-seen", field="seen")
     locked = book.lock_one(lot)
-    need_here(locked)
+    need(locked, Doing.LOOK)
     book.write(
         locked,
         Movement.Kind.INSPECTED,
@@ -100,22 +91,12 @@ def hold(book: Book, *, reason: str, lot: str | None = None, intake: Intake | No
     held, already = 0, 0
     for locked in book.lock(codes):
         already += locked.held
-        if locked.held or not (locked.is_here or out_of(locked)):
+        if why_not(Doing.HOLD, CrateNow(locked.state, locked.held, bool(out_of(locked)))):
             continue
         book.write(locked, Movement.Kind.HELD, note=reason)
         held += 1
     if not held:
         raise Conflict("held-already" if already else "nothing-to-hold")
-
-
-def crates_from(intake: Intake) -> list[str]:
-    """Return the codes of every crate of an intake and every crate filled from one of them."""
-    found: set[str] = set()
-    fresh = set(intake.lots.values_list("pk", flat=True))
-    while fresh:
-        found |= fresh
-        fresh = set(Lot.objects.filter(parents__in=fresh).values_list("pk", flat=True)) - found
-    return sorted(found)
 
 
 @recorded(Action.Kind.RELEASE)

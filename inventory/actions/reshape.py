@@ -4,9 +4,10 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from inventory.actions.movements import child_of
-from inventory.errors import Conflict, Refused
-from inventory.ledger.book import Book, need_free, need_quantity, recorded
+from inventory.errors import Refused
+from inventory.ledger.book import Book, need, need_quantity, recorded
 from inventory.models import Action, Lot, Movement, Position
+from inventory.rotation.fit import Doing
 
 
 @recorded(Action.Kind.COUNT)
@@ -25,8 +26,7 @@ def count_lots(
         figure = figures[lot.pk]
         if figure:
             need_quantity(figure, lot.unit)
-        if lot.state in (Lot.State.OUT, Lot.State.VOID):
-            raise Conflict("not-here", code=lot.pk, state=lot.state)
+        need(lot, Doing.COUNT)
         found_again = lot.state == Lot.State.EMPTY and figure
         state = ""
         if position or found_again:
@@ -46,7 +46,7 @@ def count_lots(
 def split_lot(book: Book, *, lot: str, quantity: Decimal) -> None:
     """Put part of a crate into a second one, which stands where the first one does."""
     parent = book.lock_one(lot)
-    need_free(parent)
+    need(parent, Doing.SPLIT)
     need_quantity(quantity, parent.unit)
     if quantity >= parent.quantity:
         raise Refused(
@@ -66,7 +66,7 @@ def split_lot(book: Book, *, lot: str, quantity: Decimal) -> None:
 @recorded(Action.Kind.COMBINE)
 def combine_lots(book: Book, *, lots: list[str], position: Position | None = None) -> None:
     """Put crates of one crop together in one. It keeps the oldest cut and the most life used."""
-    parents = _alike(book, lots)
+    parents = _alike(book, lots, Doing.COMBINE)
     if len(parents) < 2:
         raise Refused("two-crates", field="lots")
     total = sum(parent.quantity for parent in parents)
@@ -100,7 +100,7 @@ def resort_lots(
     culls are discarded to `destination`, lost is weight lost by drying and trimming. Which
     crate the culls came from is not known: they are booked in code order.
     """
-    parents = _alike(book, lots)
+    parents = _alike(book, lots, Doing.SORT)
     if not parents:
         raise Refused("no-crates", field="lots")
     total = sum(parent.quantity for parent in parents)
@@ -142,10 +142,10 @@ def _empty_by_sorting(book, parent, firsts, seconds, culled, lost, destination) 
     book.write(parent, Movement.Kind.RESORTED, change=-(firsts + seconds))
 
 
-def _alike(book: Book, codes: list[str]) -> list[Lot]:
+def _alike(book: Book, codes: list[str], doing: Doing) -> list[Lot]:
     lots = book.lock(codes)
     for lot in lots:
-        need_free(lot)
+        need(lot, doing)
         if (lot.crop_id, lot.unit) != (lots[0].crop_id, lots[0].unit):
             raise Refused("not-alike", field="lots", code=lot.pk)
     return lots

@@ -4,6 +4,7 @@ from inventory.actions.intakes import restore_intake
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import Book, recorded
 from inventory.models import Action, Intake, Movement
+from inventory.queries.ledger import blocking_action, may_undo
 
 
 @recorded(Action.Kind.UNDO)
@@ -34,30 +35,9 @@ def undo(book: Book, *, action: Action) -> None:
         )
 
 
-def may_undo(action: Action, person, as_owner: bool, day, day_of) -> bool:
-    """Return whether this person may undo it today. day_of: farm day of a moment."""
-    own = action.person_id == person.pk and day_of(action.recorded_at) == day
-    return as_owner or (own and not hasattr(action, "final"))
-
-
-def blocking_action(action: Action) -> Action | None:
-    """Return the latest standing action that touched one of its crates afterwards."""
-    last = action.movements.order_by("-pk").values_list("pk", flat=True).first()
-    lots = action.movements.values("lot_id")
-    later = (
-        Movement.objects.filter(lot_id__in=lots, pk__gt=last or 0, undone_by__isnull=True)
-        .exclude(kind=Movement.Kind.UNDONE)
-        .exclude(action=action)
-        .select_related("action__person")
-        .order_by("-pk")
-        .first()
-    )
-    return later.action if later else None
-
-
 def _need_right(book: Book, action: Action) -> None:
     act = book.act
-    if not may_undo(action, act.person, act.as_owner, act.today, act.local_day):
+    if not may_undo(action, act.person, act.as_owner, act.farm, act.at):
         raise Refused("undo-not-yours")
 
 

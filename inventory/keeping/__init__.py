@@ -7,11 +7,12 @@ Figures are estimates of quality, never of food safety.
 from inventory.keeping.curve import AgingCurve
 from inventory.keeping.life import life_days, life_used, rate
 from inventory.keeping.log import RoomLog
-from inventory.keeping.placing import Placing, placing
+from inventory.keeping.placing import Harm, Placing, placing
 from inventory.keeping.reference import Reference, load_reference
 
 __all__ = [
     "AgingCurve",
+    "Harm",
     "Placing",
     "Reference",
     "RoomLog",

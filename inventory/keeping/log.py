@@ -8,6 +8,7 @@ from array import array
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from itertools import groupby
 from operator import attrgetter
 
@@ -182,13 +183,18 @@ def implausible(celsius: float) -> bool:
     return not COLDEST_C <= celsius <= WARMEST_C
 
 
+class Side(StrEnum):
+    WARM = "warm"
+    COLD = "cold"
+
+
 @dataclass(frozen=True)
 class Excursion:
-    """A span outside the band. side: "warm" or "cold"; peak_c: its furthest temperature."""
+    """A span outside the band. peak_c: its furthest temperature."""
 
     start: float
     end: float
-    side: str
+    side: Side
     peak_c: float
 
     @property
@@ -203,14 +209,14 @@ def excursions(
 
     Warm by the warmest thermometer, cold by the coldest: a room with two can be both at once.
     """
-    warm = _joined(log.steps(start, end), "warm", lambda celsius: celsius > high_c, max)
-    cold = _joined(log.steps(start, end, True), "cold", lambda celsius: celsius < low_c, min)
+    warm = _joined(log.steps(start, end), Side.WARM, lambda celsius: celsius > high_c, max)
+    cold = _joined(log.steps(start, end, True), Side.COLD, lambda celsius: celsius < low_c, min)
     return sorted([*warm, *cold], key=attrgetter("start"))
 
 
 def _joined(
     steps: Iterable[tuple[float, float, float, bool]],
-    side: str,
+    side: Side,
     is_out: Callable[[float], bool],
     further: Callable[[float, float], float],
 ) -> list[Excursion]:

@@ -1,6 +1,7 @@
 """Where a crop may stand: what the cold, a freezing corner or warmth would do to it."""
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from inventory.keeping.chilling import is_frozen, is_too_cold
 from inventory.keeping.life import life_days
@@ -21,15 +22,21 @@ STANDS_A_LIGHT_FREEZE = frozenset(
 )
 
 
+class Harm(StrEnum):
+    """What a place does to a crop: its air would freeze it, it is colder than the crop stands,
+    or it is a known freezing corner."""
+
+    NONE = ""
+    FREEZES = "freezes"
+    CHILLS = "chills"
+    COLD_SPOT = "cold-spot"
+
+
 @dataclass(frozen=True)
 class Placing:
-    """Whether a place may be suggested for a crop, why not, and how long it keeps there.
+    """Whether a place may be suggested for a crop, why not, and how long it keeps there."""
 
-    harm: "", "freezes" (the air there would freeze it), "chills" (colder than it stands) or
-    "cold-spot" (a known freezing corner).
-    """
-
-    harm: str
+    harm: Harm
     life_days: float
 
     @property
@@ -40,7 +47,7 @@ class Placing:
 def placing(reference: Reference, temperature_c: float, cold_spot: bool = False) -> Placing:
     """Return what a place at this temperature does to the crop. [°C]
 
-    Example: basil (lowest safe 12 °C) in a room at 2 °C → Placing("chills", 7.0)
+    Example: basil (lowest safe 12 °C) in a room at 2 °C → Placing(Harm.CHILLS, 7.0)
     """
     return Placing(
         harm=_harm(reference, temperature_c, cold_spot),
@@ -48,11 +55,11 @@ def placing(reference: Reference, temperature_c: float, cold_spot: bool = False)
     )
 
 
-def _harm(reference: Reference, temperature_c: float, cold_spot: bool) -> str:
+def _harm(reference: Reference, temperature_c: float, cold_spot: bool) -> Harm:
     if is_frozen(reference, temperature_c):
-        return "freezes"
+        return Harm.FREEZES
     if is_too_cold(reference, temperature_c):
-        return "chills"
+        return Harm.CHILLS
     if cold_spot and reference.key not in STANDS_A_LIGHT_FREEZE:
-        return "cold-spot"
-    return ""
+        return Harm.COLD_SPOT
+    return Harm.NONE

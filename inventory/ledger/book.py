@@ -17,6 +17,7 @@ from inventory.codes import draw_code
 from inventory.errors import Conflict, Refused
 from inventory.ledger.fold import fold
 from inventory.models import Action, Code, Farm, Lot, Movement, Person, Phone
+from inventory.rotation.fit import CrateNow, Doing, why_not
 
 CLOCKS_DIFFER = timedelta(minutes=10)
 
@@ -200,16 +201,12 @@ def refold(lot: Lot, movements: Iterable[Movement]) -> None:
     lot.save(update_fields=[name.removesuffix("_id") for name in FOLDED_FIELDS])
 
 
-def need_here(lot: Lot) -> None:
-    """Raise Conflict unless the crate is in the house."""
-    if not lot.is_here:
+def need(lot: Lot, doing: Doing) -> None:
+    """Raise Conflict("not-here") or Conflict("held") unless this can be done to a crate now."""
+    reason = why_not(doing, CrateNow(lot.state, lot.held))
+    if reason == "not-here":
         raise Conflict("not-here", code=lot.pk, state=lot.state)
-
-
-def need_free(lot: Lot) -> None:
-    """Raise Conflict unless the crate is in the house and not on hold."""
-    need_here(lot)
-    if lot.held:
+    if reason == "held":
         raise Conflict("held", code=lot.pk)
 
 

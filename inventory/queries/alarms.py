@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
-from inventory.keeping.log import DAY_S, HOUR_S, Excursion, excursions
+from inventory.keeping.log import DAY_S, HOUR_S, Excursion, Side, excursions
 from inventory.lives.logs import room_logs
 from inventory.lives.rooms import LoggedRoom
 from inventory.models import AlarmClosing, Room
@@ -67,7 +67,7 @@ def _began(cached: LoggedRoom, room: Room, spell: Excursion) -> float:
         earlier = index - 1
         out = (
             log.celsius[earlier] > room.high_c
-            if spell.side == "warm"
+            if spell.side == Side.WARM
             else log.coldest_c[earlier] < room.low_c
         )
         if not (log.measured[earlier] and out):

@@ -17,10 +17,10 @@ from inventory.lives.reader import read_clocks
 from inventory.models import Farm, Lot, PullTake
 from inventory.models.crops import Total
 from inventory.rotation import Standing, Verdict, judge, rotation_key
+from inventory.rotation.fit import CrateNow, is_fit, is_sound
 from inventory.rotation.order import whole_days
 
 FRIDGE_C = 4.0  # a buyer's, unless told otherwise
-UNFIT = frozenset({"discard", "kept", "look"})
 HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
 
 
@@ -40,6 +40,20 @@ class Crate:
     @property
     def code(self) -> str:
         return self.lot.pk
+
+    @property
+    def now(self) -> CrateNow:
+        """The crate as the rules see it, but for what is out of it."""
+        return CrateNow(self.lot.state, self.lot.held)
+
+    @property
+    def is_sound(self) -> bool:
+        return is_sound(self.verdict)
+
+    @property
+    def is_fit(self) -> bool:
+        """Whether a plan may count on it."""
+        return is_fit(self.now, self.verdict)
 
     @property
     def free(self) -> Decimal:

@@ -12,7 +12,7 @@ from inventory.keeping.cooling import Cooling
 from inventory.ledger.outings import AtMarket, read_at_market
 from inventory.lives.reader import coolings_of
 from inventory.models import Crop, Farm, Intake, Lot, Pull, PullTake
-from inventory.queries.crates import UNFIT, Crate, crates_here, totals
+from inventory.queries.crates import Crate, crates_here, totals
 from inventory.queries.days import day_bounds
 
 
@@ -74,7 +74,7 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
     not_found = set(PullTake.objects.not_found().values_list("lot_id", flat=True))
     on = defaultdict(list)
     for crate in free:
-        on[crate.verdict.list].append(crate)
+        on[crate.verdict.worklist].append(crate)
     return Rotation(
         sell_first=on["sell-first"],
         discard=on["discard"],
@@ -148,7 +148,6 @@ def older_first(crate: Crate, farm: Farm, at: datetime) -> Crate | None:
     """
     where = Q(crop=crate.lot.crop, state=Lot.State.IN_PLACE, held=False)
     for other in crates_here(farm, at, where):
-        fit = other.verdict.list not in UNFIT and other.free > 0
-        if fit and other.life.days_left <= crate.life.days_left - 1:
+        if other.is_fit and other.free > 0 and other.life.days_left <= crate.life.days_left - 1:
             return other
     return None

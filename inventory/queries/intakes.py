@@ -4,7 +4,7 @@ from collections import Counter
 from dataclasses import dataclass
 from decimal import Decimal
 
-from inventory.models import Container, Crop, Intake, Source
+from inventory.models import Container, Crop, Intake, Lot, Source
 
 OFFERED_FIRST = 8
 
@@ -66,3 +66,13 @@ def sources_for(crop: Crop, kind: str) -> list[Source]:
     sources = list(Source.objects.filter(kind=kind, in_use=True))
     last = _standing(kind).filter(crop=crop).values_list("source_id", flat=True).first()
     return sorted(sources, key=lambda source: source.pk != last)
+
+
+def crates_from(intake: Intake) -> list[str]:
+    """Return the codes of every crate of an intake and every crate filled from one of them."""
+    found: set[str] = set()
+    fresh = set(intake.lots.values_list("pk", flat=True))
+    while fresh:
+        found |= fresh
+        fresh = set(Lot.objects.filter(parents__in=fresh).values_list("pk", flat=True)) - found
+    return sorted(found)

@@ -2,14 +2,14 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from django.db.models import QuerySet
 
 from inventory import measures
 from inventory.codes import is_tail, normalise
-from inventory.models import Crop, Farm, Movement, Person
-from inventory.queries.days import day_start
+from inventory.models import Action, Crop, Farm, Movement, Person
+from inventory.queries.days import day_bounds, day_start
 
 
 @dataclass(frozen=True)
@@ -84,3 +84,40 @@ def csv_rows(movements: QuerySet[Movement], farm: Farm) -> Iterator[list[str]]:
 def safe_cell(text: str) -> str:
     """Return text a spreadsheet will not run as a formula (OWASP ASVS 5.0, 1.2.10)."""
     return f"'{text}" if text[:1] in {"=", "+", "-", "@", "\t", "\r", "\0"} else text
+
+
+def open_discards(person: Person, farm: Farm, at: datetime) -> list[Action]:
+    """Return what this person threw out on this farm day and has not made final."""
+    start, end = day_bounds(farm, at)
+    return list(
+        Action.objects.filter(
+            kind=Action.Kind.DISCARD,
+            person=person,
+            final__isnull=True,
+            undone_by__isnull=True,
+            recorded_at__gte=start,
+            recorded_at__lt=end,
+        ).prefetch_related("movements__lot__crop")
+    )
+
+
+def may_undo(action: Action, person: Person, as_owner: bool, farm: Farm, at: datetime) -> bool:
+    """Return whether this person may undo it: crew their own of the farm day, unless final."""
+    start, end = day_bounds(farm, at)
+    own = action.person_id == person.pk and start <= action.recorded_at < end
+    return as_owner or (own and not hasattr(action, "final"))
+
+
+def blocking_action(action: Action) -> Action | None:
+    """Return the latest standing action that touched one of its crates afterwards."""
+    last = action.movements.order_by("-pk").values_list("pk", flat=True).first()
+    lots = action.movements.values("lot_id")
+    later = (
+        Movement.objects.filter(lot_id__in=lots, pk__gt=last or 0, undone_by__isnull=True)
+        .exclude(kind=Movement.Kind.UNDONE)
+        .exclude(action=action)
+        .select_related("action__person")
+        .order_by("-pk")
+        .first()
+    )
+    return later.action if later else None

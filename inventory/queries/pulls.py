@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.db.models import Q
 
 from inventory.models import Crop, Farm, Lot, Pull, PullLine, PullTake
-from inventory.queries.crates import UNFIT, Crate, crates_here
+from inventory.queries.crates import Crate, crates_here
 from inventory.rotation import Plan, plan_pulls
 from inventory.rotation import PullLine as WantedLine
 from inventory.rotation import PullLot as PullableLot
@@ -55,7 +55,7 @@ def plan_for(pull: Pull, farm: Farm, at: datetime) -> Plan:
 
 def _fit_crates(crop_ids: set[int], farm: Farm, at: datetime) -> list[Crate]:
     where = Q(state=Lot.State.IN_PLACE, held=False, crop_id__in=crop_ids)
-    return [crate for crate in crates_here(farm, at, where) if crate.verdict.list not in UNFIT]
+    return [crate for crate in crates_here(farm, at, where) if crate.is_fit]
 
 
 def _ranks(crates: list[Crate]) -> dict[str, int]:
@@ -122,7 +122,7 @@ def read_offers(farm: Farm, at: datetime) -> list[Offer]:
     free: dict[tuple[int, str], Decimal] = defaultdict(Decimal)
     crops: dict[int, Crop] = {}
     for crate in crates_here(farm, at, Q(state=Lot.State.IN_PLACE, held=False)):
-        if crate.verdict.list not in UNFIT:
+        if crate.is_fit:
             free[crate.lot.crop_id, crate.lot.unit] += crate.free
             crops[crate.lot.crop_id] = crate.lot.crop
     offers = [

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from django.db.models import F, Min, Q
 
-from inventory.keeping.log import DAY_S, HOUR_S, Excursion, excursions, mean_kinetic_c
+from inventory.keeping.log import DAY_S, HOUR_S, Excursion, Side, excursions, mean_kinetic_c
 from inventory.lives.logs import room_logs
 from inventory.lives.rooms import LoggedRoom
 from inventory.models import Crop, Farm, LogChange, Lot, Reading, Room, RoomCheck
@@ -72,7 +72,7 @@ def _spell(
         side=spell.side,
         hours=spell.hours,
         peak_c=spell.peak_c,
-        limit_c=room.high_c if spell.side == "warm" else room.low_c,
+        limit_c=room.high_c if spell.side == Side.WARM else room.low_c,
         cost=sorted(cost, key=lambda pair: -pair[1])[:6],
     )
 

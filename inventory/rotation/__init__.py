@@ -3,7 +3,7 @@
 Everything here takes plain values and returns plain values with the reason beside them.
 """
 
-from inventory.rotation.order import Standing, Verdict, judge, rotation_key
+from inventory.rotation.order import Standing, Verdict, Why, Worklist, judge, rotation_key
 from inventory.rotation.pulls import Plan, PullLine, PullLot, Short, Take, plan_pulls
 
 __all__ = [
@@ -14,6 +14,8 @@ __all__ = [
     "Standing",
     "Take",
     "Verdict",
+    "Why",
+    "Worklist",
     "judge",
     "plan_pulls",
     "rotation_key",

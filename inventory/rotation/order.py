@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 from datetime import date, datetime
+from enum import StrEnum
 
 SELL_FIRST_SHARE = 0.6
 SELL_FIRST_DAYS = 2
@@ -29,16 +30,34 @@ class Standing:
     flagged_before: bool = False
 
 
+class Worklist(StrEnum):
+    """Which list a crate is on. They never overlap."""
+
+    NONE = ""
+    SELL_FIRST = "sell-first"
+    LOOK = "look"
+    KEPT = "kept"
+    DISCARD = "discard"
+
+
+class Why(StrEnum):
+    """The rule that put a crate on its list."""
+
+    NONE = ""
+    SPENT = "spent"
+    KEPT = "kept"
+    FROZE = "froze"
+    CHILLED = "chilled"
+    FEW_DAYS = "few-days"
+    SHARE_USED = "share-used"
+
+
 @dataclass(frozen=True)
 class Verdict:
-    """Which list a crate is on, and the rule that said so.
+    """The list a crate is on, and the rule that said so."""
 
-    list: "discard", "kept", "look", "sell-first" or "". reason: "spent", "kept", "froze",
-    "chilled", "few-days", "share-used" or "".
-    """
-
-    list: str
-    reason: str
+    worklist: Worklist
+    why: Why
 
 
 def whole_days(days: float) -> int:
@@ -66,14 +85,14 @@ def judge(standing: Standing, today: date, sell_first_days: int = SELL_FIRST_DAY
     kept = standing.kept_until is not None and today < standing.kept_until
     if standing.life_used >= 1:
         if kept and standing.flag != "froze":
-            return Verdict("kept", "kept")
-        return Verdict("discard", "spent")
-    if standing.flag == "froze" or (standing.flag and not kept):
-        return Verdict("look", standing.flag)
+            return Verdict(Worklist.KEPT, Why.KEPT)
+        return Verdict(Worklist.DISCARD, Why.SPENT)
+    if standing.flag == Why.FROZE or (standing.flag and not kept):
+        return Verdict(Worklist.LOOK, Why(standing.flag))
     if kept and (standing.flag or standing.flagged_before):
-        return Verdict("kept", "kept")
+        return Verdict(Worklist.KEPT, Why.KEPT)
     if standing.days_left <= sell_first_days:
-        return Verdict("sell-first", "few-days")
+        return Verdict(Worklist.SELL_FIRST, Why.FEW_DAYS)
     if standing.life_used >= SELL_FIRST_SHARE:
-        return Verdict("sell-first", "share-used")
-    return Verdict("", "")
+        return Verdict(Worklist.SELL_FIRST, Why.SHARE_USED)
+    return Verdict(Worklist.NONE, Why.NONE)

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from enum import StrEnum
 
 _PER_UNIT = 1000  # quantities carry three decimals
 _PER_DAY = 1000
@@ -54,14 +55,23 @@ class Take:
     quantity: Decimal
 
 
+class WhyShort(StrEnum):
+    """Why a line will not get everything: no such crop, only crates this buyer refuses, only
+    crates that would not keep long enough, or simply no more."""
+
+    NONE = "none"
+    REFUSED = "refused"
+    TOO_OLD = "too-old"
+    NOT_ENOUGH = "not-enough"
+
+
 @dataclass(frozen=True)
 class Short:
-    """What a line will not get. reason: "none" (no such crop), "refused" (only crates this
-    buyer refuses), "too-old" (only crates that would not keep long enough), "not-enough"."""
+    """What a line will not get."""
 
     line: str
     quantity: Decimal
-    reason: str
+    reason: WhyShort
 
 
 @dataclass(frozen=True)
@@ -80,7 +90,7 @@ def plan_pulls(lots: Iterable[PullLot], lines: Sequence[PullLine]) -> Plan:
     >>> new = PullLot("B", "kale", Decimal(20), {"inn": 7}, walk=1)
     >>> plan_pulls([old, new], [PullLine("inn", "kale", Decimal(24), minimum_days=5)])
     Plan(takes=(Take(line='inn', lot='B', quantity=Decimal('20')),), \
-shorts=(Short(line='inn', quantity=Decimal('4'), reason='too-old'),))
+shorts=(Short(line='inn', quantity=Decimal('4'), reason=<WhyShort.TOO_OLD: 'too-old'>),))
     """
     by_crop: dict[str, list[PullLot]] = defaultdict(list)
     for lot in lots:
@@ -125,13 +135,13 @@ def _shorts(lines, by_crop, amounts):
             yield Short(line.id, _units(missing), _why_short(by_crop[line.crop], line))
 
 
-def _why_short(lots: list[PullLot], line: PullLine) -> str:
+def _why_short(lots: list[PullLot], line: PullLine) -> WhyShort:
     if not lots:
-        return "none"
+        return WhyShort.NONE
     left = [lot for lot in lots if not eligible(lot, line)]
     if any(lot.tags & line.refused for lot in left):
-        return "refused"
-    return "too-old" if left else "not-enough"
+        return WhyShort.REFUSED
+    return WhyShort.TOO_OLD if left else WhyShort.NOT_ENOUGH
 
 
 def _assign(lots: list[PullLot], lines: list[PullLine]) -> dict[tuple[str, str], int]:

@@ -155,7 +155,7 @@ def _likely(crate: Crate) -> str:
         return "move"
     if crate.lot.state == Lot.State.OUT:
         return "bring-back"
-    return "look" if crate.verdict.list == "discard" else "take-out"
+    return "look" if crate.verdict.worklist == "discard" else "take-out"
 
 
 def _crate_or_404(request, code: str) -> Crate:

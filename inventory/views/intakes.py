@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST
 
 from inventory.actions.intakes import bring_in_cases, bring_in_harvest, correct_intake
 from inventory.actions.movements import move_lots
-from inventory.actions.quality import crates_from, hold
+from inventory.actions.quality import hold
 from inventory.forms.crates import HoldForm, PlainCrateChoice
 from inventory.forms.intakes import CasesForm, CorrectForm, HarvestForm
 from inventory.forms.temperatures import ProbeForm
@@ -24,7 +24,14 @@ from inventory.labels.read import NoPicture, open_picture
 from inventory.lives.reader import cooling_of
 from inventory.models import CaseKind, Crop, Intake, Lot, Source
 from inventory.queries.crates import crates_here, lots_with_parts, with_life
-from inventory.queries.intakes import crops_first, crops_off, last_time, other_crops, sources_for
+from inventory.queries.intakes import (
+    crates_from,
+    crops_first,
+    crops_off,
+    last_time,
+    other_crops,
+    sources_for,
+)
 from inventory.queries.rooms import places_for
 from inventory.views.entry import act_for, attempt, done, form_key, is_owner, show_form
 from inventory.words.refusals import picture_sentence

@@ -10,12 +10,12 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from inventory.actions.undo import blocking_action, may_undo, undo
+from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.forms.ledger import LedgerForm
 from inventory.lives.reader import cooling_of
 from inventory.models import Action, Lot, Movement
-from inventory.queries.ledger import csv_rows, find_movements
+from inventory.queries.ledger import blocking_action, csv_rows, find_movements, may_undo
 from inventory.queries.neighbours import read_advice
 from inventory.views.entry import act_for, changed_hands, form_key, is_owner, owner_only
 from inventory.views.entry import done as lead_to_done
@@ -33,12 +33,11 @@ def done(request, pk):
         )
     )
     blocker = blocking_action(action)
-    day_of = _farm_day(request.farm)
     can_undo = (
         action.kind != Action.Kind.UNDO
         and not hasattr(action, "undone_by")
         and blocker is None
-        and may_undo(action, request.user, is_owner(request), day_of(timezone.now()), day_of)
+        and may_undo(action, request.user, is_owner(request), request.farm, timezone.now())
     )
     context = {
         **_after_putting_in(request, action, movements),
@@ -84,10 +83,6 @@ def _born(movements) -> list[Lot]:
     known = set(earlier.values_list("lot_id", flat=True))
     lots = {entry.lot_id: entry.lot for entry in movements if entry.lot.is_here}
     return [lot for code, lot in lots.items() if code not in known]
-
-
-def _farm_day(farm):
-    return lambda moment: moment.astimezone(farm.zone).date()
 
 
 def _pull_of(action):

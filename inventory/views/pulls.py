@@ -12,7 +12,7 @@ from inventory.actions.pulls import (
     close_pull,
     mark_missing,
     open_pull,
-    promise,
+    plan_pull,
     reopen_pull,
     take_promised,
 )
@@ -45,7 +45,7 @@ def new_pull(request):
             ),
         )
         if pull:
-            _plan(request, pull)
+            plan_pull(pull, request.farm, timezone.now())
             return redirect("pull", pk=pull.pk)
     return show_form(request, "inventory/pull_new.html", form, status, offers=offers)
 
@@ -57,13 +57,6 @@ def _earlier_pull(request) -> Pull | None:
     except ValueError:
         return None
     return Pull.objects.filter(pk=key, planned_by=request.user).first()
-
-
-def _plan(request, pull: Pull) -> None:
-    """Promise crates to what the pull still lacks."""
-    plan = plan_for(pull, request.farm, timezone.now())
-    lines = {str(line.pk): line for line in pull.lines.all()}
-    promise(pull, [(lines[take.line], take.lot, take.quantity) for take in plan.takes])
 
 
 def pull(request, pk):
@@ -106,14 +99,13 @@ def missing(request, pk):
     """This crate is not where it should be: take another, if there is one."""
     found = get_object_or_404(PullTake.objects.select_related("line__pull"), pk=pk)
     mark_missing(act_for(request), take=found)
-    _plan(request, found.line.pull)
     return _after(request, found.line.pull)
 
 
 @require_POST
 def plan_again(request, pk):
     found = get_object_or_404(Pull, pk=pk)
-    _plan(request, found)
+    plan_pull(found, request.farm, timezone.now())
     return _after(request, found)
 
 

@@ -273,7 +273,7 @@ def _load(request, crate: Crate, here, act: Act) -> Said:
 
 
 def _take_out(request, crate: Crate, act: Act, outlet: Outlet, question: str) -> Said:
-    if crate.verdict.list in UNFIT:
+    if crate.verdict.worklist in UNFIT:
         question = _("It is past its time, or must be looked at first. Take it all the same?")
     may_go = crate.lot.is_here and not crate.lot.held
     if question and may_go and request.POST.get("overrule") != crate.code:

@@ -34,7 +34,7 @@ def why_words(crate: Crate) -> str:
         "chilled": lambda: _("Hurt by cold: look before you sell;"),
         "kept": lambda: _("Kept until %s:") % day_words(crate.lot.kept_until),
         "": lambda: "",
-    }[crate.verdict.reason]()
+    }[crate.verdict.why]()
 
 
 def part_words(part: str) -> str:

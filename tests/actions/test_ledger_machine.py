@@ -23,13 +23,14 @@ from inventory import measures
 from inventory.actions.intakes import bring_in_cases, bring_in_harvest, correct_intake
 from inventory.actions.movements import Settling, bring_back, close_market, move_lots, take_out
 from inventory.actions.pulls import Wanted, close_pull, open_pull, promise, take_promised
-from inventory.actions.quality import crates_from, discard, hold, inspect, release
+from inventory.actions.quality import discard, hold, inspect, release
 from inventory.actions.reshape import combine_lots, count_lots, resort_lots, split_lot
 from inventory.actions.undo import undo
 from inventory.errors import Refused
 from inventory.ledger.outings import out_of, read_at_market
 from inventory.management.commands.check_ledger import differences
 from inventory.models import Action, Code, Lot, Movement, Outlet, Position, Source
+from inventory.queries.intakes import crates_from
 from inventory.queries.pulls import plan_for
 from inventory.queries.week import read_week
 from tests import builders

@@ -58,4 +58,4 @@ def test_the_lists(changes, verdict):
 @given(st.floats(-5, 40), st.floats(0, 2), st.integers(0, 30))
 def test_sell_first_and_discard_never_overlap(days_left, used, sell_first_days):
     verdict = judge(standing(days_left=days_left, life_used=used), TODAY, sell_first_days)
-    assert (verdict.list == "discard") == (used >= 1)
+    assert (verdict.worklist == "discard") == (used >= 1)

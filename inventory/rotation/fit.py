@@ -1,0 +1,85 @@
+"""What may be done to a crate: whether it is fit to go, and which doings are possible at all."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from inventory.ledger.fold import HERE, State
+from inventory.rotation.order import Verdict, Worklist
+
+_NOT_FIT = frozenset({Worklist.DISCARD, Worklist.KEPT, Worklist.LOOK})
+
+
+class Doing(StrEnum):
+    """Something a person does to one crate. The value stands in its address."""
+
+    TAKE_OUT = "take-out"
+    MOVE = "move"
+    BRING_BACK = "bring-back"
+    LOOK = "look"
+    DISCARD = "discard"
+    COUNT = "count"
+    SPLIT = "split"
+    COMBINE = "combine"
+    SORT = "sort"
+    HOLD = "hold"
+    RELEASE = "release"
+    TAG = "tag"
+
+
+_WANT_IT_FREE = frozenset({Doing.TAKE_OUT, Doing.SPLIT, Doing.COMBINE, Doing.SORT})
+
+
+@dataclass(frozen=True)
+class CrateNow:
+    """A crate as these rules see it. out: something of it is out and not back."""
+
+    state: str
+    held: bool
+    out: bool = False
+
+    @property
+    def is_here(self) -> bool:
+        return self.state in HERE
+
+
+def is_sound(verdict: Verdict) -> bool:
+    """Return whether nothing speaks against selling it: not past, no open flag, not just kept."""
+    return verdict.worklist not in _NOT_FIT
+
+
+def is_fit(crate: CrateNow, verdict: Verdict) -> bool:
+    """Return whether a plan may count on a crate: in place, not held, and sound."""
+    return crate.state == State.IN_PLACE and not crate.held and is_sound(verdict)
+
+
+def why_not(doing: Doing, crate: CrateNow) -> str:
+    """Return the code of the refusal where this can't be done to a crate now, else "".
+
+    Example: why_not(Doing.SPLIT, CrateNow("in place", held=True)) → "held"
+    """
+    if doing == Doing.BRING_BACK:
+        return "" if crate.out else "nothing-out"
+    if doing == Doing.RELEASE:
+        return "" if crate.held else "not-held"
+    if doing == Doing.HOLD:
+        return _why_not_hold(crate)
+    if not crate.is_here and not (doing == Doing.COUNT and crate.state == State.EMPTY):
+        return "not-here"
+    return "held" if crate.held and doing in _WANT_IT_FREE else ""
+
+
+def _why_not_hold(crate: CrateNow) -> str:
+    if crate.held:
+        return "held-already"
+    return "" if crate.is_here or crate.out else "nothing-to-hold"
+
+
+def likely(crate: CrateNow, verdict: Verdict) -> Doing:
+    """Return what a person who opens a crate's page most likely wants to do."""
+    if crate.held:
+        return Doing.RELEASE
+    if crate.state == State.TO_PUT_AWAY:
+        return Doing.MOVE
+    if crate.state == State.OUT:
+        return Doing.BRING_BACK
+    return Doing.LOOK if verdict.worklist == Worklist.DISCARD else Doing.TAKE_OUT
