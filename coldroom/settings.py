@@ -113,7 +113,7 @@ STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    "staticfiles": {"BACKEND": "coldroom.static.HashedStorage"},
 }
 
 # Rooms out of range are mailed to these, if a mail server is named.
