@@ -1,0 +1,75 @@
+// The camera: frames become texts, read by the phone itself or by the farm's machine.
+
+const FRAME_MS = 300;
+const SAME_MS = 5000;
+const FRAME_WIDTH = 960;
+
+export function hasCamera() {
+  return Boolean(navigator.mediaDevices?.getUserMedia);
+}
+
+export function readsCodes() {
+  return "BarcodeDetector" in globalThis;
+}
+
+export function openCamera() {
+  return navigator.mediaDevices.getUserMedia({
+    video: { facingMode: "environment", width: { ideal: 1280 }, height: { ideal: 720 } },
+  });
+}
+
+// The phone's own reader where it has one for QR codes, otherwise the one given.
+export async function makeReader(otherwise) {
+  const here = globalThis.BarcodeDetector;
+  const formats = here ? await here.getSupportedFormats() : [];
+  if (!formats.includes("qr_code")) return otherwise;
+  const detector = new here({ formats: ["qr_code"] });
+  return async (canvas) => (await detector.detect(canvas)).map((code) => code.rawValue);
+}
+
+export function serverReader(address, token) {
+  return async (canvas) => {
+    const frame = await new Promise((done) => canvas.toBlob(done, "image/jpeg", 0.6));
+    const body = new FormData();
+    body.append("photo", frame);
+    body.append("csrfmiddlewaretoken", token);
+    const answer = await fetch(address, { method: "POST", body });
+    return answer.ok ? (await answer.json()).texts : [];
+  };
+}
+
+// A label held before the camera is one scan, however many frames show it.
+export function makeFresh(now = Date.now) {
+  const seen = new Map();
+  return (found) => {
+    const moment = now();
+    const last = seen.get(found) ?? 0;
+    seen.set(found, moment);
+    return moment - last > SAME_MS;
+  };
+}
+
+// Reads frame after frame for as long as the page lives.
+export async function watch(view, read, { isBusy, isFresh, send }) {
+  const canvas = document.createElement("canvas");
+  canvas.width = FRAME_WIDTH;
+  for (;;) {
+    await new Promise((done) => setTimeout(done, FRAME_MS));
+    if (isBusy() || !view.videoWidth || document.hidden) continue;
+    canvas.height = (FRAME_WIDTH * view.videoHeight) / view.videoWidth;
+    canvas.getContext("2d").drawImage(view, 0, 0, canvas.width, canvas.height);
+    const found = await read(canvas).catch(() => []);
+    const fresh = found.find(isFresh);
+    if (fresh) send(fresh);
+  }
+}
+
+export function offerTorch(track, torch) {
+  if (!track.getCapabilities?.().torch) return;
+  let on = false;
+  torch.hidden = false;
+  torch.addEventListener("click", () => {
+    on = !on;
+    track.applyConstraints({ advanced: [{ torch: on }] });
+  });
+}

@@ -1,0 +1,29 @@
+// What was typed, read as a code while it is typed. The server reads it again and decides.
+
+const ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+const LENGTH = 7;
+
+// The check character of ISO/IEC 7064's hybrid system, as inventory/codes/check.py has it.
+export function isRight(code) {
+  let product = ALPHABET.length;
+  for (const character of code.slice(0, -1)) {
+    const value = ALPHABET.indexOf(character);
+    if (value < 0) return false;
+    const total = (product + value) % ALPHABET.length || ALPHABET.length;
+    product = (2 * total) % (ALPHABET.length + 1);
+  }
+  return ALPHABET[(ALPHABET.length + 1 - product) % ALPHABET.length] === code.at(-1);
+}
+
+export function normalise(typed) {
+  const bare = typed.toUpperCase().replace(/[\s-]/g, "");
+  return bare.replaceAll("O", "0").replace(/[IL]/g, "1");
+}
+
+// "none" where there is nothing to say: an empty box, or the address of a label.
+export function judge(typed) {
+  const code = normalise(typed);
+  if (!code || code.includes("/")) return "none";
+  if (code.length < LENGTH) return "short";
+  return code.length === LENGTH && isRight(code) ? "right" : "wrong";
+}
