@@ -15,12 +15,12 @@ from inventory.keeping.neighbours import neighbour_warnings, room_warnings
 from inventory.labels.read import NoPicture
 from inventory.lives.stays import PARTS
 from inventory.models import Crop, Farm, Outlet
-from inventory.rotation.order import Standing, Why, judge
+from inventory.rotation.order import Why
 from inventory.rotation.pulls import WhyShort
 from inventory.words import crates as crate_words
 from inventory.words import orders, rooms
 from inventory.words.refusals import code_sentence, picture_sentence
-from tests.our_code import reasons, returned
+from tests.our_code import reasons
 
 TODAY = date(2026, 6, 10)
 NOON = datetime(2026, 6, 10, 12, tzinfo=UTC)
@@ -34,19 +34,9 @@ WARNINGS = [
 ]  # fmt: skip
 
 
-def verdicts() -> set[str]:
-    """Return the reason of every verdict there is, over all that bears on one."""
-    kept, shares = (None, date(2026, 6, 12)), (0.1, 0.7, 1.2)
-    standings = (
-        Standing("K7M2Q4X", days, share, NOON, kept_until=until, flag=flag)
-        for days, share, until, flag in product((1, 9), shares, kept, returned("flag"))
-    )
-    return {judge(standing, TODAY).why for standing in standings} - {""}
-
-
 def why(reason: str) -> str:
     crate = SimpleNamespace(
-        verdict=SimpleNamespace(reason=reason), lot=SimpleNamespace(kept_until=TODAY)
+        verdict=SimpleNamespace(why=reason), lot=SimpleNamespace(kept_until=TODAY)
     )
     return crate_words.why_words(crate)
 

@@ -1,6 +1,5 @@
 """Counting a room by scanning it: what was seen where, and settling what differs."""
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import transaction
@@ -9,12 +8,7 @@ from inventory.errors import Refused
 from inventory.ledger.book import Act, Book, recorded
 from inventory.ledger.outings import out_of
 from inventory.models import Action, CountRound, CountSeen, Lot, Movement, Position
-
-
-@dataclass(frozen=True)
-class Misplaced:
-    lot: str
-    position: str
+from inventory.queries.counting import read_round
 
 
 def open_round(act: Act) -> CountRound:
@@ -46,22 +40,34 @@ def end_round(act: Act, *, count_round: CountRound) -> None:
 
 @recorded(Action.Kind.COUNT)
 def settle_round(
-    book: Book, *, missing: list[str], misplaced: list[Misplaced], back: list[Misplaced]
+    book: Book,
+    *,
+    count_round: CountRound,
+    missing: list[str],
+    misplaced: list[str],
+    back: list[str],
 ) -> None:
-    """Set missing crates to nothing and misplaced ones to where they were seen.
+    """Settle what a person ticked of what a round found.
 
-    back: crates out on record that stand here after all; all that is out of them comes back.
+    missing: codes to be set to nothing. misplaced: "crate=place" as it was seen, to be moved
+    there. back: codes that stand here though out on record; all that is out of them comes back.
+    What is no longer so is left alone. Raises Refused("nothing-to-settle").
     """
-    if not (missing or misplaced or back):
+    found = read_round(count_round)
+    gone = {lot.pk for lot in found.missing} & set(missing)
+    moved = {
+        sight.lot_id: sight.position
+        for sight in found.misplaced
+        if f"{sight.lot_id}={sight.position_id}" in misplaced
+    }
+    returned = {sight.lot_id: sight.position for sight in found.unexpected if sight.lot_id in back}
+    if not (gone or moved or returned):
         raise Refused("nothing-to-settle")
-    places = {row.lot: row.position for row in [*misplaced, *back]}
-    spots = Position.objects.in_bulk(set(places.values()))
-    returning = {row.lot for row in back}
-    for lot in book.lock([*missing, *places]):
-        spot = spots.get(places.get(lot.pk))
-        if lot.pk in returning:
-            _bring_all_back(book, lot, spot)
-        elif lot.is_here and spot:
+    for lot in book.lock([*gone, *moved, *returned]):
+        if lot.pk in returned:
+            _bring_all_back(book, lot, returned[lot.pk])
+        elif lot.is_here and lot.pk in moved:
+            spot = moved[lot.pk]
             book.write(lot, Movement.Kind.MOVED, state=Lot.State.IN_PLACE, position=spot)
         elif lot.is_here:
             change = -lot.quantity

@@ -97,6 +97,19 @@ def _begin(act: Act, kind: str, fingerprint: str) -> Action | None:
         return None
 
 
+def earlier_answer(act: Act) -> Action | None:
+    """Return what this very form did when it was sent before, if it was.
+
+    Raises Conflict("sent-before") if the id was sent with something else, or by somebody else.
+    """
+    earlier = Action.objects.filter(pk=act.id).first()
+    if earlier is None:
+        return None
+    if earlier.person_id != act.person.pk or earlier.posted != act.posted:
+        raise Conflict("sent-before")
+    return earlier
+
+
 def _first_answer(act: Act, fingerprint: str) -> Action:
     action = Action.objects.get(pk=act.id)
     if action.person_id != act.person.pk or action.fingerprint != fingerprint:

@@ -1,7 +1,7 @@
 """The page of a crate, and the few things that can be done to it."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
 from django.db.models import Q
@@ -18,6 +18,8 @@ from inventory.ledger.outings import out_of
 from inventory.models import Lot, Tag
 from inventory.queries.crates import Crate, crates_here, one_crate
 from inventory.queries.rooms import places_for, placing_at
+from inventory.queries.scans import read_taking
+from inventory.rotation.fit import Doing, likely, why_not
 from inventory.views.entry import (
     attempt,
     done,
@@ -25,18 +27,20 @@ from inventory.views.entry import (
     show_form,
 )
 from inventory.views.tags import free_tag, show_free_tag
+from inventory.words.scans import scan_words
 
 
 @dataclass(frozen=True)
-class Doing:
-    """One thing that can be done to a crate: its button, its form, its action."""
+class Task:
+    """How one thing is done to a crate: its button, its form, its action.
+
+    several: it takes other crates along.
+    """
 
     title: str
     form: type
     act: Callable
-    states: tuple[str, ...] = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
     several: bool = False
-    while_held: bool = False
 
 
 def _move(act, crate, form):
@@ -103,59 +107,31 @@ class CrateHoldForm(forms.CrateForm, forms.HoldForm):
     """Putting one crate on hold."""
 
 
-_ANY = tuple(Lot.State)
-
 DOINGS = {
-    "take-out": Doing(_("Take out"), forms.TakeOutForm, _take_out),
-    "move": Doing(_("Move"), forms.MoveForm, _move, while_held=True),
-    "bring-back": Doing(_("Bring back"), forms.BringBackForm, _bring_back, states=_ANY),
-    "look": Doing(_("Look and keep"), forms.InspectForm, _inspect, while_held=True),
-    "discard": Doing(_("Discard"), forms.DiscardForm, _discard, while_held=True),
-    "count": Doing(
-        _("Count"),
-        forms.CountForm,
-        _count,
-        while_held=True,
-        states=(Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE, Lot.State.EMPTY),
-    ),
-    "split": Doing(_("Split in two"), forms.SplitForm, _split),
-    "combine": Doing(_("Combine"), forms.CombineForm, _combine, several=True),
-    "sort": Doing(_("Re-sort"), forms.ResortForm, _resort, several=True),
-    "hold": Doing(
-        _("Put on hold"),
-        CrateHoldForm,
-        _hold,
-        states=(Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE, Lot.State.OUT),
-    ),
-    "release": Doing(_("Release"), forms.ReasonForm, _release, while_held=True),
+    Doing.TAKE_OUT: Task(_("Take out"), forms.TakeOutForm, _take_out),
+    Doing.MOVE: Task(_("Move"), forms.MoveForm, _move),
+    Doing.BRING_BACK: Task(_("Bring back"), forms.BringBackForm, _bring_back),
+    Doing.LOOK: Task(_("Look and keep"), forms.InspectForm, _inspect),
+    Doing.DISCARD: Task(_("Discard"), forms.DiscardForm, _discard),
+    Doing.COUNT: Task(_("Count"), forms.CountForm, _count),
+    Doing.SPLIT: Task(_("Split in two"), forms.SplitForm, _split),
+    Doing.COMBINE: Task(_("Combine"), forms.CombineForm, _combine, several=True),
+    Doing.SORT: Task(_("Re-sort"), forms.ResortForm, _resort, several=True),
+    Doing.HOLD: Task(_("Put on hold"), CrateHoldForm, _hold),
+    Doing.RELEASE: Task(_("Release"), forms.ReasonForm, _release),
 }
 
 
-def possible(crate: Crate, owner: bool) -> list[tuple[str, Doing]]:
-    """Return what can be done to a crate now, the likely things first."""
-    lot = crate.lot
-    out = bool(out_of(lot))
-
-    def is_possible(name: str, doing: Doing) -> bool:
-        if name == "bring-back":
-            return out
-        if name == "release":
-            return lot.held and owner
-        return lot.state in doing.states and (doing.while_held or not lot.held)
-
-    found = [(name, doing) for name, doing in DOINGS.items() if is_possible(name, doing)]
-    first = _likely(crate)
+def possible(crate: Crate, owner: bool) -> list[tuple[Doing, Task]]:
+    """Return what can be done to a crate now, the likely thing first."""
+    now = replace(crate.now, out=bool(out_of(crate.lot)))
+    found = [
+        (doing, task)
+        for doing, task in DOINGS.items()
+        if not why_not(doing, now) and (owner or doing != Doing.RELEASE)
+    ]
+    first = likely(now, crate.verdict)
     return sorted(found, key=lambda pair: pair[0] != first)
-
-
-def _likely(crate: Crate) -> str:
-    if crate.lot.held:
-        return "release"
-    if crate.lot.state == Lot.State.TO_PUT_AWAY:
-        return "move"
-    if crate.lot.state == Lot.State.OUT:
-        return "bring-back"
-    return "look" if crate.verdict.worklist == "discard" else "take-out"
 
 
 def _crate_or_404(request, code: str) -> Crate:
@@ -234,13 +210,19 @@ def do(request, code, doing):
         doing=doing,
         title=chosen.title,
         choices=choices,
+        mind=_to_mind(request, found) if doing == Doing.TAKE_OUT else "",
     )
 
 
-def _form(request, found: Crate, doing: Doing):
+def _to_mind(request, found: Crate) -> str:
+    """Return what a scan would ask about before this crate goes out."""
+    return scan_words(read_taking(found, request.farm, timezone.now()))
+
+
+def _form(request, found: Crate, task: Task):
     extra = {}
-    if doing.several:
+    if task.several:
         alike = Q(crop=found.lot.crop, unit=found.lot.unit, held=False)
         others = crates_here(request.farm, timezone.now(), alike & ~Q(pk=found.code))
         extra["others"] = others
-    return doing.form(request.POST or None, farm=request.farm, crate=found, **extra)
+    return task.form(request.POST or None, farm=request.farm, crate=found, **extra)

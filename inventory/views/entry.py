@@ -14,8 +14,8 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.errors import Conflict, Refused
-from inventory.ledger.book import Act
+from inventory.errors import Refused
+from inventory.ledger.book import Act, earlier_answer
 from inventory.models import Action
 from inventory.words.refusals import sentence
 
@@ -79,19 +79,12 @@ def posted_hash(request: HttpRequest) -> str:
 
 
 def answered(request: HttpRequest) -> Action | None:
-    """Return what this very form did when it was sent before, if it was.
-
-    Raises Conflict if the id was sent before with something else, or by somebody else.
-    """
+    """Return what this very form did when it was sent before, if it was. Raises Conflict."""
     try:
-        earlier = Action.objects.filter(pk=UUID(request.POST.get("entry", ""))).first()
+        UUID(request.POST.get("entry", ""))
     except ValueError:
         return None
-    if earlier is None:
-        return None
-    if earlier.person_id != request.user.pk or earlier.posted != posted_hash(request):
-        raise Conflict("sent-before")
-    return earlier
+    return earlier_answer(act_for(request))
 
 
 def changed_hands(request: HttpRequest) -> bool:

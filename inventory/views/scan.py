@@ -4,7 +4,7 @@ A scan comes from the camera, a photo, a scanner that types, or a hand; all end 
 """
 
 from dataclasses import dataclass, replace
-from uuid import UUID, uuid4, uuid5
+from uuid import UUID, uuid5
 
 from django.conf import settings
 from django.http import Http404, HttpResponse, JsonResponse
@@ -16,36 +16,39 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST
 
 from coldroom.tls import authority_file
-from inventory.actions.counting import Misplaced, end_round, see, settle_round, visit
+from inventory.actions.counting import end_round, see, settle_round, visit
 from inventory.actions.movements import bring_back, move_lots, take_out
 from inventory.actions.pulls import take_promised
-from inventory.actions.quality import discard, end_discard_round, open_discards
+from inventory.actions.quality import discard, end_discard_round
 from inventory.actions.tags import bind_tag
 from inventory.codes import InvalidCode, is_tail, read_code
 from inventory.errors import Refused
 from inventory.forms.crates import DISCARD_REASONS
 from inventory.labels.read import NoPicture, open_picture, read_symbols
-from inventory.ledger.book import Act
-from inventory.ledger.outings import out_of
-from inventory.models import Action, CountRound, Movement, Outlet, Position, Pull, PullTake, Tag
+from inventory.ledger.book import Act, earlier_answer
+from inventory.models import Action, CountRound, Movement, Outlet, Position, Pull, Tag
 from inventory.queries.counting import read_round
-from inventory.queries.crates import UNFIT, Crate, by_tail, one_crate
-from inventory.queries.home import older_first
+from inventory.queries.crates import Crate, by_tail, one_crate
 from inventory.queries.labels import NotOurs, read_label
+from inventory.queries.ledger import open_discards
+from inventory.queries.scans import Scan, read_scan
 from inventory.queries.tags import tags_on
+from inventory.rotation.scans import Answer, Fact, Mode
 from inventory.views.entry import act_for, answered, changed_hands, done, form_key
 from inventory.words.refusals import picture_sentence, sentence
+from inventory.words.rooms import place_words
+from inventory.words.scans import scan_words
 from inventory.words.units import amount_words
 
 MODES = {
-    "look": gettext_lazy("Look up"),
-    "put-away": gettext_lazy("Put away or move here"),
-    "order": gettext_lazy("Take for an order"),
-    "market": gettext_lazy("Load for market"),
-    "back": gettext_lazy("Bring back"),
-    "discard": gettext_lazy("Throw out"),
-    "count": gettext_lazy("Count the room"),
-    "tag": gettext_lazy("Put tags on"),
+    Mode.LOOK: gettext_lazy("Look up"),
+    Mode.PUT_AWAY: gettext_lazy("Put away or move here"),
+    Mode.ORDER: gettext_lazy("Take for an order"),
+    Mode.MARKET: gettext_lazy("Load for market"),
+    Mode.BACK: gettext_lazy("Bring back"),
+    Mode.DISCARD: gettext_lazy("Throw out"),
+    Mode.COUNT: gettext_lazy("Count the room"),
+    Mode.TAG: gettext_lazy("Put tags on"),
 }
 MOST_IN_A_PHOTO = 40
 
@@ -74,6 +77,7 @@ def scan(request, mode):
     """The page of one mode, and what each scan of it does."""
     if mode not in MODES:
         raise Http404
+    mode = Mode(mode)
     if changed_hands(request):
         return _lead_to(request, reverse("scan", args=["look"]))
     said: list[Said] = []
@@ -81,7 +85,7 @@ def scan(request, mode):
     if request.method == "POST":
         said = _scanned(request, mode, here)
         here = next((one.place for one in said if one.place), here)
-        if mode == "look" and said[0].crate and len(said) == 1:
+        if mode == Mode.LOOK and said[0].crate and len(said) == 1:
             return _lead_to(request, reverse("crate", args=[said[0].crate.code]))
     asked = request.POST or request.GET
     context = {
@@ -94,8 +98,9 @@ def scan(request, mode):
         "reasons": DISCARD_REASONS,
         "destinations": Movement.Destination.choices,
         "chosen": request.POST,
-        "tags": mode == "tag" and tags_on(asked.get("intake", "")),
-        "discards_open": not request.htmx and open_discards(_looking(request)),
+        "tags": mode == Mode.TAG and tags_on(asked.get("intake", "")),
+        "discards_open": not request.htmx
+        and open_discards(request.user, request.farm, timezone.now()),
         "can_trust": authority_file(settings.DATA_DIR).exists() and not request.is_secure(),
     }
     template = "inventory/scan.html#said" if request.htmx else "inventory/scan.html"
@@ -121,11 +126,6 @@ def _scanned(request, mode: str, here: Position | None) -> list[Said]:
 def _numbered(act: Act, number: int) -> Act:
     """Return an act of its own for each label of a photo, the same when it is sent again."""
     return replace(act, id=uuid5(act.id, str(number))) if number else act
-
-
-def _looking(request) -> Act:
-    """Return an act that writes nothing, for asking what stands open."""
-    return Act(uuid4(), request.user, request.farm, timezone.now())
 
 
 def _lead_to(request, path: str) -> HttpResponse:
@@ -163,7 +163,7 @@ def read(request):
     return JsonResponse({"texts": texts})
 
 
-def _act(request, mode: str, text: str, here: Position | None, act: Act) -> Said:
+def _act(request, mode: Mode, text: str, here: Position | None, act: Act) -> Said:
     if is_tail(text):
         return _by_tail(mode, text, request)
     try:
@@ -172,27 +172,63 @@ def _act(request, mode: str, text: str, here: Position | None, act: Act) -> Said
         return Said("refused", _("That is not one of our labels. Try again, or type the code."))
     place = _position(code)
     if place is not None:
-        if mode == "count":
+        if mode == Mode.COUNT:
             visit(act, position=place)
-        return Said("here", _("Here: %s") % f"{place.room} {place.name}", place=place)
-    tag = Tag.objects.filter(pk=code).first()
-    if mode == "tag":
-        return _tag(request, tag, act)
-    lot = tag.current_lot() if tag else None
-    crate = one_crate(lot.pk if lot else code, request.farm, timezone.now())
-    if crate is None:
-        return Said("refused", _("No crate has the code %s.") % code)
-    if mode == "look":
-        return Said("done", crate.lot.crop.shown_name, crate=crate)
+        return Said("here", _("Here: %s") % place_words(place), place=place)
     try:
-        return _DOINGS[mode](request, crate, here, act)
+        earlier = earlier_answer(act)
+        if earlier is not None:
+            return _again(request, earlier)
+        return _decided(_facts(request, mode, code, here), request, act)
     except Refused as refusal:
-        return Said("refused", sentence(refusal), crate=crate)
+        return Said("refused", sentence(refusal))
 
 
-def _by_tail(mode: str, text: str, request) -> Said:
+def _again(request, earlier: Action) -> Said:
+    """Say what a scan did that was sent once more."""
+    told = earlier.movements.first()
+    crate = one_crate(told.lot_id, request.farm, timezone.now())
+    return _done(crate, earlier.get_kind_display(), earlier)
+
+
+def _facts(request, mode: Mode, code: str, here: Position | None) -> Scan:
+    """Return everything one scan is judged by."""
+    return read_scan(
+        mode,
+        code,
+        request.farm,
+        timezone.now(),
+        here=here,
+        order=_order(request.POST.get("pull", "")) if mode == Mode.ORDER else None,
+        market=_market(request.POST.get("market", "")) if mode == Mode.MARKET else None,
+        intake=request.POST.get("intake", ""),
+        says_why=_says_why(request),
+        overruled=request.POST.get("overrule", ""),
+    )
+
+
+def _says_why(request) -> bool:
+    reason, destination = request.POST.get("reason", ""), request.POST.get("destination", "")
+    return reason in Movement.Reason.values and destination in Movement.Destination.values
+
+
+def _decided(found: Scan, request, act: Act) -> Said:
+    """Do what the rule says of a scan, or say why not."""
+    decision = found.decision
+    words = scan_words(found)
+    if decision.answer == Answer.REFUSE:
+        return Said("refused", words, crate=found.crate)
+    if decision.answer == Answer.ASK:
+        return Said("ask", words, again=found.code, crate=found.crate)
+    if decision.reason == Fact.STANDS_HERE:
+        return Said("done", words, crate=found.crate)
+    said = _DOINGS[found.mode](request, found, act)
+    return replace(said, words=f"{said.words}. {words}") if words else said
+
+
+def _by_tail(mode: Mode, text: str, request) -> Said:
     """Four characters look a crate up, where only one ends in them; they act on none."""
-    found = by_tail(text, request.farm, timezone.now()) if mode == "look" else []
+    found = by_tail(text, request.farm, timezone.now()) if mode == Mode.LOOK else []
     if len(found) == 1:
         return Said("done", found[0].lot.crop.shown_name, crate=found[0])
     if found:
@@ -200,53 +236,7 @@ def _by_tail(mode: str, text: str, request) -> Said:
     return Said("refused", _("Type all seven characters; four only find a crate."))
 
 
-def _tag(request, tag: Tag | None, act: Act) -> Said:
-    """Put a free tag on the next crate without one, of the intake asked for or the latest."""
-    if tag is None:
-        return Said("refused", _("That is no tag."))
-    found = tags_on(request.POST.get("intake", ""))
-    if found.next is None:
-        return Said("refused", _("Every crate of this harvest or delivery has its tag."))
-    try:
-        bound = bind_tag(act, tag=tag.pk, lot=found.next.pk)
-    except Refused as refusal:
-        return Said("refused", sentence(refusal))
-    crate = one_crate(bound.lot_id, request.farm, timezone.now())
-    facts = {"crop": crate.lot.crop.shown_name, "n": found.tagged + 1, "all": found.crates}
-    return Said("done", _("%(crop)s, crate %(n)s of %(all)s") % facts, crate=crate, tag=tag)
-
-
-def _done(crate: Crate, words: str, action: Action) -> Said:
-    return Said("done", f"{crate.lot.crop.shown_name}: {words}", action, crate=crate)
-
-
-def _moved(crate: Crate, words: str, action: Action) -> Said:
-    """Say how much of a crate an action was about, and where it went."""
-    told = action.movements.first()
-    much = amount_words(told.amount or abs(told.change), crate.lot.unit)
-    return _done(crate, f"{much}, {words}", action)
-
-
-def _put_away(request, crate: Crate, here: Position | None, act: Act) -> Said:
-    if here is None:
-        return Said("refused", _("Scan the place first."), crate=crate)
-    if crate.lot.position_id == here.pk:
-        return Said("done", _("It stands here already."), crate=crate)
-    return _done(crate, here.name, move_lots(act, lots=[crate.code], position=here))
-
-
-def _take(request, crate: Crate, here, act: Act) -> Said:
-    pull = _pull(request.POST.get("pull", ""))
-    if pull is None:
-        return Said("refused", _("Choose the order first."), crate=crate)
-    take = PullTake.objects.open().filter(line__pull=pull, lot=crate.lot).first()
-    if take is not None:
-        return _moved(crate, pull.outlet.name, take_promised(act, take=take))
-    question = _("It is not of this order. Take it all the same?")
-    return _take_out(request, crate, act, pull.outlet, question)
-
-
-def _pull(key: str) -> Pull | None:
+def _order(key: str) -> Pull | None:
     try:
         return Pull.objects.filter(pk=UUID(key), closed_at__isnull=True).first()
     except ValueError:
@@ -260,33 +250,42 @@ def _market(key: str) -> Outlet | None:
     return chosen.first() or markets.first()
 
 
-def _load(request, crate: Crate, here, act: Act) -> Said:
-    market = _market(request.POST.get("market", ""))
-    if market is None:
-        return Said("refused", _("There is no market yet. The owner adds it under “Buyers”."))
-    older = older_first(crate, request.farm, timezone.now())
-    question = ""
-    if older is not None:
-        question = _("An older one should go first: %(code)s in %(place)s. Take this all the same?")
-        question %= {"code": older.code, "place": older.lot.position.name}
-    return _take_out(request, crate, act, market, question)
+def _done(crate: Crate, words: str, action: Action) -> Said:
+    return Said("done", f"{crate.lot.crop.shown_name}: {words}", action, crate=crate)
 
 
-def _take_out(request, crate: Crate, act: Act, outlet: Outlet, question: str) -> Said:
-    if crate.verdict.worklist in UNFIT:
-        question = _("It is past its time, or must be looked at first. Take it all the same?")
-    may_go = crate.lot.is_here and not crate.lot.held
-    if question and may_go and request.POST.get("overrule") != crate.code:
-        return Said("ask", question, again=crate.code, crate=crate)
-    action = take_out(act, lot=crate.code, portion="all", purpose=outlet.purpose, outlet=outlet)
-    return _moved(crate, outlet.name, action)
+def _moved(crate: Crate, words: str, action: Action) -> Said:
+    """Say how much of a crate an action was about, and where it went."""
+    told = action.movements.first()
+    much = amount_words(told.amount or abs(told.change), crate.lot.unit)
+    return _done(crate, f"{much}, {words}", action)
 
 
-def _back(request, crate: Crate, here: Position | None, act: Act) -> Said:
-    out = list(out_of(crate.lot).values())
-    if not out:
-        return Said("refused", _("Nothing of it is out."), crate=crate)
-    action = bring_back(act, lot=crate.code, quantity=out[-1], position=here)
+def _look(request, found: Scan, act: Act) -> Said:
+    return Said("done", found.crate.lot.crop.shown_name, crate=found.crate)
+
+
+def _put_away(request, found: Scan, act: Act) -> Said:
+    action = move_lots(act, lots=[found.crate.code], position=found.here)
+    return _done(found.crate, found.here.name, action)
+
+
+def _take(request, found: Scan, act: Act) -> Said:
+    if found.take is None:
+        return _load(request, found, act)
+    return _moved(found.crate, found.buyer.name, take_promised(act, take=found.take))
+
+
+def _load(request, found: Scan, act: Act) -> Said:
+    buyer, code = found.buyer, found.crate.code
+    action = take_out(act, lot=code, portion="all", purpose=buyer.purpose, outlet=buyer)
+    return _moved(found.crate, buyer.name, action)
+
+
+def _back(request, found: Scan, act: Act) -> Said:
+    crate = found.crate
+    quantity = list(found.out.values())[-1]
+    action = bring_back(act, lot=crate.code, quantity=quantity, position=found.here)
     back = action.movements.latest("number")
     if back.lot_id == crate.code:
         return _moved(crate, _("brought back"), action)
@@ -294,23 +293,32 @@ def _back(request, crate: Crate, here: Position | None, act: Act) -> Said:
     return _moved(child, _("brought back, as a crate of its own: label it"), action)
 
 
-def _throw_out(request, crate: Crate, here, act: Act) -> Said:
-    reason, destination = request.POST.get("reason", ""), request.POST.get("destination", "")
-    if reason not in Movement.Reason.values or destination not in Movement.Destination.values:
-        return Said("refused", _("Choose why and where to first."), crate=crate)
-    action = discard(act, lot=crate.code, portion="all", reason=reason, destination=destination)
-    return _moved(crate, _("thrown out"), action)
+def _throw_out(request, found: Scan, act: Act) -> Said:
+    reason, destination = request.POST["reason"], request.POST["destination"]
+    action = discard(
+        act, lot=found.crate.code, portion="all", reason=reason, destination=destination
+    )
+    return _moved(found.crate, _("thrown out"), action)
 
 
-def _see(request, crate: Crate, here: Position | None, act: Act) -> Said:
-    if here is None:
-        return Said("refused", _("Scan the place first."), crate=crate)
-    see(act, lot=crate.lot, position=here)
-    seen = {"crop": crate.lot.crop.shown_name, "place": here.name}
-    if not crate.lot.is_here:
-        words = _("%(crop)s seen in %(place)s, but out or empty on record. It is noted.") % seen
-        return Said("done", words, crate=crate)
-    return Said("done", _("%(crop)s seen in %(place)s") % seen, crate=crate)
+def _see(request, found: Scan, act: Act) -> Said:
+    see(act, lot=found.crate.lot, position=found.here)
+    seen = {"crop": found.crate.lot.crop.shown_name, "place": found.here.name}
+    return Said("done", _("%(crop)s seen in %(place)s") % seen, crate=found.crate)
+
+
+def _tag(request, found: Scan, act: Act) -> Said:
+    """Put a free tag on the next crate without one, of the intake asked for or the latest."""
+    on = found.tags
+    bound = bind_tag(act, tag=found.tag.pk, lot=on.next.pk)
+    crate = one_crate(bound.lot_id, request.farm, timezone.now())
+    facts = {"crop": crate.lot.crop.shown_name, "n": on.tagged + 1, "all": on.crates}
+    words = _("%(crop)s, crate %(n)s of %(all)s") % facts
+    return Said("done", words, crate=crate, tag=found.tag)
+
+
+def _open_discards(request) -> list[Action]:
+    return open_discards(request.user, request.farm, timezone.now())
 
 
 def end_discards(request):
@@ -318,7 +326,10 @@ def end_discards(request):
     if request.method == "POST":
         end_discard_round(act_for(request))
         return redirect("home")
-    context = {"actions": open_discards(_looking(request)), "entry_key": form_key(request)}
+    context = {
+        "actions": open_discards(request.user, request.farm, timezone.now()),
+        "entry_key": form_key(request),
+    }
     return render(request, "inventory/discard_round.html", context)
 
 
@@ -334,22 +345,12 @@ def count_found(request):
     if earlier is not None:
         return done(earlier)
     if request.method == "POST":
-        found = read_round(going_on)
-        ticked = set(request.POST.getlist("missing"))
-        moves = set(request.POST.getlist("misplaced"))
         action = settle_round(
             act_for(request),
-            missing=[lot.pk for lot in found.missing if lot.pk in ticked],
-            misplaced=[
-                Misplaced(sight.lot_id, sight.position_id)
-                for sight in found.misplaced
-                if f"{sight.lot_id}={sight.position_id}" in moves
-            ],
-            back=[
-                Misplaced(sight.lot_id, sight.position_id)
-                for sight in found.unexpected
-                if sight.lot_id in request.POST.getlist("back")
-            ],
+            count_round=going_on,
+            missing=request.POST.getlist("missing"),
+            misplaced=request.POST.getlist("misplaced"),
+            back=request.POST.getlist("back"),
         )
         return done(action)
     last = going_on.seen.order_by("-at").first()
@@ -358,10 +359,12 @@ def count_found(request):
 
 
 _DOINGS = {
-    "put-away": _put_away,
-    "order": _take,
-    "market": _load,
-    "back": _back,
-    "discard": _throw_out,
-    "count": _see,
+    Mode.LOOK: _look,
+    Mode.PUT_AWAY: _put_away,
+    Mode.ORDER: _take,
+    Mode.MARKET: _load,
+    Mode.BACK: _back,
+    Mode.DISCARD: _throw_out,
+    Mode.COUNT: _see,
+    Mode.TAG: _tag,
 }

@@ -1,0 +1,68 @@
+"""What a scan answers, in words, where something stands in its way or must be minded."""
+
+from django.utils.translation import gettext as _
+
+from inventory.models import Lot
+from inventory.queries.rooms import placing_at
+from inventory.queries.scans import Scan
+from inventory.rotation.scans import Answer, Fact
+from inventory.words.crates import harm_words
+from inventory.words.orders import restriction_words
+
+_SENTENCES = {
+    Fact.UNKNOWN: lambda scan: _("No crate has the code %s.") % scan.code,
+    Fact.NOT_HERE: lambda scan: _not_here(scan),
+    Fact.HELD: lambda scan: (
+        _("Crate %(code)s is on hold. Only the owner can release it.") % {"code": scan.code}
+    ),
+    Fact.UNFIT: lambda scan: _(
+        "It is past its time, or must be looked at first. Take it all the same?"
+    ),
+    Fact.NOTHING_OUT: lambda scan: _("Nothing of it is out."),
+    Fact.NO_PLACE: lambda scan: _("Scan the place first."),
+    Fact.STANDS_HERE: lambda scan: _("It stands here already."),
+    Fact.HARMS: lambda scan: _("%(place)s: %(harm)s.") % _harm(scan),
+    Fact.OVER_FULL: lambda scan: (
+        _("%(place)s holds %(all)s; %(n)s crates stand there now.") % _crowd(scan)
+    ),
+    Fact.NO_ORDER: lambda scan: _("Choose the order first."),
+    Fact.NOT_OF_ORDER: lambda scan: _("It is not of this order. Take it all the same?"),
+    Fact.NO_MARKET: lambda scan: _("There is no market yet. The owner adds it under “Buyers”."),
+    Fact.REFUSED_BY_BUYER: lambda scan: (
+        _("%(outlet)s does not take this: %(tag)s.") % _refusal(scan)
+    ),
+    Fact.OLDER_FIRST: lambda scan: (
+        _("An older one should go first: %(code)s in %(place)s. Take this all the same?")
+        % {"code": scan.older.code, "place": scan.older.lot.position.name}
+    ),
+    Fact.NO_REASON: lambda scan: _("Choose why and where to first."),
+    Fact.NOT_A_TAG: lambda scan: _("That is no tag."),
+    Fact.ALL_TAGGED: lambda scan: _("Every crate of this harvest or delivery has its tag."),
+}
+
+
+def scan_words(scan: Scan) -> str:
+    """Return why a scan is refused or asked about, or what to mind; "" where nothing is."""
+    reason = scan.decision.reason
+    return _SENTENCES[reason](scan) if reason else ""
+
+
+def _not_here(scan: Scan) -> str:
+    if scan.decision.answer == Answer.WARN:
+        return _("It is out or empty on record. It is noted.")
+    state = Lot.State(scan.crate.lot.state).label
+    return _("Crate %(code)s is not here: %(state)s.") % {"code": scan.code, "state": state}
+
+
+def _harm(scan: Scan) -> dict[str, str]:
+    harm = placing_at(scan.crate.lot.crop, scan.here).harm
+    return {"place": scan.here.name, "harm": harm_words(harm)}
+
+
+def _crowd(scan: Scan) -> dict[str, object]:
+    return {"place": scan.here.name, "all": scan.here.capacity, "n": scan.standing + 1}
+
+
+def _refusal(scan: Scan) -> dict[str, str]:
+    refused = scan.crate.lot.tags & scan.buyer.refused_tags
+    return {"outlet": scan.buyer.name, "tag": restriction_words(min(refused))}

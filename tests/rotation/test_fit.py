@@ -1,0 +1,62 @@
+"""What may be done to a crate, over every state it can be in."""
+
+from itertools import product
+
+import pytest
+
+from inventory.ledger.fold import Kind, State
+from inventory.models import Lot, Movement
+from inventory.rotation import Verdict, Why, Worklist
+from inventory.rotation.fit import CrateNow, Doing, is_fit, is_sound, likely, why_not
+
+NOTHING = Verdict(Worklist.NONE, Why.NONE)
+HERE = {State.TO_PUT_AWAY, State.IN_PLACE}
+NEEDS_FREE = {Doing.TAKE_OUT, Doing.SPLIT, Doing.COMBINE, Doing.SORT}
+NEEDS_HERE = {Doing.MOVE, Doing.LOOK, Doing.DISCARD, Doing.TAG}
+
+
+@pytest.mark.parametrize(
+    ("state", "held", "out"), list(product(State, (False, True), (False, True)))
+)
+def test_what_can_be_done(state, held, out):
+    crate = CrateNow(state, held, out)
+    here = state in HERE
+    for doing in NEEDS_HERE:
+        assert why_not(doing, crate) == ("" if here else "not-here")
+    for doing in NEEDS_FREE:
+        assert why_not(doing, crate) == ("not-here" if not here else "held" if held else "")
+    counted = here or state == State.EMPTY  # one counted as empty can be found again
+    assert why_not(Doing.COUNT, crate) == ("" if counted else "not-here")
+    assert why_not(Doing.BRING_BACK, crate) == ("" if out else "nothing-out")
+    assert why_not(Doing.RELEASE, crate) == ("" if held else "not-held")
+    free_hold = "" if here or out else "nothing-to-hold"
+    assert why_not(Doing.HOLD, crate) == ("held-already" if held else free_hold)
+
+
+def test_every_doing_is_spoken_of():
+    spoken_of = NEEDS_HERE | NEEDS_FREE
+    assert spoken_of | {Doing.COUNT, Doing.BRING_BACK, Doing.RELEASE, Doing.HOLD} == set(Doing)
+
+
+@pytest.mark.parametrize("worklist", Worklist)
+def test_fit_is_in_place_not_held_and_sound(worklist):
+    verdict = Verdict(worklist, Why.NONE)
+    sound = worklist in {Worklist.NONE, Worklist.SELL_FIRST}
+    assert is_sound(verdict) == sound
+    for state, held in product(State, (False, True)):
+        expected = sound and state == State.IN_PLACE and not held
+        assert is_fit(CrateNow(state, held), verdict) == expected
+
+
+def test_the_likely_thing_comes_first():
+    past = Verdict(Worklist.DISCARD, Why.SPENT)
+    assert likely(CrateNow(State.IN_PLACE, held=False), NOTHING) == Doing.TAKE_OUT
+    assert likely(CrateNow(State.IN_PLACE, held=False), past) == Doing.LOOK
+    assert likely(CrateNow(State.IN_PLACE, held=True), past) == Doing.RELEASE
+    assert likely(CrateNow(State.TO_PUT_AWAY, held=False), NOTHING) == Doing.MOVE
+    assert likely(CrateNow(State.OUT, held=False), NOTHING) == Doing.BRING_BACK
+
+
+def test_the_tables_and_the_rules_call_states_and_kinds_alike():
+    assert set(Lot.State.values) == set(State)
+    assert set(Movement.Kind.values) == set(Kind)
