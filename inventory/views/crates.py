@@ -172,7 +172,7 @@ def crate(request, code):
         "parents": lot.parent_links.select_related("parent__crop"),
         "children": lot.child_links.exclude(child__state=Lot.State.VOID).select_related("child"),
     }
-    return render(request, "inventory/crate.html", context)
+    return render(request, "inventory/crates/crate.html", context)
 
 
 def _whereabouts(found: Crate) -> dict:
@@ -203,7 +203,7 @@ def do(request, code, doing):
     choices = places_for(found.lot.crop) if "position" in form.fields else []
     return show_form(
         request,
-        "inventory/crate_do.html",
+        "inventory/crates/crate_do.html",
         form,
         status,
         crate=found,

@@ -34,14 +34,14 @@ def home(request):
         "look": group_crates(rotation.look),
         "kept": group_crates(rotation.kept),
     }
-    return render(request, "inventory/home.html", context)
+    return render(request, "inventory/home/home.html", context)
 
 
 def find(request):
     """Lead to the crate or place with this code; the last four find it, a tap confirms it."""
     typed = request.GET.get("code", "")[:100]
     if not typed.strip():
-        return render(request, "inventory/find.html", {"typed": ""})
+        return render(request, "inventory/home/find.html", {"typed": ""})
     if is_tail(typed):
         return _found_by_tail(request, typed)
     try:
@@ -65,9 +65,9 @@ def _found_by_tail(request, typed: str):
     if not crates:
         words = _("No crate in the house ends in %s. Type all seven.") % normalise(typed)
         return _not_found(request, typed, words, 404)
-    return render(request, "inventory/find.html", {"typed": typed, "crates": crates})
+    return render(request, "inventory/home/find.html", {"typed": typed, "crates": crates})
 
 
 def _not_found(request, typed: str, words: str, status: int):
     context = {"typed": typed, "problem": words, "find_url": reverse("find")}
-    return render(request, "inventory/find.html", context, status=status)
+    return render(request, "inventory/home/find.html", context, status=status)

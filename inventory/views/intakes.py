@@ -79,7 +79,7 @@ def _crop_page(request, way, problem="", status=200):
         "problem": problem,
         "query": urlencode(_from_case(request)),
     }
-    return render(request, "inventory/bring_in_crop.html", context, status=status)
+    return render(request, "inventory/intakes/bring_in_crop.html", context, status=status)
 
 
 def bring_in(request, way, pk):
@@ -103,7 +103,7 @@ def bring_in(request, way, pk):
             return done(action)
     return show_form(
         request,
-        "inventory/bring_in.html",
+        "inventory/intakes/bring_in.html",
         form,
         status,
         crop=crop,
@@ -191,7 +191,7 @@ def intake(request, pk):
         "hold_form": HoldForm(farm=request.farm),
         "entry_key": form_key(request),
     }
-    return render(request, "inventory/intake.html", context)
+    return render(request, "inventory/intakes/intake.html", context)
 
 
 def _field_heat(request, found: Intake) -> dict:
@@ -215,7 +215,7 @@ def correct(request, pk):
         action, status = attempt(request, form, lambda act: correct_intake(act, **form.content))
         if action:
             return done(action)
-    return show_form(request, "inventory/correct.html", form, status, intake=found)
+    return show_form(request, "inventory/intakes/correct.html", form, status, intake=found)
 
 
 @require_POST
@@ -251,7 +251,7 @@ def put_away(request):
     crop = Crop.objects.filter(pk=chosen).first()
     return show_form(
         request,
-        "inventory/put_away.html",
+        "inventory/intakes/put_away.html",
         form,
         status,
         crop=crop,

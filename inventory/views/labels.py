@@ -57,7 +57,7 @@ def labels(request):
     made, _crates = _labels(request, codes)
     form = PrintForm(farm=request.farm, stock=farm_stock(request.farm))
     context = {"labels": made, "codes": [label.code for label in made]}
-    return show_form(request, "inventory/labels.html", form, **context)
+    return show_form(request, "inventory/labels/labels.html", form, **context)
 
 
 @require_POST
@@ -76,7 +76,7 @@ def print_labels(request):
             form.add_error(None, _("These labels are too small for the code and the words."))
     if printed is None:
         codes = [label.code for label in made]
-        return show_form(request, "inventory/labels.html", form, 422, labels=made, codes=codes)
+        return show_form(request, "inventory/labels/labels.html", form, 422, labels=made, codes=codes)
     record_prints([(crate.lot, crate.lasts_until) for crate in crates], timezone.now())
     return printed
 
@@ -142,7 +142,7 @@ def reprint(request):
             key=lambda crate: crate.lot.crop.shown_name.lower(),
         ),
     }
-    return render(request, "inventory/reprint.html", context)
+    return render(request, "inventory/labels/reprint.html", context)
 
 
 @owner_only
@@ -160,5 +160,5 @@ def label_settings(request):
         "places": ",".join(Position.objects.filter(in_use=True).values_list("pk", flat=True)),
     }
     return show_form(
-        request, "inventory/label_settings.html", form, 422 if form.errors else 200, **context
+        request, "inventory/labels/label_settings.html", form, 422 if form.errors else 200, **context
     )

@@ -54,7 +54,7 @@ def done(request, pk):
         "pull": _pull_of(action),
         "entry_key": form_key(request),
     }
-    return render(request, "inventory/done.html", context)
+    return render(request, "inventory/ledger/done.html", context)
 
 
 def _after_putting_in(request, action, movements) -> dict:
@@ -102,7 +102,7 @@ def undo_action(request, pk):
         undo(act_for(request), action=action)
     except Refused as refusal:
         problem = sentence(refusal)
-    return render(request, "inventory/undone.html", {"problem": problem})
+    return render(request, "inventory/ledger/undone.html", {"problem": problem})
 
 
 def ledger(request):
@@ -113,7 +113,7 @@ def ledger(request):
     query = request.GET.copy()
     query.pop("page", None)
     context = {"form": form, "page": page, "query": query.urlencode()}
-    return render(request, "inventory/ledger.html", context, status=422 if form.errors else 200)
+    return render(request, "inventory/ledger/ledger.html", context, status=422 if form.errors else 200)
 
 
 class _Echo:

@@ -58,7 +58,7 @@ LISTS = {
 
 @owner_only
 def set_up_lists(request):
-    return render(request, "inventory/lists.html", {"lists": LISTS.items()})
+    return render(request, "inventory/owner/lists.html", {"lists": LISTS.items()})
 
 
 def _list(name: str) -> OwnerList:
@@ -73,7 +73,9 @@ def rows(request, name):
     found = list(chosen.rows())
     if chosen.model is Crop:
         found.sort(key=lambda crop: (not crop.grown, crop.shown_name.lower()))
-    return render(request, "inventory/list.html", {"name": name, "list": chosen, "rows": found})
+    return render(
+        request, "inventory/owner/list.html", {"name": name, "list": chosen, "rows": found}
+    )
 
 
 @owner_only
@@ -108,7 +110,7 @@ def _edit(request, name, chosen, form_class, row):
     known = chosen.model is Crop and row.pk
     return show_form(
         request,
-        "inventory/list_form.html",
+        "inventory/owner/list_form.html",
         form,
         status,
         name=name,
@@ -130,7 +132,7 @@ def new_room(request):
         )
         if room:
             return redirect("list", "rooms")
-    return show_form(request, "inventory/room_new.html", form, status)
+    return show_form(request, "inventory/rooms/room_new.html", form, status)
 
 
 @owner_only
@@ -139,7 +141,7 @@ def farm(request):
     if form.is_valid():
         form.save()
         return redirect("lists")
-    return show_form(request, "inventory/farm.html", form, 422 if form.errors else 200)
+    return show_form(request, "inventory/owner/farm.html", form, 422 if form.errors else 200)
 
 
 @require_POST
@@ -149,7 +151,7 @@ def toggle_crop(request, pk):
     crop = get_object_or_404(Crop, pk=pk)
     switch_crop(crop)
     if request.htmx:
-        return render(request, "inventory/list.html#crop", {"row": crop, "name": "crops"})
+        return render(request, "inventory/owner/list.html#crop", {"row": crop, "name": "crops"})
     return redirect("list", "crops")
 
 

@@ -55,7 +55,7 @@ def sign_in(request):
             return _signed_in(request, person)
         status = 422
     context = {"form": form, "next": _next(request), "people": _crew() if request.phone else []}
-    return render(request, "inventory/sign_in.html", context, status=status)
+    return render(request, "inventory/people/sign_in.html", context, status=status)
 
 
 def _phone_kind(request) -> str:
@@ -113,7 +113,7 @@ def who(request):
     if request.phone is None:
         return redirect("sign-in")
     context = {"people": _crew(), "next": _next(request)}
-    return render(request, "inventory/who.html", context)
+    return render(request, "inventory/people/who.html", context)
 
 
 @public
@@ -132,7 +132,7 @@ def switch(request, pk):
         _begin(request, person, proven=True, as_owner=False)
         return redirect(_next(request))
     context = {"form": form, "someone": person, "next": _next(request)}
-    return render(request, "inventory/pin.html", context, status=422 if form.errors else 200)
+    return render(request, "inventory/people/pin.html", context, status=422 if form.errors else 200)
 
 
 def _check_pin(request, form, person) -> bool:
@@ -169,7 +169,9 @@ def owner(request):
         _begin(request, person, proven=True, as_owner=True)
         return redirect(target)
     context = {"form": form, "next": _next(request)}
-    return render(request, "inventory/owner.html", context, status=422 if form.errors else 200)
+    return render(
+        request, "inventory/people/owner.html", context, status=422 if form.errors else 200
+    )
 
 
 @owner_only
@@ -177,7 +179,7 @@ def phones(request):
     """The phones that may be signed in by a tap on a name."""
     return render(
         request,
-        "inventory/phones.html",
+        "inventory/people/phones.html",
         {"phones": Phone.objects.filter(unpaired_at__isnull=True).select_related("paired_by")},
     )
 
@@ -199,7 +201,7 @@ def set_up(request):
         person = _make_farm(request, form)
         return _signed_in(request, person)
     return render(
-        request, "inventory/set_up.html", {"form": form}, status=422 if form.errors else 200
+        request, "inventory/people/set_up.html", {"form": form}, status=422 if form.errors else 200
     )
 
 

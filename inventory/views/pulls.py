@@ -47,7 +47,7 @@ def new_pull(request):
         if pull:
             plan_pull(pull, request.farm, timezone.now())
             return redirect("pull", pk=pull.pk)
-    return show_form(request, "inventory/pull_new.html", form, status, offers=offers)
+    return show_form(request, "inventory/orders/pull_new.html", form, status, offers=offers)
 
 
 def _earlier_pull(request) -> Pull | None:
@@ -80,7 +80,7 @@ def _show(request, found: Pull):
         if not found.closed_at
         else {},
     }
-    template = "inventory/pull.html"
+    template = "inventory/orders/pull.html"
     if request.htmx:
         template += "#list"
     return render(request, template, context)
@@ -143,7 +143,7 @@ def market(request):
             return done(action)
     return show_form(
         request,
-        "inventory/market.html",
+        "inventory/orders/market.html",
         form,
         status,
         market=chosen,

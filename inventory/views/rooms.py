@@ -39,7 +39,7 @@ from inventory.words.ledger import AS_WRITTEN, COUNT_REASONS
 def rooms(request):
     """Place by place, rack by rack, shelf by shelf."""
     context = {"rooms": read_rooms(request.farm, timezone.now())}
-    return render(request, "inventory/rooms.html", context)
+    return render(request, "inventory/rooms/rooms.html", context)
 
 
 def room(request, pk):
@@ -56,7 +56,7 @@ def room(request, pk):
     days = SPANS.get(span, SPANS["week"])
     at = timezone.now()
     return show_form(
-        request, "inventory/room.html", form, status,
+        request, "inventory/rooms/room.html", form, status,
         room=found, span=span, spans=_spans(), plot=read_plot(found, request.farm, at, days),
         summary=summarise(found, at, days), spells=read_spells(found, at, days)[:12],
         readings=last_readings(found), aside=readings_aside(found, at), today=_today(request),
@@ -98,20 +98,22 @@ def place(request, code):
         "fitting": fitting,
         "harmed": harmed,
     }
-    return render(request, "inventory/place.html", context)
+    return render(request, "inventory/rooms/place.html", context)
 
 
 def unseen(request):
     """Crates nobody has touched for long."""
     at = timezone.now()
     crates = not_seen_since(request.farm, at, at - UNSEEN_AFTER)
-    return render(request, "inventory/unseen.html", {"crates": crates, "days": UNSEEN_AFTER.days})
+    return render(
+        request, "inventory/rooms/unseen.html", {"crates": crates, "days": UNSEEN_AFTER.days}
+    )
 
 
 def count(request):
     """All places in walking order, to be counted one after the other."""
     context = {"rooms": read_rooms(request.farm, timezone.now())}
-    return render(request, "inventory/count.html", context)
+    return render(request, "inventory/rooms/count.html", context)
 
 
 def count_place(request, code):
@@ -125,7 +127,7 @@ def count_place(request, code):
         "reasons": COUNT_REASONS,
         "entry_key": form_key(request),
     }
-    return render(request, "inventory/count_place.html", context)
+    return render(request, "inventory/rooms/count_place.html", context)
 
 
 @require_POST
@@ -178,5 +180,7 @@ def count_crate(request, code):
         "place": read_place(position, request.farm, timezone.now()),
         "reasons": COUNT_REASONS,
     }
-    template = "inventory/count_place.html#row" if request.htmx else "inventory/count_one.html"
+    template = (
+        "inventory/rooms/count_place.html#row" if request.htmx else "inventory/rooms/count_one.html"
+    )
     return render(request, template, context, status=status)

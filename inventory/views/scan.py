@@ -70,7 +70,7 @@ class Said:
 
 
 def choose(request):
-    return render(request, "inventory/scan_choose.html", {"modes": MODES.items()})
+    return render(request, "inventory/scan/scan_choose.html", {"modes": MODES.items()})
 
 
 def scan(request, mode):
@@ -103,7 +103,7 @@ def scan(request, mode):
         and open_discards(request.user, request.farm, timezone.now()),
         "can_trust": authority_file(settings.DATA_DIR).exists() and not request.is_secure(),
     }
-    template = "inventory/scan.html#said" if request.htmx else "inventory/scan.html"
+    template = "inventory/scan/scan.html#said" if request.htmx else "inventory/scan/scan.html"
     status = 409 if said and said[0].result == "refused" else 200
     return render(request, template, context, status=status)
 
@@ -330,7 +330,7 @@ def end_discards(request):
         "actions": open_discards(request.user, request.farm, timezone.now()),
         "entry_key": form_key(request),
     }
-    return render(request, "inventory/discard_round.html", context)
+    return render(request, "inventory/scan/discard_round.html", context)
 
 
 def count_found(request):
@@ -355,7 +355,7 @@ def count_found(request):
         return done(action)
     last = going_on.seen.order_by("-at").first()
     context = {"found": read_round(going_on), "last": last, "entry_key": form_key(request)}
-    return render(request, "inventory/count_round.html", context)
+    return render(request, "inventory/rooms/count_round.html", context)
 
 
 _DOINGS = {

@@ -33,7 +33,7 @@ def free_tag(code: str) -> Tag | None:
 def show_free_tag(request, tag: Tag):
     """Offer the latest crates without a tag, to bind this one to."""
     context = {"tag": tag, "lots": without_tag()[:30], "entry_key": form_key(request)}
-    return render(request, "inventory/tag.html", context)
+    return render(request, "inventory/labels/tag.html", context)
 
 
 @require_POST
@@ -58,7 +58,7 @@ def free(request, code):
         raise PermissionDenied
     take_tag_off(act_for(request), tag=tag.pk)
     if request.htmx:
-        return render(request, "inventory/undone.html")
+        return render(request, "inventory/ledger/undone.html")
     return redirect("crate", tag.pk)
 
 
@@ -74,4 +74,4 @@ def tags(request):
         if made:
             codes = ",".join(tag.pk for tag in made)
             return redirect(f"{reverse('labels')}?codes={codes}")
-    return show_form(request, "inventory/tags.html", form, status, count=Tag.objects.count())
+    return show_form(request, "inventory/labels/tags.html", form, status, count=Tag.objects.count())

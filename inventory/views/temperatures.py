@@ -53,7 +53,7 @@ def paper(request, pk):
             ),
         )
     return show_form(
-        request, "inventory/paper_log.html", form, status, room=found, recorded=recorded
+        request, "inventory/rooms/paper_log.html", form, status, room=found, recorded=recorded
     )
 
 
@@ -78,14 +78,14 @@ def upload(request, pk):
         )  # fmt: skip
         if file:
             return redirect("temperature-file", file.pk)
-    return show_form(request, "inventory/file_upload.html", form, status, room=found)
+    return show_form(request, "inventory/rooms/file_upload.html", form, status, room=found)
 
 
 def temperature_file(request, pk):
     """Confirm the columns; then the progress, which takes up the next piece by itself."""
     file = get_object_or_404(TemperatureFile.objects.select_related("room"), pk=pk)
     if file.rows:  # confirmed: the file itself may be gone by now
-        return render(request, "inventory/file.html", {"file": file})
+        return render(request, "inventory/rooms/file.html", {"file": file})
     text, columns = imports.text_of(file), logger_files.Columns(**file.columns)
     form = ColumnsForm(request.POST or None, farm=request.farm, text=text, columns=columns)
     if request.method == "POST" and form.is_valid():
@@ -95,7 +95,7 @@ def temperature_file(request, pk):
         return redirect("temperature-file", pk)
     context = {"file": file, "form": form, "sample": _sample(request, file)}
     status = 422 if form.errors else 200
-    return render(request, "inventory/file.html", context, status=status)
+    return render(request, "inventory/rooms/file.html", context, status=status)
 
 
 @require_POST
@@ -129,7 +129,7 @@ def take_up(request, pk):
     file = imports.take_up_chunk(pk, request.farm, timezone.now())
     if not request.htmx:
         return redirect("temperature-file", pk)
-    return render(request, "inventory/file.html#progress", {"file": file})
+    return render(request, "inventory/rooms/file.html#progress", {"file": file})
 
 
 def check(request, pk):
@@ -146,7 +146,7 @@ def check(request, pk):
         if made:
             return redirect("checks", pk, f"{made.day:%Y-%m}")
     weekly = [form[name] for name in CheckForm.WEEKLY]
-    return show_form(request, "inventory/check.html", form, status, room=found, weekly=weekly)
+    return show_form(request, "inventory/rooms/check.html", form, status, room=found, weekly=weekly)
 
 
 def checks(request, pk, month):
@@ -159,7 +159,7 @@ def checks(request, pk, month):
         days = month_of_checks(found, request.farm, first)
     except (ValueError, OverflowError) as error:
         raise Http404 from error
-    return render(request, "inventory/checks.html", {"room": found, "first": first, "days": days})
+    return render(request, "inventory/rooms/checks.html", {"room": found, "first": first, "days": days})
 
 
 @owner_only
@@ -189,7 +189,7 @@ def close_alarm(request, pk, started, side):
         )  # fmt: skip
         if closed:
             return redirect("room", pk)
-    return show_form(request, "inventory/alarm.html", form, status, room=found, alarm=alarm)
+    return show_form(request, "inventory/rooms/alarm.html", form, status, room=found, alarm=alarm)
 
 
 @owner_only
@@ -205,7 +205,7 @@ def sensors(request):
             _sensor, token = made
     return show_form(
         request,
-        "inventory/sensors.html",
+        "inventory/rooms/sensors.html",
         form,
         status,
         token=token,
@@ -238,7 +238,7 @@ def probe(request, pk):
     )
     if made:
         return redirect("intake", pk)
-    return show_form(request, "inventory/probe.html", form, status, intake=intake)
+    return show_form(request, "inventory/intakes/probe.html", form, status, intake=intake)
 
 
 @owner_only

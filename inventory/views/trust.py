@@ -39,7 +39,7 @@ def trust(request):
     _file()
     host, _port = split_domain_port(request.get_host())
     context = {"address": _plain(request), "secure": f"https://{host}:{settings.HTTPS_PORT}/"}
-    return render(request, "inventory/trust.html", context)
+    return render(request, "inventory/people/trust.html", context)
 
 
 @before_set_up

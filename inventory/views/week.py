@@ -31,4 +31,4 @@ def week(request, day=None):
         "wrong": [row for row in rows if row.difference],
         "ledger_difference": ledger_difference(),
     }
-    return render(request, "inventory/week.html", context)
+    return render(request, "inventory/ledger/week.html", context)
