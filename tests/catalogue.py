@@ -31,9 +31,11 @@ def template_catalogue() -> Catalog:
 
 
 def _as_python(file: Path) -> str:
+    """Return a page's sentences as calls of gettext; its indents would be an error in Python."""
     from django.utils.translation.template import templatize
 
-    return templatize(file.read_text(encoding="utf-8"), origin=str(file))
+    text = templatize(file.read_text(encoding="utf-8"), origin=str(file))
+    return "\n".join(line.strip() for line in text.splitlines())
 
 
 def _crop_names() -> list[str]:

@@ -80,9 +80,7 @@ def _show(request, found: Pull):
         if not found.closed_at
         else {},
     }
-    template = "inventory/orders/pull.html"
-    if request.htmx:
-        template += "#list"
+    template = "inventory/orders/pull.html#list" if request.htmx else "inventory/orders/pull.html"
     return render(request, template, context)
 
 
