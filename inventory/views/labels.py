@@ -76,7 +76,9 @@ def print_labels(request):
             form.add_error(None, _("These labels are too small for the code and the words."))
     if printed is None:
         codes = [label.code for label in made]
-        return show_form(request, "inventory/labels/labels.html", form, 422, labels=made, codes=codes)
+        return show_form(
+            request, "inventory/labels/labels.html", form, 422, labels=made, codes=codes
+        )
     record_prints([(crate.lot, crate.lasts_until) for crate in crates], timezone.now())
     return printed
 
@@ -160,5 +162,9 @@ def label_settings(request):
         "places": ",".join(Position.objects.filter(in_use=True).values_list("pk", flat=True)),
     }
     return show_form(
-        request, "inventory/labels/label_settings.html", form, 422 if form.errors else 200, **context
+        request,
+        "inventory/labels/label_settings.html",
+        form,
+        422 if form.errors else 200,
+        **context,
     )

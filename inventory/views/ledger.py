@@ -113,7 +113,9 @@ def ledger(request):
     query = request.GET.copy()
     query.pop("page", None)
     context = {"form": form, "page": page, "query": query.urlencode()}
-    return render(request, "inventory/ledger/ledger.html", context, status=422 if form.errors else 200)
+    return render(
+        request, "inventory/ledger/ledger.html", context, status=422 if form.errors else 200
+    )
 
 
 class _Echo:

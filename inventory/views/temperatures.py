@@ -159,7 +159,9 @@ def checks(request, pk, month):
         days = month_of_checks(found, request.farm, first)
     except (ValueError, OverflowError) as error:
         raise Http404 from error
-    return render(request, "inventory/rooms/checks.html", {"room": found, "first": first, "days": days})
+    return render(
+        request, "inventory/rooms/checks.html", {"room": found, "first": first, "days": days}
+    )
 
 
 @owner_only

@@ -6,7 +6,7 @@ from uuid import uuid4
 
 import pytest
 from django.apps import apps
-from django.urls import get_resolver, reverse
+from django.urls import reverse
 from django.utils import timezone
 
 from inventory.actions.counting import see
@@ -18,23 +18,15 @@ from inventory.actions.tags import make_tags
 from inventory.actions.temperatures import make_sensor, record_readings
 from inventory.codes import check_character
 from inventory.models import (
-    Action,
-    Container,
     Crop,
     Guess,
     Outlet,
     Phone,
-    PullTake,
-    Reading,
     Room,
     Tag,
-    TemperatureFile,
 )
 from inventory.queries.alarms import open_alarms
-from inventory.views.crates import DOINGS
-from inventory.views.owner import LISTS
-from inventory.views.scan import MODES
-from tests import builders
+from tests import addresses, builders
 
 UNUSED = "000000" + check_character("000000")
 
@@ -45,59 +37,24 @@ def busy(signed_in):
     now = timezone.now()
     lot, other, held, _ = builders.make_lots(12, 12, 12, 12, at=now - timedelta(days=9))
     builders.make_cases(18, at=now)
-    out = take_out(
+    take_out(
         builders.act(now), lot=other.pk, portion="half", purpose="market",
         outlet=builders.market(),
     )  # fmt: skip
     hold(builders.act(now), lot=held.pk, reason="a doubt")
     wanted = Wanted(builders.crop(), "bunch", builders.Decimal(99))
-    pull = open_pull(builders.act(now), outlet=Outlet.objects.get(), lines=[wanted])
-    kale = builders.crop().pk
-    room = Room.objects.get().pk
+    open_pull(builders.act(now), outlet=Outlet.objects.get(), lines=[wanted])
     warm = [(now - timedelta(hours=hours), 9.0) for hours in range(6)]
     record_readings(Room.objects.get(), warm, kind="sensor", at=now, sensor="P1")
-    (alarm,) = open_alarms(now)
-    file = keep_file(
-        builders.act(now), room=Room.objects.get(), sensor="", data=b"2026-06-01 06:30,3.5"
-    )
+    assert open_alarms(now)
+    keep_file(builders.act(now), room=Room.objects.get(), sensor="", data=b"2026-06-01 06:30,3.5")
     done = keep_file(
         builders.act(now), room=Room.objects.get(), sensor="L", data=b"2026-06-01 06:30,3"
     )
     confirm_columns(done)
     take_up_chunk(done.pk, builders.act(now).farm, now)
     see(builders.act(now), lot=lot, position=lot.position)
-    pages = {
-        "home": [()], "find": [()], "who": [()], "owner": [()], "put-away": [()],
-        "choose-crop": [("harvest",), ("delivery",)],
-        "bring-in": [("harvest", kale), ("delivery", kale)],
-        "intake": [(lot.intake_id,)], "correct": [(lot.intake_id,)],
-        "crate": [(lot.pk,), (other.pk,), (held.pk,)],
-        "do": [(lot.pk, doing) for doing in DOINGS],
-        "place": [(lot.position_id,)],
-        "done": [(action.pk,) for action in Action.objects.all()],
-        "ledger": [()], "ledger-csv": [()], "new-pull": [()], "pull": [(pull.pk,)],
-        "market": [()], "rooms": [()], "unseen": [()], "count": [()],
-        "count-place": [(lot.position_id,)], "week": [()], "week-of": [("2026-06-10",)],
-        "room": [(room,)], "paper-log": [(room,)], "file-upload": [(room,)], "check": [(room,)],
-        "checks": [(room, "2026-06")], "log-csv": [(room,)], "sensors": [()],
-        "close-alarm": [(room, alarm.started_s, "warm")],
-        "temperature-file": [(file.pk,), (done.pk,)],
-        "scan-choose": [()], "count-found": [()], "end-discards": [()],
-        "scan": [(mode,) for mode in MODES],
-        "labels": [()], "label-outline": [()], "reprint": [()],
-        "label-settings": [()], "tags": [()],
-        "lists": [()], "farm": [()], "phones": [()], "new-room": [()],
-        "list": [(name,) for name in LISTS],
-        "list-new": [(name,) for name, kind in LISTS.items() if kind.new_form],
-        "list-change": [
-            ("crops", kale), ("sources", lot.intake.source_id),
-            ("containers", Container.objects.get().pk),
-            ("outlets", Outlet.objects.get().pk), ("rooms", Room.objects.get().pk),
-            ("places", lot.position_id), ("people", builders.owner().pk),
-        ],
-    }  # fmt: skip
-    assert out
-    return signed_in, pages
+    return signed_in, addresses.pages(now)
 
 
 @pytest.fixture
@@ -105,26 +62,12 @@ def posts(busy) -> dict[str, tuple]:
     """The addresses that only take a form, each about something that is there."""
     lot = builders.make_lot(at=timezone.now())
     owners = builders.act(timezone.now())
-    sensor, _token = make_sensor(owners, name="P2", room=Room.objects.get())
-    (tag,) = make_tags(owners, count=1)
+    make_sensor(owners, name="P2", room=Room.objects.get())
+    make_tags(owners, count=1)
     wanted = [Wanted(lot.crop, "bunch", builders.Decimal(3))]
     opened = open_pull(owners, outlet=Outlet.objects.get(), lines=wanted)
     promise(opened, [(opened.lines.get(), lot.pk, builders.Decimal(3))])
-    pull = opened.pk
-    take = PullTake.objects.first().pk
-    action = Action.objects.latest("recorded_at").pk
-    return {
-        "sign-out": (), "switch": (builders.owner().pk,), "print-labels": (), "scan-read": (),
-        "hold-intake": (lot.intake_id,), "probe": (lot.intake_id,), "undo": (action,),
-        "plan-again": (pull,), "close-pull": (pull,), "reopen-pull": (pull,),
-        "take": (take,), "missing": (take,), "count-crate": (lot.pk,),
-        "all-right": (lot.position_id,), "take-up": (TemperatureFile.objects.first().pk,),
-        "bind-tag": (tag.pk,), "free-tag": (tag.pk,), "case": (),
-        "unpair": (Phone.objects.get().pk,), "toggle-crop": (lot.crop_id,),
-        "adopt": (lot.crop_id,), "revoke": (sensor.pk,),
-        "wrong-reading": (Reading.objects.first().pk,),
-        "wrong-file": (TemperatureFile.objects.first().pk,),
-    }  # fmt: skip
+    return {name: each[0] for name, each in addresses.posts().items()}
 
 
 def everything() -> dict[str, list]:
@@ -136,15 +79,9 @@ def everything() -> dict[str, list]:
     return rows
 
 
-SIGNED_OUT = {
-    "healthz", "sign-in", "set-up", "api-readings", "trust", "trust-file", "trust-qr",
-}  # fmt: skip
-
-
 def test_every_address_is_in_one_of_these_tests(busy, posts):
     _, pages = busy
-    names = {name for name in get_resolver("inventory.urls").reverse_dict if isinstance(name, str)}
-    assert names == set(pages) | set(posts) | SIGNED_OUT
+    assert addresses.names() == set(pages) | set(posts) | addresses.OPEN
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
