@@ -1,0 +1,189 @@
+"""A farm stored at each landed state comes through every later migration whole.
+
+tests/stored/ holds one file a landed state, called like its newest migration. To add one: migrate
+an installation to that state, let the farm of the file before go on in it, and write it with
+`python -m tests.stored.dump`. A file that landed is never edited.
+"""
+
+from decimal import Decimal
+from io import StringIO
+from pathlib import Path
+
+import pytest
+from django.conf import global_settings
+from django.core.management import call_command
+from django.core.management.color import no_style
+from django.db import connection, transaction
+from django.db.migrations.loader import MigrationLoader
+from django.db.migrations.recorder import MigrationRecorder
+from django.urls import reverse
+from django.utils import timezone
+
+from inventory.actions.intakes import bring_in_harvest
+from inventory.actions.temperatures import record_readings
+from inventory.models import Crop, Farm, Person, Room, Source, TagBinding
+from tests import addresses, builders
+from tests.stored import dump
+
+FILES = sorted(Path(dump.__file__).parent.glob("*.sql"))
+OWNER, PASSWORD = "Odile", "brindle-moor-cold-stone"
+
+# What answers with a page to the stored farm's owner is 200, what only takes a form 405.
+ELSEWHERE = {
+    # Nobody's count, a closed alarm, the form a case's barcode fills, a person to switch to.
+    **dict.fromkeys(["count-found", "close-alarm", "case", "switch", "set-up"], 302),
+    # Nobody made a certificate.
+    **dict.fromkeys(["trust", "trust-file", "trust-qr"], 404),
+    "api-readings": 405,
+}
+
+
+@pytest.fixture(params=FILES, ids=lambda file: file.stem)
+def landed(request, transactional_db):
+    """A stored file, loaded into tables of its own state."""
+    file = request.param
+    try:
+        drop_tables()
+        call_command("migrate", "inventory", file.stem, verbosity=0)
+        load(file)
+        yield file
+    finally:
+        # Whatever went wrong, the next test finds empty tables of the newest state.
+        drop_tables()
+        call_command("migrate", verbosity=0)
+
+
+@pytest.fixture
+def updated(landed):
+    """The same, after the update of a farm that had stopped there."""
+    call_command("migrate", verbosity=0)
+    return landed
+
+
+@pytest.fixture
+def owner(updated, client, settings, tmp_path):
+    """The owner of the stored farm, signed in with the password she always had."""
+    settings.DATA_DIR = tmp_path
+    # tests.settings hash quickly; the stored password was hashed as a farm's is.
+    settings.PASSWORD_HASHERS = global_settings.PASSWORD_HASHERS
+    answer = client.post("/sign-in", {"name": OWNER, "password": PASSWORD})
+    assert answer.status_code == 302
+    return client
+
+
+def drop_tables() -> None:
+    """Drop the farm's tables without asking migrations to go backwards."""
+    names = connection.introspection.table_names()
+    with connection.schema_editor() as editor:
+        for name in names:
+            if name.startswith("inventory_"):
+                editor.execute(editor.sql_delete_table % {"table": editor.quote_name(name)})
+    MigrationRecorder.Migration.objects.filter(app="inventory").delete()
+
+
+def load(file: Path) -> None:
+    """Run a stored file's statements; the numbers of new rows go on after its own."""
+    with transaction.atomic(), connection.cursor() as cursor:
+        for statement in file.read_text(encoding="utf-8").split(";\n"):
+            if statement.strip():
+                cursor.execute(statement)
+        models = dump.tables(models_at(file))
+        for statement in connection.ops.sequence_reset_sql(no_style(), models):
+            cursor.execute(statement)
+
+
+def models_at(file: Path):
+    """Return the models as they were when the file was stored."""
+    return MigrationLoader(connection).project_state(("inventory", file.stem)).apps
+
+
+def keys_in(file: Path) -> dict[str, list[str]]:
+    """Return the keys of the file's rows, by table: a row's first column."""
+    keys: dict[str, list[str]] = {}
+    for line in file.read_text(encoding="utf-8").splitlines():
+        if line.startswith("INSERT INTO "):
+            table = line.split('"')[1]
+            keys[table] = []
+        elif line.startswith("("):
+            keys[table].append(line[1:].partition(",")[0].strip("'();"))
+    return keys
+
+
+def rows_in(file: Path) -> dict[str, int]:
+    return {table: len(keys) for table, keys in keys_in(file).items()}
+
+
+def rows_and_columns(text: str) -> list[str]:
+    """Return the lines in an order of their own: databases sort text differently."""
+    return sorted(line.rstrip(",;") for line in text.splitlines() if line[:1] in ("(", "I"))
+
+
+def rows_there(tables) -> dict[str, int]:
+    with connection.cursor() as cursor:
+        return {
+            table: cursor.execute(f'SELECT count(*) FROM "{table}"').fetchone()[0]
+            for table in tables
+        }
+
+
+def ledger_says() -> str:
+    out = StringIO()
+    call_command("check_ledger", stdout=out)
+    return out.getvalue()
+
+
+def test_there_is_a_stored_database():
+    assert "0001_first_tables" in [file.stem for file in FILES]
+
+
+def test_a_stored_file_holds_a_row_of_every_table_and_writes_itself_again(landed):
+    models = models_at(landed)
+    assert set(rows_in(landed)) == {model._meta.db_table for model in dump.tables(models)}
+    again = "\n".join(dump.statements(models))
+    assert rows_and_columns(again) == rows_and_columns(landed.read_text(encoding="utf-8"))
+
+
+def test_an_update_loses_no_row_and_the_ledger_agrees(updated):
+    stored = rows_in(updated)
+    assert rows_there(stored) == stored
+    assert ledger_says() == f"{stored['inventory_lot']} crates agree with the ledger\n"
+
+
+def test_every_page_opens_after_an_update(owner):
+    pages, posts = addresses.pages(timezone.now()), addresses.posts()
+    assert addresses.names() == set(pages) | set(posts) | addresses.OPEN
+    open_to_all = {name: [()] for name in addresses.OPEN}
+    for name, each in (pages | posts | open_to_all).items():
+        assert each, f"{name} is opened with nothing"
+        expected = ELSEWHERE.get(name, 405 if name in posts else 200)
+        for args in each:
+            assert owner.get(reverse(name, args=args)).status_code == expected, (name, args)
+
+
+def test_every_printed_code_leads_to_its_page_after_an_update(updated, owner):
+    keys = keys_in(updated)
+    for code in keys["inventory_lot"]:
+        assert owner.get(f"/L/{code}").status_code == 200, code
+    for code in keys["inventory_position"]:
+        assert owner.get(f"/P/{code}").status_code == 200, code
+    bound = {
+        binding.tag_id: binding.lot_id for binding in TagBinding.objects.filter(taken_off_at=None)
+    }
+    assert bound
+    for code in keys["inventory_tag"]:
+        answer = owner.get(f"/L/{code}", follow=True)
+        # A tag leads to the crate it hangs on; a free one has a page of its own.
+        assert (answer.status_code, answer.request["PATH_INFO"]) == (
+            200, f"/L/{bound.get(code, code)}",
+        ), code  # fmt: skip
+
+
+def test_the_log_goes_on_after_an_update(updated):
+    """New rows take numbers of their own, and the ledger agrees with them too."""
+    farm, owner = Farm.objects.get(), Person.objects.get(name=OWNER)
+    entry = builders.entry(timezone.now(), person=owner, farm=farm)
+    crop, source = Crop.objects.get(reference_key="kale"), Source.objects.get(name="Bed 3")
+    bring_in_harvest(entry, crop=crop, source=source, quantities=[Decimal(12)], unit="bunch")
+    record_readings(Room.objects.first(), [(entry.at, 3.5)], kind="typed", at=entry.at)
+    crates = rows_in(updated)["inventory_lot"] + 1
+    assert ledger_says() == f"{crates} crates agree with the ledger\n"
