@@ -25,3 +25,9 @@ def signed_in(client, farm):
     """A test client at the owner's own phone."""
     builders.sign_in(client)
     return client
+
+
+@pytest.fixture
+def later(settings):
+    """The program as it will be after an update: with a migration that is not applied yet."""
+    settings.MIGRATION_MODULES = {"inventory": "tests.upkeep.later"}

@@ -5,6 +5,9 @@ from io import StringIO
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.db import connection
+from django.db.migrations.loader import MigrationLoader
+from django.db.migrations.recorder import MigrationRecorder
 
 from inventory.management.commands import start
 from inventory.models import Farm, Lot, Movement, Person
@@ -116,6 +119,63 @@ def test_start_resets_a_lost_password(started, farm):
     assert not started
     with pytest.raises(CommandError, match="nobody"):
         run("start", "--reset-password", "Zoe")
+
+
+@pytest.fixture
+def before_update(transactional_db, later, started, settings, tmp_path):
+    """A farm with a crate, and a program with one migration more. Its data folder."""
+    builders.make_farm()
+    builders.make_lot(12)
+    settings.DATA_DIR = tmp_path
+    yield tmp_path
+    loader = MigrationLoader(connection)
+    (newest,) = loader.graph.node_map["inventory", "9999_later"].parents
+    call_command("migrate", *newest, verbosity=0)
+
+
+def farm_columns() -> list[str]:
+    with connection.cursor() as cursor:
+        described = connection.introspection.get_table_description(cursor, "inventory_farm")
+    return [column.name for column in described]
+
+
+def test_start_copies_a_farm_before_it_migrates_and_says_where(before_update, started):
+    said = run("start")
+    (copy,) = (before_update / "copies").iterdir()
+    assert f"Copied the farm before the update: {copy}\n" in said
+    assert "later" in farm_columns()
+    assert b"inventory_lot" in copy.read_bytes()
+    assert run("check_ledger") == "1 crates agree with the ledger\n"
+    # Once is enough: the next start finds nothing to change.
+    assert "Copied" not in run("start")
+    assert (len(list((before_update / "copies").iterdir())), len(started)) == (1, 2)
+
+
+def test_start_migrates_without_a_copy_where_told(before_update):
+    assert "Copied" not in run("start", "--without-copy")
+    assert "later" in farm_columns()
+    assert not (before_update / "copies").exists()
+
+
+def test_start_changes_nothing_where_no_copy_can_be_made(before_update, started):
+    (before_update / "copies").write_text("in the way", encoding="utf-8")
+    with pytest.raises(CommandError, match="could not be copied"):
+        run("start")
+    assert "later" not in farm_columns()
+    assert not started
+
+
+def test_start_refuses_tables_newer_than_the_program(before_update, started):
+    recorder = MigrationRecorder(connection)
+    recorder.record_applied("inventory", "9998_of_the_future")
+    try:
+        with pytest.raises(CommandError, match="newer than this program"):
+            run("start")
+    finally:
+        recorder.record_unapplied("inventory", "9998_of_the_future")
+    assert "later" not in farm_columns()
+    assert not started
+    assert not list(before_update.iterdir())
 
 
 def test_a_loggers_file_is_taken_up(farm, tmp_path):

@@ -11,6 +11,7 @@ from urllib.parse import urlsplit
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
 from django.utils import timezone
 
 from coldroom.env import kept_secret
@@ -20,6 +21,7 @@ from inventory.actions.setup import load_crops
 from inventory.codes import draw_code
 from inventory.management.commands.demo import make_password
 from inventory.models import Farm, Person
+from inventory.upkeep.tables import CannotUpdate, prepare_update
 
 
 class Command(BaseCommand):
@@ -38,8 +40,12 @@ class Command(BaseCommand):
             "--reset-password", metavar="NAME", help="give this person a new password and end"
         )
 
+        parser.add_argument(
+            "--without-copy", action="store_true", help="update the tables without a copy first"
+        )
+
     def handle(self, *args, **options):
-        call_command("migrate", verbosity=0, interactive=False)
+        self.update_tables(options["without_copy"])
         if options["reset_password"]:
             self.reset_password(options["reset_password"])
             return
@@ -67,6 +73,19 @@ class Command(BaseCommand):
             if secure is not None:
                 secure.terminate()
                 secure.join()
+
+    def update_tables(self, without_copy: bool) -> None:
+        """Bring the tables to this program's state; a farm in them is copied first."""
+        try:
+            copy = prepare_update(
+                connection, settings.DATA_DIR / "copies", timezone.now(), without_copy
+            )
+        except CannotUpdate as refusal:
+            raise CommandError(str(refusal)) from refusal
+        if copy is not None:
+            self.stdout.write(f"Copied the farm before the update: {copy}")
+            self.stdout.flush()
+        call_command("migrate", verbosity=0, interactive=False)
 
     def serve_securely(self, host: str, port: int) -> multiprocessing.process.BaseProcess:
         """Serve HTTPS in a process of its own, beside plain HTTP."""
