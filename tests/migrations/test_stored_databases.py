@@ -181,7 +181,7 @@ def test_every_printed_code_leads_to_its_page_after_an_update(updated, owner):
 def test_the_log_goes_on_after_an_update(updated):
     """New rows take numbers of their own, and the ledger agrees with them too."""
     farm, owner = Farm.objects.get(), Person.objects.get(name=OWNER)
-    entry = builders.entry(timezone.now(), person=owner, farm=farm)
+    entry = builders.act(timezone.now(), person=owner, farm=farm)
     crop, source = Crop.objects.get(reference_key="kale"), Source.objects.get(name="Bed 3")
     bring_in_harvest(entry, crop=crop, source=source, quantities=[Decimal(12)], unit="bunch")
     record_readings(Room.objects.first(), [(entry.at, 3.5)], kind="typed", at=entry.at)
