@@ -326,8 +326,9 @@ def _close_market(season: Season, at: datetime) -> None:
         lost = Decimal(season.chance.choice((0, 0, 1))) if out.amount > back + 1 else Decimal(0)
         rows.append(movements.Settling(out.lot.pk, out.amount, back=back, lost=lost))
     if rows:
+        market = read_at_market()[0].outing
         movements.close_market(
-            season.act("Tomas", at), market=_MARKET, rows=rows, warm_hours=Decimal(5)
+            season.act("Tomas", at), market=market, rows=rows, warm_hours=Decimal(5)
         )
     for crate in season.crates(at, state=Lot.State.TO_PUT_AWAY):
         movements.move_lots(

@@ -95,6 +95,7 @@ urlpatterns = [
     path("week/<str:day>", week.week, name="week-of"),
     path("settings", owner.set_up_lists, name="lists"),
     path("settings/farm", owner.farm, name="farm"),
+    path("settings/dates", owner.date_kinds, name="date-kinds"),
     path("settings/labels", labels.label_settings, name="label-settings"),
     path("settings/tags", tags.tags, name="tags"),
     path("settings/sensors", temperatures.sensors, name="sensors"),

@@ -9,6 +9,7 @@ from inventory.actions.intakes import bring_in_cases, bring_in_harvest
 from inventory.actions.people import pair_phone
 from inventory.actions.setup import Shelving, set_up_farm
 from inventory.ledger.book import Act
+from inventory.ledger.fold import Outing
 from inventory.models import Crop, Farm, Lot, Outlet, Person, Position, Source
 
 NOW = datetime(2026, 6, 10, 14, 0, tzinfo=UTC)
@@ -104,6 +105,11 @@ def make_cases(*quantities, at: datetime = NOW, **changes) -> list[Lot]:
 
 def market() -> Outlet:
     return Outlet.objects.get(name="Market")
+
+
+def at_market() -> Outing:
+    """What went to the farm's market."""
+    return Outing("market", market().pk, "Market")
 
 
 def sign_in(client, person: Person | None = None, as_owner: bool = True) -> Person:

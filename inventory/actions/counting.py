@@ -4,9 +4,9 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from inventory.actions.movements import fields_of
 from inventory.errors import Refused
 from inventory.ledger.book import Act, Book, recorded
-from inventory.ledger.outings import out_of
 from inventory.models import Action, CountRound, CountSeen, Lot, Movement, Position
 from inventory.queries.counting import read_round
 
@@ -76,14 +76,13 @@ def settle_round(
 
 def _bring_all_back(book: Book, lot: Lot, position: Position) -> None:
     """Bring back all that is out of a crate that never left and stood in the cold meanwhile."""
-    for (purpose, other_party), quantity in out_of(lot).items():
+    for outing, quantity in book.out_of(lot).items():
         book.write(
             lot,
             Movement.Kind.BACK,
             change=quantity,
             amount=quantity,
-            purpose=purpose,
-            other_party=other_party,
+            **fields_of(outing),
             warm_hours=Decimal(0),
             state=Lot.State.IN_PLACE,
             position=position,

@@ -7,6 +7,7 @@ from decimal import Decimal
 from django.db import IntegrityError, transaction
 
 from inventory import measures
+from inventory.actions.movements import move_to
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import (
     CLOCKS_DIFFER,
@@ -56,13 +57,13 @@ def bring_in_harvest(
     saved yet; a crop the farm had not switched on is from now on.
     """
     if cut_ago is not None:
-        cut_at = book.act.at - cut_ago
+        cut_at = book.act.happened_at - cut_ago
     if cut_at is not None:
         _need_plausible(book, cut_at, OLDEST_CUT, "cut_at")
     if source.kind != Source.Kind.BLOCK:
         raise Refused("not-a-block", field="source")
     source = _known(source)
-    _need_open_block(book, source, cut_at or book.act.at, overrule)
+    _need_open_block(book, source, cut_at or book.act.happened_at, overrule)
     _bring_in(
         book,
         Intake(
@@ -87,6 +88,7 @@ def bring_in_cases(
     position: Position | None = None,
     packed_on: date | None = None,
     best_before: date | None = None,
+    best_before_kind: str = "",
     supplier_reference: str = "",
     origin: str = "",
     case_cost: Decimal | None = None,
@@ -114,6 +116,7 @@ def bring_in_cases(
             source=source,
             packed_on=packed_on,
             best_before=best_before,
+            best_before_kind=_kind_of(best_before, best_before_kind),
             supplier_reference=supplier_reference,
             origin=origin,
             case_cost=case_cost,
@@ -124,6 +127,11 @@ def bring_in_cases(
         container,
         position,
     )
+
+
+def _kind_of(day: date | None, kind: str) -> str:
+    """Return what a date on a case says; a date told without its kind is taken as best before."""
+    return (kind or Intake.DateKind.BEST_BEFORE) if day else ""
 
 
 def _bring_in(book, intake, quantities, unit, container, position) -> None:
@@ -138,7 +146,7 @@ def _bring_in(book, intake, quantities, unit, container, position) -> None:
         intake.crop.save(update_fields=["grown"])
     intake.action = book.action
     intake.lot_code = book.new_code().text
-    intake.arrived_at = book.act.at
+    intake.arrived_at = book.act.happened_at
     intake.save()
     state = Lot.State.IN_PLACE if position else Lot.State.TO_PUT_AWAY
     for quantity in quantities:
@@ -161,9 +169,9 @@ def _known(source: Source) -> Source:
 
 
 def _need_plausible(book: Book, moment: datetime, oldest: timedelta, field: str) -> None:
-    if moment > book.act.at + CLOCKS_DIFFER:
+    if moment > book.act.happened_at + CLOCKS_DIFFER:
         raise Refused("future", field=field)
-    if moment < book.act.at - oldest:
+    if moment < book.act.happened_at - oldest:
         raise Refused("too-long-ago", field=field, days=oldest.days)
 
 
@@ -195,6 +203,7 @@ def correct_intake(
     cut_at: datetime | None = None,
     packed_on: date | None = None,
     best_before: date | None = None,
+    best_before_kind: str = "",
     variety: str = "",
     supplier_reference: str = "",
     origin: str = "",
@@ -222,8 +231,11 @@ def correct_intake(
     lots = book.lock(intake.lots.exclude(state=Lot.State.VOID).values_list("pk", flat=True))
     if not lots:
         raise Conflict("intake-undone")
+    for lot in lots:
+        book.need_latest(lot)
     intake.crop, intake.source = crop, source
     intake.cut_at, intake.packed_on, intake.best_before = cut_at, packed_on, best_before
+    intake.best_before_kind = _kind_of(best_before, best_before_kind)
     intake.variety, intake.supplier_reference = variety, supplier_reference
     intake.origin, intake.case_cost = origin, case_cost
     intake.save()
@@ -238,6 +250,34 @@ def correct_intake(
         )
 
 
+@recorded(Action.Kind.MOVE)
+def put_away_lots(
+    book: Book, *, lots: list[str], position: Position, cut_ago: timedelta | None = None
+) -> None:
+    """Put crates at a position; and tell when their harvest was cut, if nobody had.
+
+    cut_ago: how long before now. Raises Refused("cut-after-arrival"), and what moving refuses.
+    """
+    locked = move_to(book, lots, position)
+    if cut_ago is None:
+        return
+    intake = Intake.objects.select_for_update(of=("self",)).get(pk=locked[0].intake_id)
+    if intake.cut_at is None:
+        _tell_cut(book, intake, book.act.happened_at - cut_ago)
+
+
+def _tell_cut(book: Book, intake: Intake, cut_at: datetime) -> None:
+    if cut_at > intake.arrived_at:
+        raise Refused("cut-after-arrival", field="cut_ago")
+    before = _facts(intake)
+    intake.cut_at = cut_at
+    intake.save(update_fields=["cut_at"])
+    detail = {"before": before, "after": _facts(intake)}
+    standing = intake.lots.exclude(state=Lot.State.VOID).values_list("pk", flat=True)
+    for lot in book.lock(standing):
+        book.write(lot, Movement.Kind.CORRECTED, detail=detail)
+
+
 def restore_intake(intake: Intake, facts: dict) -> None:
     """Set an intake back to what a correction had found."""
     for name, told in facts.items():
@@ -249,8 +289,8 @@ def restore_intake(intake: Intake, facts: dict) -> None:
 
 
 _CORRECTABLE = (
-    "crop", "source", "cut_at", "packed_on", "best_before", "variety", "supplier_reference",
-    "origin", "case_cost",
+    "crop", "source", "cut_at", "packed_on", "best_before", "best_before_kind", "variety",
+    "supplier_reference", "origin", "case_cost",
 )  # fmt: skip
 
 

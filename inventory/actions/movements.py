@@ -1,7 +1,7 @@
 """Moving crates, taking them out, bringing them back, and closing the market day."""
 
-from dataclasses import dataclass
-from datetime import timedelta
+from dataclasses import asdict, dataclass
+from datetime import datetime, timedelta
 from decimal import Decimal
 
 from inventory.errors import Conflict, Refused
@@ -12,8 +12,9 @@ from inventory.ledger.book import (
     portion_of,
     recorded,
 )
-from inventory.ledger.outings import out_of
-from inventory.models import Action, Lot, Movement, Outlet, Parentage, Position
+from inventory.ledger.fold import Outing
+from inventory.models import Action, FirstInLine, Lot, Movement, Outlet, Parentage, Position
+from inventory.queries.first import who_goes_first
 from inventory.rotation.fit import Doing
 
 LONGEST_WARM = timedelta(hours=72)
@@ -22,11 +23,18 @@ LONGEST_WARM = timedelta(hours=72)
 @recorded(Action.Kind.MOVE)
 def move_lots(book: Book, *, lots: list[str], position: Position) -> None:
     """Put crates at a position; those to put away are put away by it."""
+    move_to(book, lots, position)
+
+
+def move_to(book: Book, lots: list[str], position: Position) -> list[Lot]:
+    """Write crates' moves to one position. Raises Refused("no-crates"), Conflict("not-here")."""
     if not lots:
         raise Refused("no-crates", field="lots")
-    for lot in book.lock(lots):
+    locked = book.lock(lots)
+    for lot in locked:
         need(lot, Doing.MOVE)
         book.write(lot, Movement.Kind.MOVED, state=Lot.State.IN_PLACE, position=position)
+    return locked
 
 
 @recorded(Action.Kind.TAKE_OUT)
@@ -38,13 +46,28 @@ def take_out(
     purpose: str,
     outlet: Outlet | None = None,
     to: str = "",
+    out_of_reach: str = "",
 ) -> None:
     """Take out all or part of a crate for an order, the market, as a gift or for own use."""
-    take_from(book, book.lock_one(lot), portion, purpose, outlet, to)
+    take_from(book, book.lock_one(lot), portion, purpose, outlet, to, out_of_reach)
 
 
-def take_from(book, lot: Lot, portion, purpose: str, outlet: Outlet | None, to: str = "") -> None:
-    """Write the outgoing entry of one locked crate. All of it makes the crate `out`."""
+def take_from(
+    book: Book,
+    lot: Lot,
+    portion: Decimal | str,
+    purpose: str,
+    outlet: Outlet | None,
+    to: str = "",
+    out_of_reach: str = "",
+) -> None:
+    """Write the outgoing entry of one locked crate, and which should have gone before it.
+
+    All of it makes the crate `out`. out_of_reach: a crate that somebody says can't be got at.
+
+    Raises Conflict("not-here"), Conflict("held"), Conflict("more-than-there"),
+    Refused("outlet-refuses") and Refused("to-whom").
+    """
     need(lot, Doing.TAKE_OUT)
     if outlet is not None:
         refused = lot.tags & outlet.refused_tags
@@ -54,15 +77,18 @@ def take_from(book, lot: Lot, portion, purpose: str, outlet: Outlet | None, to: 
         raise Refused("to-whom", field="to")
     amount = portion_of(lot, portion)
     whole = amount == lot.quantity
-    book.write(
+    ahead = who_goes_first(lot, outlet, book.act.farm, book.act.at, out_of_reach)
+    entry = book.write(
         lot,
         Movement.Kind.OUT,
         change=-amount,
         amount=amount,
         state=Lot.State.OUT if whole else "",
         purpose=purpose,
+        outlet=outlet,
         other_party=outlet.name if outlet else to,
     )
+    FirstInLine.objects.create(movement=entry, **(asdict(ahead) if ahead else {}))
 
 
 @recorded(Action.Kind.BRING_BACK)
@@ -73,26 +99,35 @@ def bring_back(
     quantity: Decimal,
     warm_hours: Decimal | None = None,
     position: Position | None = None,
-    outing: tuple[str, str] | None = None,
+    outing: Outing | None = None,
 ) -> None:
     """Bring back what did not go. warm_hours: how long it stood warm; None: all the time out.
-    outing: (purpose, to) it comes back from, where a crate went several ways; None: the latest.
+    outing: what it comes back from, where a crate went several ways; None: the latest.
 
     A crate that went out whole comes back under its own code; what comes back of a part
     becomes a crate of its own that keeps the harvest date and the life used.
     """
     locked = book.lock_one(lot)
-    pools = out_of(locked)
+    pools = book.out_of(locked)
     if not pools:
         raise Conflict("nothing-out", code=lot)
-    purpose, other_party = outing or list(pools)[-1]
-    return_from(book, locked, quantity, purpose, other_party, warm_hours, position)
+    return_from(book, locked, quantity, outing or list(pools)[-1], warm_hours, position)
 
 
-def return_from(book, lot, quantity, purpose, other_party, warm_hours, position) -> None:
-    """Write the return of one locked crate, or of a part of it."""
+def return_from(
+    book: Book,
+    lot: Lot,
+    quantity: Decimal,
+    outing: Outing,
+    warm_hours: Decimal | None,
+    position: Position | None,
+) -> None:
+    """Write the return of one locked crate, or of a part of it.
+
+    Raises Conflict("more-than-out") and Refused("warm-hours"); see need_quantity.
+    """
     need_quantity(quantity, lot.unit)
-    out = out_of(lot).get((purpose, other_party), Decimal(0))
+    out = book.out_of(lot).get(outing, Decimal(0))
     if quantity > out:
         raise Conflict("more-than-out", field="quantity", code=lot.pk, left=out, unit=lot.unit)
     if warm_hours is not None and not 0 <= warm_hours <= LONGEST_WARM / timedelta(hours=1):
@@ -102,28 +137,34 @@ def return_from(book, lot, quantity, purpose, other_party, warm_hours, position)
         "position": position,
         "warm_hours": warm_hours,
     }
-    outing = {"amount": quantity, "purpose": purpose, "other_party": other_party}
+    from_there = {"amount": quantity, **fields_of(outing)}
     if lot.state == Lot.State.OUT:
-        book.write(lot, Movement.Kind.BACK, change=quantity, **outing, **where)
+        book.write(lot, Movement.Kind.BACK, change=quantity, **from_there, **where)
         return
-    left_at = (
-        lot.movements.filter(
-            kind=Movement.Kind.OUT,
-            purpose=purpose,
-            other_party=other_party,
-            undone_by__isnull=True,
-        )
-        .latest("occurred_at", "pk")
-        .occurred_at
+    left_at = max(
+        entry.occurred_at
+        for entry in book.known(lot)
+        if entry.kind == Movement.Kind.OUT and Outing.of(entry) == outing
     )
     child = child_of(book, [(lot, quantity)], quantity, left_at)
-    book.write(lot, Movement.Kind.BACK, **outing)
+    book.write(lot, Movement.Kind.BACK, **from_there)
     book.write(child, Movement.Kind.BACK, change=quantity, **where)
     if lot.held:
         book.write(child, Movement.Kind.HELD)
 
 
-def child_of(book: Book, shares: list[tuple[Lot, Decimal]], quantity, at, **fields) -> Lot:
+def fields_of(outing: Outing) -> dict:
+    """Return an outing as the columns of an entry."""
+    return {
+        "purpose": outing.purpose,
+        "outlet_id": outing.outlet_id,
+        "other_party": outing.to,
+    }
+
+
+def child_of(
+    book: Book, shares: list[tuple[Lot, Decimal]], quantity: Decimal, at: datetime, **fields
+) -> Lot:
     """Make a crate filled from others. It keeps their intake when they share one."""
     parents = [parent for parent, _ in shares]
     intakes = {parent.intake_id for parent in parents}
@@ -160,31 +201,40 @@ class Settling:
 def close_market(
     book: Book,
     *,
-    market: str,
+    market: Outing,
     rows: list[Settling],
     warm_hours: Decimal | None = None,
     position: Position | None = None,
 ) -> None:
-    """Close a market day, crate by crate. What left after the rows were made stays out."""
+    """Close a market day, crate by crate. What left after the rows were made stays out.
+
+    Raises Conflict("nothing-out"), Conflict("more-than-out"), and what return_from refuses.
+    """
     if not rows:
-        raise Conflict("nothing-out", code=market)
+        raise Conflict("nothing-out", code=market.to)
     locked = {lot.pk: lot for lot in book.lock(row.lot for row in rows)}
     for row in rows:
         _settle(book, locked[row.lot], market, row, warm_hours, position)
 
 
-def _settle(book, lot: Lot, market: str, row: Settling, warm_hours, position) -> None:
-    key = (Movement.Purpose.MARKET, market)
-    out = out_of(lot)
-    if not out.get(key):
+def _settle(
+    book: Book,
+    lot: Lot,
+    market: Outing,
+    row: Settling,
+    warm_hours: Decimal | None,
+    position: Position | None,
+) -> None:
+    out = book.out_of(lot)
+    if not out.get(market):
         raise Conflict("nothing-out", code=lot.pk)
-    if row.sold < 0 or row.out > out[key]:
+    if row.sold < 0 or row.out > out[market]:
         raise Conflict(
-            "more-than-out", field=f"back-{lot.pk}", code=lot.pk, left=out[key], unit=lot.unit
+            "more-than-out", field=f"back-{lot.pk}", code=lot.pk, left=out[market], unit=lot.unit
         )
     all_settled = lot.state == Lot.State.OUT and not row.back and sum(out.values()) == row.out
     if row.back:
-        return_from(book, lot, row.back, *key, warm_hours, position)
+        return_from(book, lot, row.back, market, warm_hours, position)
     outcomes = {
         Movement.Outcome.SOLD: row.sold,
         Movement.Outcome.GIVEN: row.given,
@@ -197,7 +247,6 @@ def _settle(book, lot: Lot, market: str, row: Settling, warm_hours, position) ->
                 Movement.Kind.SETTLED,
                 amount=amount,
                 outcome=outcome,
-                purpose=Movement.Purpose.MARKET,
-                other_party=market,
                 state=Lot.State.EMPTY if all_settled else "",
+                **fields_of(market),
             )

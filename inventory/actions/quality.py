@@ -14,7 +14,6 @@ from inventory.ledger.book import (
     portion_of,
     recorded,
 )
-from inventory.ledger.outings import out_of
 from inventory.models import Action, FinalAction, Intake, Movement
 from inventory.queries.intakes import crates_from
 from inventory.queries.ledger import open_discards
@@ -91,7 +90,7 @@ def hold(book: Book, *, reason: str, lot: str | None = None, intake: Intake | No
     held, already = 0, 0
     for locked in book.lock(codes):
         already += locked.held
-        if why_not(Doing.HOLD, CrateNow(locked.state, locked.held, bool(out_of(locked)))):
+        if why_not(Doing.HOLD, CrateNow(locked.state, locked.held, bool(book.out_of(locked)))):
             continue
         book.write(locked, Movement.Kind.HELD, note=reason)
         held += 1

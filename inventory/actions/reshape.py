@@ -46,13 +46,14 @@ def count_lots(
 def split_lot(book: Book, *, lot: str, quantity: Decimal) -> None:
     """Put part of a crate into a second one, which stands where the first one does."""
     parent = book.lock_one(lot)
+    book.need_latest(parent)
     need(parent, Doing.SPLIT)
     need_quantity(quantity, parent.unit)
     if quantity >= parent.quantity:
         raise Refused(
             "leave-some", field="quantity", code=lot, left=parent.quantity, unit=parent.unit
         )
-    child = child_of(book, [(parent, quantity)], quantity, book.act.at)
+    child = child_of(book, [(parent, quantity)], quantity, book.act.happened_at)
     book.write(parent, Movement.Kind.SPLIT, change=-quantity)
     book.write(
         child,
@@ -75,7 +76,7 @@ def combine_lots(book: Book, *, lots: list[str], position: Position | None = Non
         book,
         [(parent, parent.quantity) for parent in parents],
         total,
-        book.act.at,
+        book.act.happened_at,
         grade=grades.pop() if len(grades) == 1 else Lot.Grade.UNSORTED,
     )
     _stand(book, child, total, Movement.Kind.COMBINED, parents, position)
@@ -122,7 +123,7 @@ def resort_lots(
     ):
         if amount:
             links = [(parent, shares[parent.pk][index]) for parent in parents]
-            child = child_of(book, links, amount, book.act.at, grade=grade)
+            child = child_of(book, links, amount, book.act.happened_at, grade=grade)
             _stand(book, child, amount, Movement.Kind.RESORTED, parents, position)
     for parent in parents:
         _empty_by_sorting(book, parent, *shares[parent.pk], destination)
@@ -145,6 +146,7 @@ def _empty_by_sorting(book, parent, firsts, seconds, culled, lost, destination) 
 def _alike(book: Book, codes: list[str], doing: Doing) -> list[Lot]:
     lots = book.lock(codes)
     for lot in lots:
+        book.need_latest(lot)
         need(lot, doing)
         if (lot.crop_id, lot.unit) != (lots[0].crop_id, lots[0].unit):
             raise Refused("not-alike", field="lots", code=lot.pk)

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from decimal import Decimal
 from itertools import product
 
@@ -11,9 +12,21 @@ from django.utils.translation import gettext
 from inventory.errors import Conflict, Refused
 from inventory.keeping import load_reference
 from inventory.ledger.book import new_code
-from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
+from inventory.models import (
+    Container,
+    Crop,
+    Farm,
+    Outlet,
+    Person,
+    Position,
+    Room,
+    RoomTarget,
+    Source,
+)
 
 MOST_SHELVES = 12
+# A room's first target holds for all the time before it, too: logs may be taken up late.
+ALWAYS = datetime(2000, 1, 1, tzinfo=UTC)
 MOST_RACKS = 12
 _LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ"
 _COUNTED_BY_THE_HEAD = frozenset({"lettuce-head", "lettuce-romaine", "lettuce-leaf"})
@@ -79,18 +92,6 @@ def load_crops(weight_unit: str) -> None:
     )
 
 
-def switch_crop(crop: Crop) -> None:
-    """Switch a crop on or off: whether the farm grows or buys it."""
-    crop.grown = not crop.grown
-    crop.save(update_fields=["grown"])
-
-
-def adopt_keeping_days(crop: Crop, days: Decimal) -> None:
-    """Count with the farm's own keeping days from now on."""
-    crop.keeping_days = days
-    crop.save(update_fields=["keeping_days"])
-
-
 def _usual_unit(key: str, weight_unit: str) -> str:
     if key in _COUNTED_BY_THE_HEAD:
         return "head"
@@ -106,6 +107,7 @@ def add_room(shelving: Shelving, order: int, choose: Callable[[str], str]) -> Ro
     room = Room(name=shelving.name, target_c=shelving.target_c, damp=shelving.damp, order=order)
     room.full_clean()
     room.save()
+    RoomTarget.objects.create(room=room, since=ALWAYS, target_c=room.target_c)
     for rack in _free_racks(shelving.racks):
         for shelf in range(1, shelving.shelves + 1):
             add_position(room, rack=rack, shelf=shelf, capacity=shelving.capacity, choose=choose)

@@ -3,44 +3,90 @@
 from django.db import transaction
 
 from inventory.errors import Conflict, Refused
-from inventory.ledger.book import Act, new_code
-from inventory.models import Lot, Tag, TagBinding
+from inventory.ledger.book import Act, Book, need, new_code, recorded
+from inventory.models import Action, Lot, Movement, Tag, TagBinding
+from inventory.rotation.fit import Doing
 
 MOST_TAGS = 200
 
 
 def make_tags(act: Act, *, count: int) -> list[Tag]:
-    """Make permanent tags to be printed and fixed to crates."""
+    """Make permanent tags to be printed and fixed to crates. Raises Refused("tag-count")."""
     if not 1 <= count <= MOST_TAGS:
         raise Refused("tag-count", field="count", most=MOST_TAGS)
     with transaction.atomic():
         return [Tag.objects.create(code=new_code(act.choose), made_at=act.at) for _ in range(count)]
 
 
-def bind_tag(act: Act, *, tag: str, lot: str) -> TagBinding:
-    """Put a free tag on a crate filling. Raises Conflict while it is on another that is here.
+@recorded(Action.Kind.TAG)
+def bind_tag(book: Book, *, tag: str, lot: str) -> None:
+    """Put a free tag on a crate filling. One whose filling went out whole is free.
 
-    One whose filling went out whole is free: the crate it hangs on came back empty.
+    Raises Refused("unknown-code"), Conflict("not-here"), and Conflict("tag-in-use") while it is
+    on another crate that is here.
     """
-    with transaction.atomic():
-        locked = Tag.objects.select_for_update(of=("self",)).filter(pk=tag).first()
-        if locked is None:
-            raise Refused("unknown-code", code=tag)
-        filling = Lot.objects.select_for_update(of=("self",)).filter(pk=lot).first()
-        if filling is None:
-            raise Refused("unknown-code", code=lot)
-        if not filling.is_here:
-            raise Conflict("not-here", code=lot, state=filling.state)
-        current = locked.current_lot()
-        if current == filling:
-            return locked.bindings.latest("at", "pk")
-        if current is not None and current.state != Lot.State.OUT:
-            raise Conflict("tag-in-use", code=tag, lot=current.pk)
-        locked.bindings.filter(taken_off_at=None).update(taken_off_at=act.at)
-        return TagBinding.objects.create(tag=locked, lot=filling, at=act.at, person=act.person)
+    locked = _lock_tag(tag)
+    filling = book.lock_one(lot)
+    need(filling, Doing.TAG)
+    current = locked.current_lot()
+    if current == filling:
+        return
+    if current is not None and current.state != Lot.State.OUT:
+        raise Conflict("tag-in-use", code=tag, lot=current.pk)
+    _take_off(book, tag)
+    _put_on(book, tag, filling)
 
 
-def take_tag_off(act: Act, *, tag: str) -> None:
-    """Free a tag of the crate filling it is on, if it is on any."""
-    on = TagBinding.objects.filter(tag=tag, taken_off_at__isnull=True)
-    on.update(taken_off_at=act.at)
+@recorded(Action.Kind.TAG)
+def take_tag_off(book: Book, *, tag: str) -> None:
+    """Free a tag of the crate filling it is on, if it is on any. Raises Refused("unknown-code")."""
+    _lock_tag(tag)
+    _take_off(book, tag)
+
+
+def take_back_tags(book: Book, action: Action, locked: dict[str, Lot]) -> None:
+    """Undo what an action did with tags; undone crates let their tags go."""
+    for movement in action.movements.order_by("-number"):
+        tag = movement.detail.get("tag")
+        if movement.kind == Movement.Kind.TAG_ON:
+            _on(tag).filter(lot=movement.lot_id).update(taken_off_at=book.act.at)
+        elif movement.kind == Movement.Kind.TAG_OFF:
+            _put_back(book, tag, locked[movement.lot_id])
+        elif movement.kind == Movement.Kind.BROUGHT_IN:
+            for binding in TagBinding.objects.filter(lot=movement.lot_id, taken_off_at=None):
+                _take_off(book, binding.tag_id)
+
+
+def _lock_tag(tag: str) -> Tag:
+    locked = Tag.objects.select_for_update(of=("self",)).filter(pk=tag).first()
+    if locked is None:
+        raise Refused("unknown-code", code=tag)
+    return locked
+
+
+def _on(tag: str):
+    return TagBinding.objects.filter(tag=tag, taken_off_at__isnull=True)
+
+
+def _put_on(book: Book, tag: str, lot: Lot) -> None:
+    TagBinding.objects.create(tag_id=tag, lot=lot, at=book.moment(lot), person=book.act.person)
+    book.write(lot, Movement.Kind.TAG_ON, detail={"tag": tag})
+
+
+def _take_off(book: Book, tag: str) -> None:
+    binding = _on(tag).first()
+    if binding is None:
+        return
+    lot = book.lock_one(binding.lot_id)
+    binding.taken_off_at = book.moment(lot)
+    binding.save(update_fields=["taken_off_at"])
+    book.write(lot, Movement.Kind.TAG_OFF, detail={"tag": tag})
+
+
+def _put_back(book: Book, tag: str, lot: Lot) -> None:
+    """Put a tag back on the crate it was taken off, unless it hangs on another by now."""
+    current = _on(tag).first()
+    if current is not None:
+        raise Conflict("tag-in-use", code=tag, lot=current.lot_id)
+    person, at = book.act.person, book.act.at
+    TagBinding.objects.create(tag_id=tag, lot=lot, at=at, person=person)

@@ -1,6 +1,7 @@
 """Taking back an action by reversing its entries; nothing is ever erased."""
 
 from inventory.actions.intakes import restore_intake
+from inventory.actions.tags import take_back_tags
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import Book, recorded
 from inventory.models import Action, Intake, Movement
@@ -11,10 +12,15 @@ from inventory.queries.ledger import blocking_action, may_undo
 def undo(book: Book, *, action: Action) -> None:
     """Reverse an action, unless a later one that stands touched any of its crates.
 
-    Crew undo their own entries until the end of the farm's day, the owner any.
+    Crew undo their own entries until the end of the farm's day, the owner any. Tags never stand
+    in the way: undoing an intake frees them. Raises Refused("undo-of-undo"),
+    Refused("undo-of-change"), Refused("undo-not-yours"), Conflict("undone-already"),
+    Conflict("undo-blocked") and Conflict("tag-in-use").
     """
     if action.kind == Action.Kind.UNDO:
         raise Refused("undo-of-undo")
+    if action.kind == Action.Kind.CHANGE:
+        raise Refused("undo-of-change")
     _need_right(book, action)
     codes = set(action.movements.values_list("lot_id", flat=True))
     locked = {lot.pk: lot for lot in book.lock(codes)}
@@ -33,6 +39,7 @@ def undo(book: Book, *, action: Action) -> None:
             change=-movement.change,
             undoes=movement,
         )
+    take_back_tags(book, action, locked)
 
 
 def _need_right(book: Book, action: Action) -> None:

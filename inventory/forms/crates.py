@@ -5,7 +5,7 @@ from decimal import Decimal
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from inventory.forms.fields import Chips, NumberField, PlainForm, PortionMixin, WordsField
+from inventory.forms.fields import ActForm, Chips, NumberField, PlainForm, PortionMixin, WordsField
 from inventory.forms.places import BESIDE_THE_FIRST, place_field
 from inventory.ledger.outings import out_of
 from inventory.models import Movement, Outlet
@@ -13,7 +13,7 @@ from inventory.rotation.order import LONGEST_KEEP_DAYS
 from inventory.words.ledger import COUNT_REASONS, HOLD_REASONS
 
 
-class CrateForm(PlainForm):
+class CrateForm(ActForm):
     """A form about one crate."""
 
     def __init__(self, *args, crate, **kwargs):
@@ -87,8 +87,8 @@ class BringBackForm(CrateForm):
             self.fields["outing"] = forms.TypedChoiceField(
                 label=_("From where?"),
                 choices=[
-                    (number, to or Movement.Purpose(purpose).label)
-                    for number, ((purpose, to), _amount) in enumerate(self.outings)
+                    (number, outing.to or Movement.Purpose(outing.purpose).label)
+                    for number, (outing, _amount) in enumerate(self.outings)
                 ],
                 initial=len(self.outings) - 1,
                 coerce=int,
@@ -98,7 +98,7 @@ class BringBackForm(CrateForm):
     @property
     def content(self) -> dict:
         """What was typed, and the outing it comes back from."""
-        data = dict(self.cleaned_data)
+        data = super().content
         number = data.pop("outing", -1)
         return {**data, "outing": self.outings[number][0] if self.outings else None}
 
@@ -211,27 +211,3 @@ class HoldForm(PlainForm):
     """Two taps: on hold, and why."""
 
     reason = forms.ChoiceField(label=_("Why?"), choices=HOLD_REASONS, initial="a doubt")
-
-
-class PlainCrateChoice(PlainForm):
-    """Crates ticked on a list, all to one place."""
-
-    lots = forms.MultipleChoiceField(
-        label=_("Crates"), widget=forms.CheckboxSelectMultiple, required=False
-    )
-    position = place_field()
-
-    def __init__(self, *args, crates, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["lots"].choices = [(crate.code, crate) for crate in crates]
-
-    def clean_lots(self):
-        if not self.cleaned_data["lots"]:
-            raise forms.ValidationError(_("Tap at least one crate."))
-        return self.cleaned_data["lots"]
-
-    def clean_position(self):
-        position = self.cleaned_data["position"]
-        if position is None:
-            raise forms.ValidationError(_("Tap the place where they stand now."))
-        return position

@@ -208,6 +208,21 @@ class LocalMomentField(forms.DateTimeField):
         return value
 
 
+class ActForm(PlainForm):
+    """A form for something that happened: now, or at the time that is said."""
+
+    happened_at = LocalMomentField(label=_("When, if not now"), required=False)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["happened_at"].zone = self.farm.zone
+
+    @property
+    def content(self) -> dict:
+        """What was typed, but for the time, which the act carries."""
+        return {name: value for name, value in self.cleaned_data.items() if name != "happened_at"}
+
+
 class DayField(forms.DateField):
     """A plain day."""
 

@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory import measures
 from inventory.actions.intakes import MOST_CRATES, MOST_IN_A_CRATE
 from inventory.forms.fields import (
+    ActForm,
     Chips,
     DayField,
     LocalMomentField,
@@ -20,18 +21,30 @@ from inventory.forms.fields import (
     leave_checking_to_us,
 )
 from inventory.forms.places import place_field
-from inventory.models import Container, Crop, Source
+from inventory.models import Container, Crop, Intake, Source
 from inventory.models.crops import Unit
 
+CUT_UNKNOWN = "unknown"
 CUT_CHOICES = (
     ("0.5", _("half an hour ago")),
     ("1", _("1 h ago")),
     ("2", _("2 h ago")),
-    ("", _("not known")),
+    (CUT_UNKNOWN, _("not known")),
 )
 
 
-class BringInForm(PlainForm):
+def cut_ago_field() -> forms.ChoiceField:
+    """When the first was cut, in one tap. No answer is chosen for anyone."""
+    return forms.ChoiceField(
+        label=_("When was the first one cut?"), choices=CUT_CHOICES, widget=Chips, required=False
+    )
+
+
+def cut_ago_of(answer: str) -> timedelta | None:
+    return timedelta(hours=float(answer)) if answer not in ("", CUT_UNKNOWN) else None
+
+
+class BringInForm(ActForm):
     """What a harvest and a delivery have in common."""
 
     crates = NumberField(label=_("How many crates?"), whole=True, least=1, most=MOST_CRATES)
@@ -113,9 +126,7 @@ class BringInForm(PlainForm):
 class HarvestForm(BringInForm):
     source_kind = Source.Kind.BLOCK
 
-    cut_ago = forms.ChoiceField(
-        label=_("When was the first one cut?"), choices=CUT_CHOICES, widget=Chips, required=False
-    )
+    cut_ago = cut_ago_field()
     cut_at = LocalMomentField(label=_("or cut at"), required=False)
     overrule = WordsField(label=_("Harvest all the same, because"), max_length=200, required=False)
 
@@ -126,12 +137,10 @@ class HarvestForm(BringInForm):
     @property
     def content(self) -> dict:
         data = self.cleaned_data
-        ago = data["cut_ago"]
-        by_tap = ago and not data["cut_at"]
         return {
             **common_content(data),
             "cut_at": data["cut_at"],
-            "cut_ago": timedelta(hours=float(ago)) if by_tap else None,
+            "cut_ago": None if data["cut_at"] else cut_ago_of(data["cut_ago"]),
             "overrule": data["overrule"],
         }
 
@@ -140,7 +149,14 @@ class CasesForm(BringInForm):
     source_kind = Source.Kind.SUPPLIER
 
     packed_on = DayField(label=_("Packed on"), required=False)
-    best_before = DayField(label=_("Best before, by the packer"), required=False)
+    best_before = DayField(label=_("The packer's date"), required=False)
+    best_before_kind = forms.ChoiceField(
+        label=_("That date is"),
+        choices=[choice for choice in Intake.DateKind.choices if choice[0]],
+        initial=Intake.DateKind.BEST_BEFORE,
+        widget=Chips,
+        required=False,
+    )
     supplier_reference = WordsField(
         label=_("Supplier's lot or invoice number"), max_length=60, required=False
     )
@@ -159,7 +175,8 @@ class CasesForm(BringInForm):
     def content(self) -> dict:
         data = self.cleaned_data
         names = (
-            "packed_on", "best_before", "supplier_reference", "origin", "case_cost", "gtin"
+            "packed_on", "best_before", "best_before_kind", "supplier_reference", "origin",
+            "case_cost", "gtin",
         )  # fmt: skip
         return {**common_content(data), **{name: data[name] for name in names}}
 
@@ -188,7 +205,10 @@ class CorrectForm(PlainForm):
         self.fields["source"].queryset = Source.objects.filter(kind=intake.source.kind)
         self.initial |= {"crop": intake.crop_id, "source": intake.source_id}
         if intake.is_bought:
-            for name in ("packed_on", "best_before", "supplier_reference", "origin", "case_cost"):
+            for name in (
+                "packed_on", "best_before", "best_before_kind", "supplier_reference", "origin",
+                "case_cost",
+            ):  # fmt: skip
                 self.fields[name] = deepcopy(CasesForm.base_fields[name])
         else:
             field = LocalMomentField(label=_("First cut at"), required=False)
@@ -209,3 +229,34 @@ class CorrectForm(PlainForm):
         if "cut_at" in data and "cut_at" not in self.changed_data:
             data["cut_at"] = self.intake.cut_at
         return data
+
+
+class PutAwayForm(ActForm):
+    """Crates ticked on a list, all to one place; and the cut, where nobody has told it yet."""
+
+    lots = forms.MultipleChoiceField(
+        label=_("Crates"), widget=forms.CheckboxSelectMultiple, required=False
+    )
+    position = place_field()
+
+    def __init__(self, *args, crates, ask_cut: bool, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["lots"].choices = [(crate.code, crate) for crate in crates]
+        if ask_cut:
+            self.fields["cut_ago"] = cut_ago_field()
+
+    def clean_lots(self):
+        if not self.cleaned_data["lots"]:
+            raise forms.ValidationError(_("Tap at least one crate."))
+        return self.cleaned_data["lots"]
+
+    def clean_position(self):
+        position = self.cleaned_data["position"]
+        if position is None:
+            raise forms.ValidationError(_("Tap the place where they stand now."))
+        return position
+
+    @property
+    def content(self) -> dict:
+        data = super().content
+        return {**data, "cut_ago": cut_ago_of(data.get("cut_ago", ""))}

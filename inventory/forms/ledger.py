@@ -9,6 +9,11 @@ from inventory.queries.ledger import LedgerSearch
 
 
 class LedgerForm(PlainForm):
+    what = forms.ChoiceField(
+        label=_("What?"),
+        choices=[("", _("what was done to crates")), ("set", _("what the owner set"))],
+        required=False,
+    )
     crop = forms.ModelChoiceField(
         Crop.objects.filter(lots__isnull=False).distinct(),
         label=_("Crop"),
@@ -24,4 +29,12 @@ class LedgerForm(PlainForm):
 
     @property
     def search(self) -> LedgerSearch:
-        return LedgerSearch(**self.cleaned_data) if self.is_valid() else LedgerSearch()
+        if not self.is_valid():
+            return LedgerSearch()
+        data = {name: value for name, value in self.cleaned_data.items() if name != "what"}
+        return LedgerSearch(**data)
+
+    @property
+    def wants_changes(self) -> bool:
+        """Whether what the owner set is asked for, not what was done to crates."""
+        return self.is_valid() and self.cleaned_data["what"] == "set"

@@ -6,14 +6,14 @@ from decimal import Decimal
 from django.utils.translation import gettext_lazy as _
 
 from inventory.actions.movements import Settling
-from inventory.forms.fields import NumberField, PlainForm
+from inventory.forms.fields import ActForm, NumberField
 from inventory.forms.places import place_field
 from inventory.ledger.outings import AtMarket
 
 OUTCOMES = (("back", _("back")), ("given", _("given")), ("lost", _("lost")))
 
 
-class CloseMarketForm(PlainForm):
+class CloseMarketForm(ActForm):
     """For each crate what came back, was given or lost; the rest was sold."""
 
     warm_hours = NumberField(

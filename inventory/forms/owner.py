@@ -1,6 +1,5 @@
 """The owner's lists: crops, sources, crates, rooms, places, buyers, people, the farm."""
 
-import secrets
 from decimal import Decimal
 
 from django import forms
@@ -8,7 +7,8 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.utils.translation import gettext_lazy as _
 
-from inventory.actions.setup import MOST_RACKS, MOST_SHELVES, Shelving, add_position
+from inventory.actions.owner import add_place, save_row
+from inventory.actions.setup import MOST_RACKS, MOST_SHELVES, Shelving
 from inventory.forms.fields import (
     DayField,
     DegreesApartField,
@@ -23,7 +23,8 @@ from inventory.forms.fields import (
 )
 from inventory.forms.people import time_zones
 from inventory.keeping import load_reference
-from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
+from inventory.ledger.book import Act
+from inventory.models import Action, Container, Crop, Farm, Outlet, Person, Position, Room, Source
 
 
 class OwnerForm(forms.ModelForm):
@@ -44,6 +45,18 @@ class OwnerForm(forms.ModelForm):
         untouched = self.fields.keys() - set(self.changed_data)
         kept = [name for name in untouched if isinstance(self.fields[name], UnitField)]
         return data | {name: self.initial[name] for name in kept if name in self.initial}
+
+    def keep(self, act: Act) -> Action:
+        """Keep the row as it was typed, with what stood before."""
+        return save_row(act, row=self.instance, values=self._set(), secrets=self._secrets())
+
+    def _set(self) -> dict[str, object]:
+        """Return what was typed anew, by the row's fields."""
+        columns = {field.name for field in self.instance._meta.fields}
+        return {name: self.cleaned_data[name] for name in self.changed_data if name in columns}
+
+    def _secrets(self) -> tuple[str, ...]:
+        return ()
 
     def _update_errors(self, errors):
         """Show a taken name beside the name; the constraint itself knows no field."""
@@ -227,14 +240,8 @@ class NewPositionForm(OwnerForm):
     def clean_rack(self):
         return self.cleaned_data["rack"].upper()
 
-    def save(self, commit=True):
-        data = self.cleaned_data
-        position = add_position(data["room"], choose=secrets.choice, **{
-            name: data[name] for name in ("rack", "shelf", "place", "capacity")
-        })  # fmt: skip
-        position.cold_spot = data["cold_spot"]
-        position.save(update_fields=["cold_spot"])
-        return position
+    def keep(self, act: Act) -> Action:
+        return add_place(act, **self.cleaned_data)
 
 
 class PersonForm(OwnerForm):
@@ -293,14 +300,16 @@ class PersonForm(OwnerForm):
             self.add_error("new_password", _("An owner needs a password."))
         return data
 
-    def save(self, commit=True):
-        if self.cleaned_data["new_pin"]:
-            self.instance.set_pin(self.cleaned_data["new_pin"])
-        if self.cleaned_data["new_password"]:
-            self.instance.set_password(self.cleaned_data["new_password"])
+    def _secrets(self) -> tuple[str, ...]:
+        """Put the new PIN and password into the row, and return which of them there are."""
+        typed = {"pin": self.cleaned_data["new_pin"], "password": self.cleaned_data["new_password"]}
+        if typed["pin"]:
+            self.instance.set_pin(typed["pin"])
+        if typed["password"]:
+            self.instance.set_password(typed["password"])
         elif not self.instance.password:
             self.instance.set_unusable_password()
-        return super().save(commit)
+        return tuple(name for name, secret in typed.items() if secret)
 
 
 class FarmForm(OwnerForm):

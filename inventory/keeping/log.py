@@ -7,10 +7,11 @@ import math
 from array import array
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
+from heapq import merge
 from itertools import groupby
-from operator import attrgetter
+from operator import attrgetter, itemgetter
 
 HOUR_S = 3600.0
 DAY_S = 24 * HOUR_S
@@ -53,65 +54,103 @@ class Knot:
     measured: bool
 
 
-def knots(readings: Iterable[Measurement], target_c: float) -> Iterator[Knot]:
+@dataclass
+class _Counting:
+    """What counts in a room on the way through its readings.
+
+    held: the readings that hold, by sensor. day: (time, °C) of the day before. gap_mean_c: the
+    mean of the day before the room became unknown, None while it is known or never was.
+    """
+
+    target_c: float
+    held: dict[str, Measurement] = field(default_factory=dict)
+    day: list[tuple[float, float]] = field(default_factory=list)
+    gap_mean_c: float | None = None
+
+    def measured(self, at: float) -> Knot:
+        figures = [reading.celsius for reading in self.held.values()]
+        return Knot(at, max(figures), min(figures), True)
+
+    def assumed(self, at: float) -> Knot:
+        """The target, or the mean of the day before the gap where that was warmer."""
+        warmer = self.gap_mean_c is not None and self.gap_mean_c > self.target_c
+        celsius = self.gap_mean_c if warmer else self.target_c
+        return Knot(at, celsius, celsius, False)
+
+    def take_up(self, at: float, news: Sequence[Measurement]) -> Knot:
+        self.held.pop(BY_PERSON, None)
+        self.held |= {reading.sensor: reading for reading in news}
+        knot = self.measured(at)
+        while self.day and self.day[0][0] < at - DAY_S:
+            self.day.pop(0)
+        self.day.append((at, knot.celsius))
+        self.gap_mean_c = None
+        return knot
+
+    def run_out(self, until: float) -> Iterator[Knot]:
+        """Drop what holds no longer before a moment, and yield what counts from then on."""
+        while self.held:
+            ends_at = min(reading.at + reading.hold_s for reading in self.held.values())
+            if ends_at >= until:
+                return
+            for reading in list(self.held.values()):
+                if reading.at + reading.hold_s == ends_at:
+                    del self.held[reading.sensor]
+            if self.held:
+                yield self.measured(ends_at)
+            else:
+                self.gap_mean_c = self._mean_before(ends_at)
+                yield self.assumed(ends_at)
+
+    def _mean_before(self, ends_at: float) -> float:
+        last_day = [celsius for at, celsius in self.day if at >= ends_at - DAY_S]
+        last_day = last_day or [self.day[-1][1]]
+        return sum(last_day) / len(last_day)
+
+
+def knots(
+    readings: Iterable[Measurement],
+    target_c: float,
+    changes: Iterable[tuple[float, float]] = (),
+) -> Iterator[Knot]:
     """Yield when which temperatures begin to count.
 
     readings: in order of time. Each holds until the next of its sensor, a person's until the
     next of any, and at most its own limit. After the last the room is unknown and the cautious
     assumption counts: the warmer of the target and the mean of the day before the gap.
+    target_c: what the room is to be kept at; changes: (time, °C) from which on it was another.
     """
-    day: list[tuple[float, float]] = []
-    held: dict[str, Measurement] = {}
-    for at, news in groupby(readings, attrgetter("at")):
-        yield from _run_out(held, at, day, target_c)
-        held.pop(BY_PERSON, None)
-        held |= {reading.sensor: reading for reading in news}
-        knot = _counting(held, at)
-        while day and day[0][0] < at - DAY_S:
-            day.pop(0)
-        day.append((at, knot.celsius))
-        yield knot
-    yield from _run_out(held, math.inf, day, target_c)
-
-
-def _run_out(
-    held: dict[str, Measurement], until: float, day: Sequence[tuple[float, float]], target_c: float
-) -> Iterator[Knot]:
-    """Drop what holds no longer before a moment, and yield what counts from then on."""
-    while held:
-        ends_at = min(reading.at + reading.hold_s for reading in held.values())
-        if ends_at >= until:
-            return
-        for reading in list(held.values()):
-            if reading.at + reading.hold_s == ends_at:
-                del held[reading.sensor]
-        if held:
-            yield _counting(held, ends_at)
-        else:
-            assumed_c = _cautious(day, ends_at, target_c)
-            yield Knot(ends_at, assumed_c, assumed_c, False)
-
-
-def _counting(held: dict[str, Measurement], at: float) -> Knot:
-    figures = [reading.celsius for reading in held.values()]
-    return Knot(at, max(figures), min(figures), True)
-
-
-def _cautious(day: Sequence[tuple[float, float]], ends_at: float, target_c: float) -> float:
-    last_day = [celsius for at, celsius in day if at >= ends_at - DAY_S] or [day[-1][1]]
-    return max(target_c, sum(last_day) / len(last_day))
+    counting = _Counting(target_c)
+    grouped = ((at, list(news)) for at, news in groupby(readings, attrgetter("at")))
+    for at, event in merge(grouped, changes, key=itemgetter(0)):
+        yield from counting.run_out(at)
+        if isinstance(event, list):
+            yield counting.take_up(at, event)
+            continue
+        counting.target_c = event
+        if not counting.held:
+            yield counting.assumed(at)
+    yield from counting.run_out(math.inf)
 
 
 class RoomLog:
-    """The knots of one room. Before the first and without any, the target is assumed."""
+    """The knots of one room. Before the first and without any, the target is assumed.
 
-    def __init__(self, target_c: float, readings: Iterable[Measurement] = ()):
+    target_c: the target before any of the changes; see `knots`.
+    """
+
+    def __init__(
+        self,
+        target_c: float,
+        readings: Iterable[Measurement] = (),
+        changes: Iterable[tuple[float, float]] = (),
+    ):
         self.target_c = target_c
         self.at = array("d")
         self.celsius = array("d")
         self.coldest_c = array("d")
         self.measured = bytearray()
-        for knot in knots(readings, target_c):
+        for knot in knots(readings, target_c, changes):
             self.at.append(knot.at)
             self.celsius.append(knot.celsius)
             self.coldest_c.append(knot.coldest_c)
@@ -202,29 +241,47 @@ class Excursion:
         return (self.end - self.start) / HOUR_S
 
 
+# From when to when a room is to be between which temperatures. [s, °C]
+Band = tuple[float, float, float, float]
+
+
 def excursions(
     log: RoomLog, start: float, end: float, low_c: float, high_c: float
 ) -> list[Excursion]:
-    """Return the measured spans of a log below or above a band, in order of time.
+    """Return the measured spans of a log below or above one band; see excursions_of."""
+    return excursions_of(log, [(start, end, low_c, high_c)])
 
-    Warm by the warmest thermometer, cold by the coldest: a room with two can be both at once.
+
+def excursions_of(log: RoomLog, bands: Sequence[Band]) -> list[Excursion]:
+    """Return the measured spans of a log below or above its bands, in order of time.
+
+    bands: one after the other, as the room's target was changed. Warm by the warmest
+    thermometer, cold by the coldest: a room with two can be both at once.
     """
-    warm = _joined(log.steps(start, end), Side.WARM, lambda celsius: celsius > high_c, max)
-    cold = _joined(log.steps(start, end, True), Side.COLD, lambda celsius: celsius < low_c, min)
+    warm = _joined(_beyond(log, bands, Side.WARM), Side.WARM, max)
+    cold = _joined(_beyond(log, bands, Side.COLD), Side.COLD, min)
     return sorted([*warm, *cold], key=attrgetter("start"))
 
 
+def _beyond(
+    log: RoomLog, bands: Sequence[Band], side: Side
+) -> Iterator[tuple[float, float, float]]:
+    """Yield (from, to, °C) of the measured steps beyond the band on one side."""
+    for start, end, low_c, high_c in bands:
+        for at, to, celsius, measured in log.steps(start, end, side == Side.COLD):
+            beyond = celsius > high_c if side == Side.WARM else celsius < low_c
+            if measured and beyond:
+                yield at, to, celsius
+
+
 def _joined(
-    steps: Iterable[tuple[float, float, float, bool]],
+    steps: Iterable[tuple[float, float, float]],
     side: Side,
-    is_out: Callable[[float], bool],
     further: Callable[[float, float], float],
 ) -> list[Excursion]:
-    """Return the measured spans out of the band on one side, neighbours joined."""
+    """Return steps beyond a band as spans, neighbours joined."""
     found: list[Excursion] = []
-    for start, end, celsius, measured in steps:
-        if not (measured and is_out(celsius)):
-            continue
+    for start, end, celsius in steps:
         last = found[-1] if found else None
         if last and last.end == start:
             found[-1] = Excursion(last.start, end, side, further(last.peak_c, celsius))

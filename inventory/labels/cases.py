@@ -30,7 +30,8 @@ _FORMATS = (
 )
 _PLAIN_LENGTHS = (12, 13, 14)  # of a trade item number that stands alone
 _PACKED = ("13", "11")
-_BEST_BEFORE = ("15", "16", "17")
+# GS1 General Specifications: 15 best before, 16 sell by, 17 expiry, which is a use by.
+_KINDS = {"15": "best before", "16": "sell by", "17": "use by"}
 
 
 class NoCase(ValueError):
@@ -39,12 +40,16 @@ class NoCase(ValueError):
 
 @dataclass(frozen=True)
 class CaseCode:
-    """What a case says of itself. gtin: 14 digits. weight: net, in `weight_unit`."""
+    """What a case says of itself. gtin: 14 digits. weight: net, in `weight_unit`.
+
+    best_before: the packer's date; best_before_kind: "best before", "sell by" or "use by".
+    """
 
     gtin: str
     lot: str = ""
     packed_on: date | None = None
     best_before: date | None = None
+    best_before_kind: str = ""
     weight: Decimal | None = None
     weight_unit: str = ""
 
@@ -73,7 +78,7 @@ def read_case(text: str) -> CaseCode:
         gtin=item.gtin.as_gtin_14(),
         lot=found["10"].value if "10" in found else "",
         packed_on=_first_date(found, _PACKED),
-        best_before=_first_date(found, _BEST_BEFORE),
+        **_dated(found),
         **_weight(found),
     )
 
@@ -106,6 +111,15 @@ def _plain_link(text: str) -> str:
 def _first_date(found, identifiers) -> date | None:
     dates = (found[ai].date for ai in identifiers if ai in found)
     return next((day for day in dates if day), None)
+
+
+def _dated(found) -> dict:
+    """Return the packer's date and what it says; of several the strictest: use by, sell by."""
+    for ai, kind in reversed(_KINDS.items()):
+        day = _first_date(found, [ai])
+        if day:
+            return {"best_before": day, "best_before_kind": kind}
+    return {}
 
 
 def _weight(found) -> dict:

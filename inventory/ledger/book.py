@@ -15,11 +15,14 @@ from django.db import IntegrityError, models, transaction
 from inventory import measures
 from inventory.codes import draw_code
 from inventory.errors import Conflict, Refused
-from inventory.ledger.fold import fold
+from inventory.ledger.fold import Outing, fold, standing, still_out, up_to
+from inventory.ledger.replay import contradictions
 from inventory.models import Action, Code, Farm, Lot, Movement, Person, Phone
 from inventory.rotation.fit import CrateNow, Doing, why_not
 
 CLOCKS_DIFFER = timedelta(minutes=10)
+OLDEST_LATE = timedelta(days=60)
+COUNT_KEPT = "count kept"
 
 
 @dataclass(frozen=True)
@@ -27,7 +30,8 @@ class Act:
     """Who does something, when, and under which id.
 
     id: made once by the client or for the form; the same id again is the same action.
-    at: now, as the view or command read it. as_owner: rights shown by the owner's password.
+    at: now, as the view or command read it: when it is recorded. told_at: when it happened, as
+    the form or the phone says; None is now. as_owner: rights shown by the owner's password.
     proven: a password or PIN said who it is, not just a tap on a name.
     posted: hash of the form as it was sent, so that the same form again is known before it is
     checked against what has changed since.
@@ -38,6 +42,7 @@ class Act:
     person: Person
     farm: Farm
     at: datetime
+    told_at: datetime | None = None
     phone: Phone | None = None
     as_owner: bool = False
     proven: bool = False
@@ -45,8 +50,13 @@ class Act:
     choose: Callable[[str], str] = secrets.choice
 
     @property
+    def happened_at(self) -> datetime:
+        return self.told_at or self.at
+
+    @property
     def today(self) -> date:
-        return self.local_day(self.at)
+        """The farm's day on which it happened."""
+        return self.local_day(self.happened_at)
 
     def local_day(self, moment: datetime) -> date:
         return moment.astimezone(self.farm.zone).date()
@@ -62,6 +72,7 @@ def recorded(kind: Action.Kind):
     def wrap(function):
         @functools.wraps(function)
         def do(act: Act, **content) -> Action:
+            _need_possible_time(act)
             fingerprint = _fingerprint(kind, content)
             with transaction.atomic():
                 action = _begin(act, kind, fingerprint)
@@ -90,7 +101,7 @@ def _begin(act: Act, kind: str, fingerprint: str) -> Action | None:
                 fingerprint=fingerprint,
                 posted=act.posted,
                 recorded_at=act.at,
-                occurred_at=act.at,
+                occurred_at=act.happened_at,
             )
     except IntegrityError:
         # PostgreSQL: another request with this id was committed while we waited.
@@ -142,15 +153,24 @@ FOLDED_FIELDS = ("quantity", "state", "position_id", "held", "kept_until", "seen
 
 
 class Book:
-    """Writes the entries of one action and keeps its crates' columns true to the ledger."""
+    """Writes the entries of one action and keeps its crates' columns true to the ledger.
+
+    What happened earlier than something that is recorded already is late: the crates it locks
+    are then shown as they were at that moment, and it stands only with all that came after.
+    """
 
     def __init__(self, act: Act, action: Action):
         self.act = act
         self.action = action
         self._count = 0
+        self._entries: dict[str, list[Movement]] = {}
 
     def lock(self, codes: Iterable[str]) -> list[Lot]:
-        """Return these crates, locked in code order so that two people never deadlock."""
+        """Return these crates, locked in code order so that two people never deadlock.
+
+        Raises Refused("unknown-code"), and Conflict("not-yet-here") for a late entry about a
+        crate that came in only afterwards.
+        """
         wanted = sorted(set(codes))
         lots = list(
             Lot.objects.select_for_update(of=("self",)).filter(pk__in=wanted).order_by("pk")
@@ -158,44 +178,132 @@ class Book:
         if len(lots) != len(wanted):
             found = {lot.pk for lot in lots}
             raise Refused("unknown-code", code=next(code for code in wanted if code not in found))
+        self._read(lots)
         return lots
+
+    def _read(self, lots: list[Lot]) -> None:
+        """Read the crates' entries, and show crates that are spoken of late as they were."""
+        fresh = [lot for lot in lots if lot.pk not in self._entries]
+        self._entries |= {lot.pk: [] for lot in fresh}
+        for entry in Movement.objects.filter(lot__in=fresh).order_by("pk"):
+            self._entries[entry.lot_id].append(entry)
+        for lot in fresh:
+            if self.later(lot):
+                if not self.known(lot):
+                    raise Conflict("not-yet-here", code=lot.pk)
+                _show(lot, self.known(lot))
 
     def lock_one(self, code: str) -> Lot:
         return self.lock([code])[0]
+
+    def moment(self, lot: Lot) -> datetime:
+        """Return when this happened to a crate.
+
+        Said by nobody it is now, and never before what the crate's ledger already knows: two
+        requests may reach the lock in another order than they read the clock.
+        """
+        if self.act.told_at is not None:
+            return self.act.told_at
+        entries = self._entries[lot.pk]
+        latest = max((entry.occurred_at for entry in entries), default=self.act.at)
+        if latest - self.act.at > CLOCKS_DIFFER:
+            raise Conflict("later-entry", code=lot.pk)
+        return max(latest, self.act.at)
+
+    def known(self, lot: Lot) -> list[Movement]:
+        """Return the standing entries of a crate that had happened by the act's moment."""
+        return up_to(self._entries[lot.pk], self.moment(lot))
+
+    def later(self, lot: Lot) -> list[Movement]:
+        """Return the standing entries of a crate that happened after this act."""
+        moment = self.moment(lot)
+        return [entry for entry in standing(self._entries[lot.pk]) if entry.occurred_at > moment]
+
+    def out_of(self, lot: Lot) -> dict[Outing, Decimal]:
+        """Return what of a crate was out and not back at the act's moment, latest last."""
+        return still_out(self.known(lot))
+
+    def need_latest(self, lot: Lot) -> None:
+        """Raise Conflict("happened-before") where something later was done to a crate.
+
+        What makes new crates, or changes what one is, can't be put before what came after.
+        """
+        later = self.later(lot)
+        if later:
+            raise Conflict("happened-before", code=lot.pk, later=later[-1])
 
     def new_code(self) -> Code:
         return new_code(self.act.choose)
 
     def new_lot(self, **fields) -> Lot:
-        return Lot.objects.create(code=self.new_code(), **fields)
+        lot = Lot.objects.create(code=self.new_code(), **fields)
+        self._entries[lot.pk] = []
+        return lot
 
     def write(self, lot: Lot, kind: Movement.Kind, **fields) -> Movement:
-        """Write one entry about a crate and refold it. Quantity can't fall below zero."""
-        earlier = list(lot.movements.order_by("pk"))
-        movement = Movement(
-            action=self.action,
-            number=self._count + 1,
-            lot=lot,
-            kind=kind,
-            occurred_at=self._moment(earlier),
-            **fields,
-        )
-        if sum((one.change for one in earlier), movement.change) < 0:
-            raise Conflict("more-than-there", code=lot.pk, left=lot.quantity, unit=lot.unit)
-        movement.save(force_insert=True)
-        self._count += 1
-        refold(lot, [*earlier, movement])
-        return movement
+        """Write one entry about a crate and refold it. Quantity can't fall below zero.
 
-    def _moment(self, earlier: list[Movement]) -> datetime:
-        """Return the entry's time, never before what the crate's ledger already knows.
-
-        Two requests may reach the lock in another order than they read the clock.
+        A late one leaves the figure of a count made later true: an entry of the opposite change
+        stands beside that count. Raises Conflict("contradicts-later") where something done
+        later could then not have been done; a hold is then taken up as of now.
         """
-        latest = max((movement.occurred_at for movement in earlier), default=self.act.at)
-        if latest - self.act.at > CLOCKS_DIFFER:
-            raise Conflict("later-entry", code=earlier[0].lot_id)
-        return max(latest, self.act.at)
+        entry = self._entry(lot, kind, self.moment(lot), **fields)
+        later = self.later(lot)
+        if not later:
+            self._put(lot, [entry])
+            return entry
+        together = self._with_count_kept(lot, entry, later)
+        contradicted = self._contradicted(lot, together)
+        if contradicted is not None and kind == Movement.Kind.HELD:
+            entry.occurred_at = max(self.act.at, later[-1].occurred_at)
+        elif contradicted is not None:
+            raise Conflict("contradicts-later", code=lot.pk, later=contradicted)
+        self._put(lot, together)
+        return entry
+
+    def _entry(self, lot: Lot, kind: str, moment: datetime, **fields) -> Movement:
+        return Movement(action=self.action, lot=lot, kind=kind, occurred_at=moment, **fields)
+
+    def _with_count_kept(self, lot: Lot, entry: Movement, later: list[Movement]) -> list[Movement]:
+        """Return a late entry with what keeps the next count true, the gain first."""
+        counts = (one for one in later if one.kind == Movement.Kind.COUNTED)
+        counted = next(counts, None)
+        if counted is None or not entry.change:
+            return [entry]
+        kept = self._entry(
+            lot,
+            Movement.Kind.COUNTED,
+            counted.occurred_at,
+            change=-entry.change,
+            figure=counted.figure,
+            note=COUNT_KEPT,
+        )
+        return sorted([entry, kept], key=lambda one: -one.change)
+
+    def _contradicted(self, lot: Lot, fresh: list[Movement]) -> Movement | None:
+        """Return the first entry that could no longer have been done if these were written."""
+        entries = self._entries[lot.pk]
+        known_wrong = {entry.pk for entry in contradictions(entries)}
+        following = max((entry.pk for entry in entries), default=0) + 1
+        for number, entry in enumerate(fresh, start=following):
+            entry.pk = number
+        wrong = contradictions([*entries, *fresh])
+        for entry in fresh:
+            entry.pk = None
+        return next((one for one in wrong if one.pk is None or one.pk not in known_wrong), None)
+
+    def _put(self, lot: Lot, fresh: list[Movement]) -> None:
+        for entry in fresh:
+            self._count += 1
+            entry.number = self._count
+            entries = self._entries[lot.pk]
+            if sum((one.change for one in entries), entry.change) < 0:
+                raise Conflict("more-than-there", code=lot.pk, left=lot.quantity, unit=lot.unit)
+            entry.save(force_insert=True)
+            entries.append(entry)
+        refold(lot, entries)
+        if self.later(lot):
+            _show(lot, self.known(lot))
 
 
 def new_code(choose: Callable[[str], str]) -> Code:
@@ -206,12 +314,25 @@ def new_code(choose: Callable[[str], str]) -> Code:
             return code
 
 
-def refold(lot: Lot, movements: Iterable[Movement]) -> None:
+def refold(lot: Lot, entries: Iterable[Movement]) -> None:
     """Set a crate's columns to what its entries say."""
-    folded = fold(movements)
+    _show(lot, entries)
+    lot.save(update_fields=[name.removesuffix("_id") for name in FOLDED_FIELDS])
+
+
+def _show(lot: Lot, entries: Iterable[Movement]) -> None:
+    """Make a crate in memory what these entries add up to."""
+    folded = fold(entries)
     for name in FOLDED_FIELDS:
         setattr(lot, name, getattr(folded, name))
-    lot.save(update_fields=[name.removesuffix("_id") for name in FOLDED_FIELDS])
+
+
+def _need_possible_time(act: Act) -> None:
+    """Raise Refused for something that is still to come, or is said to have been long ago."""
+    if act.happened_at > act.at + CLOCKS_DIFFER:
+        raise Refused("future", field="happened_at")
+    if act.happened_at < act.at - OLDEST_LATE:
+        raise Refused("too-long-ago", field="happened_at", days=OLDEST_LATE.days)
 
 
 def need(lot: Lot, doing: Doing) -> None:

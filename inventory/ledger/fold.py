@@ -3,12 +3,13 @@
 An entry is anything with the fields of a row of the ledger; see `Entry`.
 """
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
 from typing import Protocol
+from uuid import UUID
 
 
 class State(StrEnum):
@@ -43,23 +44,28 @@ class Kind(StrEnum):
     HELD = "held"
     RELEASED = "released"
     UNDONE = "undone"
+    TAG_ON = "tag on"
+    TAG_OFF = "tag off"
 
 
 class Entry(Protocol):
     """One entry of the ledger, as the fold reads it.
 
     change: signed, in the crate's unit. amount: what it is about where that is not the change.
-    state: where the crate stands from then on; empty leaves it.
+    state: where the crate stands from then on; empty leaves it. figure: what a count saw.
     """
 
     pk: int
+    action_id: UUID
     kind: str
     occurred_at: datetime
     change: Decimal
     amount: Decimal
+    figure: Decimal | None
     state: str
     position_id: str | None
     purpose: str
+    outlet_id: int | None
     other_party: str
     kept_until: date | None
     undoes_id: int | None
@@ -86,6 +92,11 @@ def standing(entries: Iterable[Entry]) -> list[Entry]:
     undone = {entry.undoes_id for entry in entries if entry.undoes_id}
     left = [entry for entry in entries if entry.pk not in undone and entry.kind != Kind.UNDONE]
     return sorted(left, key=lambda entry: (entry.occurred_at, entry.pk))
+
+
+def up_to(entries: Iterable[Entry], moment: datetime) -> list[Entry]:
+    """Return the entries that count and had happened by a moment, as is known now."""
+    return [entry for entry in standing(entries) if entry.occurred_at <= moment]
 
 
 def fold(entries: Iterable[Entry]) -> Folded:
@@ -117,16 +128,34 @@ def fold(entries: Iterable[Entry]) -> Folded:
     )
 
 
-Outing = tuple[str, str]
+@dataclass(frozen=True)
+class Outing:
+    """What something went out for, and to whom.
+
+    buyer: the buyer's key, else the name it was given to. to: how they were called then, which
+    tells no two outings apart: a buyer may be renamed.
+    """
+
+    purpose: str
+    buyer: int | str
+    to: str = field(default="", compare=False)
+
+    @classmethod
+    def of(cls, entry: Entry) -> "Outing":
+        return cls(entry.purpose, entry.outlet_id or entry.other_party, entry.other_party)
+
+    @property
+    def outlet_id(self) -> int | None:
+        return self.buyer if isinstance(self.buyer, int) else None
 
 
-def still_out(entries: Sequence[Entry]) -> dict[Outing, Decimal]:
-    """Return what of a crate is out and neither back nor settled, by (purpose, to), latest last."""
+def still_out(entries: Iterable[Entry]) -> dict[Outing, Decimal]:
+    """Return what of a crate is out and neither back nor settled, latest last."""
     pools: dict[Outing, Decimal] = {}
     for entry in standing(entries):
-        key = (entry.purpose, entry.other_party)
+        outing = Outing.of(entry)
         if entry.kind == Kind.OUT:
-            pools[key] = pools.pop(key, Decimal(0)) + entry.amount
-        elif entry.kind in (Kind.BACK, Kind.SETTLED) and key in pools:
-            pools[key] -= entry.amount
-    return {key: amount for key, amount in pools.items() if amount > 0}
+            pools[outing] = pools.pop(outing, Decimal(0)) + entry.amount
+        elif entry.kind in (Kind.BACK, Kind.SETTLED) and outing in pools:
+            pools[outing] -= entry.amount
+    return {outing: amount for outing, amount in pools.items() if amount > 0}

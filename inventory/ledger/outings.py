@@ -7,7 +7,7 @@ from decimal import Decimal
 from django.db.models import Case, F, When
 
 from inventory.ledger.fold import Outing, still_out
-from inventory.models import Lot, Movement
+from inventory.models import Lot, Movement, Outlet
 from inventory.models.crops import Total
 
 
@@ -18,9 +18,10 @@ def out_of(lot: Lot) -> dict[Outing, Decimal]:
 
 @dataclass(frozen=True)
 class AtMarket:
-    """What of one crate is out at a market and not yet back or settled."""
+    """What of one crate is out at a market and not yet back or settled. market: its name now."""
 
     lot: Lot
+    outing: Outing
     market: str
     amount: Decimal
 
@@ -32,12 +33,17 @@ def read_at_market() -> list[AtMarket]:
     for entry in Movement.objects.filter(lot__in=lots):
         entries[entry.lot_id].append(entry)
     found = [
-        AtMarket(lot, to, amount)
+        (lot, outing, amount)
         for code, lot in lots.items()
-        for (purpose, to), amount in still_out(entries[code]).items()
-        if purpose == Movement.Purpose.MARKET
+        for outing, amount in still_out(entries[code]).items()
+        if outing.purpose == Movement.Purpose.MARKET
     ]
-    return sorted(found, key=lambda row: (row.market, row.lot.crop.shown_name, row.lot.pk))
+    names = dict(Outlet.objects.values_list("pk", "name"))
+    rows = [
+        AtMarket(lot, outing, names.get(outing.outlet_id, outing.to), amount)
+        for lot, outing, amount in found
+    ]
+    return sorted(rows, key=lambda row: (row.market, row.lot.crop.shown_name, row.lot.pk))
 
 
 def _maybe_at_market() -> list[str]:
@@ -46,8 +52,11 @@ def _maybe_at_market() -> list[str]:
     rows = (
         Movement.objects.filter(purpose=Movement.Purpose.MARKET, undone_by__isnull=True)
         .exclude(kind=Movement.Kind.UNDONE)
-        .values_list("lot_id", "other_party")
+        .values_list("lot_id", "outlet", "other_party")
         .annotate(left=Total(sign))
         .order_by()
     )
-    return [code for code, _to, left in rows if left > 0]
+    left: dict[tuple, Decimal] = defaultdict(Decimal)
+    for code, outlet_id, to, amount in rows:
+        left[code, outlet_id or to] += amount
+    return [code for (code, _buyer), amount in left.items() if amount > 0]

@@ -15,7 +15,7 @@ from inventory.keeping.cooling import Cooling
 from inventory.keeping.log import DAY_S, HOUR_S
 from inventory.ledger.fold import State
 from inventory.lives.rooms import LoggedRoom, recent_mean
-from inventory.lives.stays import PARTS, Record, Records, Stay, before_c, harvested, stays
+from inventory.lives.stays import PARTS, Record, Records, Stay, before_c, oldest_content, stays
 
 
 @dataclass(frozen=True)
@@ -23,9 +23,10 @@ class Life:
     """How far a crate is through its keeping life, and how long it lasts where it stands.
 
     used: fraction; parts: the same split by where it went. days_left, generous_days_left: with
-    the cautious and the long end of the published range. [d] here_c: what is forecast with,
-    measured or assumed. chill_used: fraction of the days to chilling injury, None without a
-    figure; chill_days: days spent too cold. frozen_h: hours at or below freezing since
+    the cautious and the long end of the published range. [d] harvested_at: cut or packed, as
+    given or as assumed; arrived_at, bought: how the oldest of its content came. here_c: what is
+    forecast with, measured or assumed. chill_used: fraction of the days to chilling injury, None
+    without a figure; chill_days: days spent too cold. frozen_h: hours at or below freezing since
     somebody last looked; frozen_ever: whether there were any at all.
     """
 
@@ -35,7 +36,9 @@ class Life:
     generous_days_left: float
     keep_until: datetime
     harvested_at: datetime
+    arrived_at: datetime
     time_given: bool
+    bought: bool
     here_c: float
     measured: bool
     chill_used: float | None
@@ -105,15 +108,17 @@ class Clocks:
         until_injury = _until_injury(reference, sums, here_c)
         days_left = min((base - sums.aged) / speed, until_injury)
         longer_left = (reference.generous_days - sums.aged) / speed
-        harvested_at, time_given = harvested(self.records, code)
+        oldest = oldest_content(self.records, code)
         return Life(
             used=sums.aged / base,
             parts={part: days / base for part, days in sums.parts.items()},
             days_left=days_left,
             generous_days_left=min(longer_left, until_injury),
             keep_until=at + timedelta(days=days_left),
-            harvested_at=datetime.fromtimestamp(harvested_at, self._zone),
-            time_given=time_given,
+            harvested_at=datetime.fromtimestamp(oldest.harvested_at, self._zone),
+            arrived_at=datetime.fromtimestamp(oldest.arrived_at, self._zone),
+            time_given=oldest.time_given,
+            bought=oldest.bought,
             here_c=here_c,
             measured=measured,
             chill_used=sums.injury if published_injury(reference) else None,

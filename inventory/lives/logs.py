@@ -12,7 +12,7 @@ from django.db.models import Max
 
 from inventory.keeping import RoomLog
 from inventory.keeping.log import BY_PERSON, DAY_S, LOGGER_HOLD_S, PERSON_HOLD_S, Measurement
-from inventory.lives.rooms import LoggedRoom
+from inventory.lives.rooms import LoggedRoom, target_at
 from inventory.models import LogChange, Reading, Room
 
 SPARE_S = 2 * DAY_S  # read a little further back than asked, so that gaps are judged right
@@ -39,34 +39,45 @@ def room_logs(since_s: float) -> dict[int, LoggedRoom]:
 
 def _current(room: Room, version: int, since_s: float) -> LoggedRoom:
     found = _cache.get(room.pk)
-    target_c = float(room.target_c)
-    if found is None or found.target_c != target_c or found.from_s > since_s:
-        found = _load(room, target_c, version, since_s - SPARE_S)
+    if found is None or found.from_s > since_s:
+        found = _load(room, version, since_s - SPARE_S)
     elif found.version < version:
-        found = _taken_up(found, version)
+        found = _taken_up(found, room, version)
     _cache[room.pk] = found
     return found
 
 
-def _load(room: Room, target_c: float, version: int, from_s: float) -> LoggedRoom:
-    log = RoomLog(target_c, _readings(room.pk, from_s))
-    return LoggedRoom(room.pk, target_c, version, from_s, log)
+def _load(room: Room, version: int, from_s: float) -> LoggedRoom:
+    targets = _targets(room)
+    return LoggedRoom(room.pk, version, from_s, _log(room, targets, from_s), targets)
 
 
-def _taken_up(cached: LoggedRoom, version: int) -> LoggedRoom:
+def _log(room: Room, targets: tuple[tuple[float, float], ...], from_s: float) -> RoomLog:
+    changes = [change for change in targets if change[0] > from_s]
+    return RoomLog(target_at(targets, from_s), _readings(room.pk, from_s), changes)
+
+
+def _targets(room: Room) -> tuple[tuple[float, float], ...]:
+    rows = room.targets.order_by("since").values_list("since", "target_c")
+    found = tuple((since.timestamp(), float(celsius)) for since, celsius in rows)
+    return found or ((0.0, float(room.target_c)),)
+
+
+def _taken_up(cached: LoggedRoom, room: Room, version: int) -> LoggedRoom:
     """Return the room with its log cut where it changed first and read on from there.
 
     A new object each time: requests that read the old one go on undisturbed.
     """
-    changes = LogChange.objects.filter(room=cached.room_id, pk__gt=cached.version)
+    changes = LogChange.objects.filter(room=room, pk__gt=cached.version)
     since = min(change.since for change in changes).timestamp()
     length = cached.log.last_measured(since - SPARE_S)
     restart = cached.log.at[length] if length else cached.from_s
+    targets = _targets(room)
     # A day more is read, so that the cautious figure of a gap sees the same day as before.
-    fresh = RoomLog(cached.target_c, _readings(cached.room_id, restart - DAY_S))
+    fresh = _log(room, targets, restart - DAY_S)
     log = cached.log.with_tail(length, fresh, fresh.readings_from(restart))
     curves = {key: curve.regrown(log, length) for key, curve in list(cached.curves.items())}
-    return replace(cached, version=version, log=log, curves=curves)
+    return replace(cached, version=version, log=log, targets=targets, curves=curves)
 
 
 def _readings(room_id: int, from_s: float) -> list[Measurement]:

@@ -1,12 +1,14 @@
 """One room's log with the curves made of it: what the clocks of crates read. Pure."""
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
+from itertools import pairwise
 
 from inventory.keeping import AgingCurve, Reference, RoomLog, rate
 from inventory.keeping.chilling import injury_speed, is_frozen, is_too_cold
-from inventory.keeping.log import DAY_S
+from inventory.keeping.log import DAY_S, Band
 
 RECENT_S = 3 * DAY_S
 
@@ -24,15 +26,17 @@ COLD_CLOCKS = frozenset({"injury", "exposure", "frozen"})
 class LoggedRoom:
     """One room's log from a moment on, at a version, with the curves made of it.
 
+    targets: (since, °C), what the room was to be kept at, in order of time.
+
     Threads fill `curves` without a lock: two that need the same curve make it twice, and either
     is right.
     """
 
     room_id: int
-    target_c: float
     version: int
     from_s: float
     log: RoomLog
+    targets: tuple[tuple[float, float], ...] = ()
     curves: dict[tuple[str, str], AgingCurve] = field(default_factory=dict)
 
     def curve(self, reference: Reference, clock: str) -> AgingCurve:
@@ -45,7 +49,16 @@ class LoggedRoom:
     @property
     def coldest_c(self) -> float:
         """The coldest that ever counts in this log. [°C]"""
-        return min(min(self.log.coldest_c, default=self.target_c), self.target_c)
+        return min(min(self.log.coldest_c, default=math.inf), self.log.target_c)
+
+    def bands(self, start: float, end: float, apart_c: float) -> list[Band]:
+        """Return between which temperatures the room was to be in a span. apart_c: tolerance."""
+        inside = [since for since, _ in self.targets if start < since < end]
+        return [
+            (since, until, target_c - apart_c, target_c + apart_c)
+            for since, until in pairwise([start, *inside, end])
+            for target_c in [target_at(self.targets, since)]
+        ]
 
     def mean_c(self, start: float, end: float) -> float:
         """Return the mean temperature over a span, from a curve of degrees. [°C]"""
@@ -53,6 +66,12 @@ class LoggedRoom:
         if key not in self.curves:
             self.curves[key] = AgingCurve(self.log, float)
         return self.curves[key].between(start, end) / (end - start) * DAY_S
+
+
+def target_at(targets: Sequence[tuple[float, float]], moment: float) -> float:
+    """Return the target in force at a moment; before the first it is the first. [°C]"""
+    past = [celsius for since, celsius in targets if since <= moment]
+    return past[-1] if past else targets[0][1]
 
 
 def recent_mean(room: LoggedRoom, now: float) -> tuple[float, bool]:

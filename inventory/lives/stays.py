@@ -110,13 +110,14 @@ def before_c(record: Record) -> float:
     return FIELD_C if came.pulp_c is None else came.pulp_c
 
 
-def harvested(records: Records, code: str) -> tuple[float, bool]:
-    """Return when a crate's oldest content was cut or packed, and whether that was given."""
+def oldest_content(records: Records, code: str) -> Came:
+    """Return how the oldest of a crate's content came in."""
     record = records[code]
     if record.links:
-        return min(harvested(records, link.parent) for link in record.links)
+        found = [oldest_content(records, link.parent) for link in record.links]
+        return min(found, key=lambda came: (came.harvested_at, came.time_given))
     assert record.came is not None
-    return record.came.harvested_at, record.came.time_given
+    return record.came
 
 
 def stays(records: Records, code: str, until: float, first_room: int | None) -> list[Stay]:
@@ -136,7 +137,7 @@ def _spans(records: Records, code: str, until: float, first_room: int | None) ->
         left = min(link.at for link in record.links)
         yield from _away(left, first, steps[0].warm_hours if steps else None, first_room)
     else:
-        start = harvested(records, code)[0]
+        start = oldest_content(records, code).harvested_at
         yield Stay("field", min(start, first), first, celsius=before_c(record))
     for step, following in pairwise([*steps, None]):
         assert step is not None

@@ -5,10 +5,10 @@ from inventory.models.counts import CountRound, CountSeen
 from inventory.models.crops import CaseKind, Container, Crop, Source
 from inventory.models.farm import Farm
 from inventory.models.labels import LabelAddress, LabelPrint, Tag, TagBinding
-from inventory.models.ledger import Action, FinalAction, Movement
+from inventory.models.ledger import Action, Change, FinalAction, FirstInLine, Movement
 from inventory.models.lots import Intake, Lot, Parentage
 from inventory.models.people import Guess, Person, Phone
-from inventory.models.places import Position, Room
+from inventory.models.places import Position, Room, RoomTarget
 from inventory.models.pulls import Outlet, Pull, PullLine, PullTake
 from inventory.models.temperatures import (
     AlarmClosing,
@@ -26,6 +26,7 @@ __all__ = [
     "AlarmClosing",
     "AlarmMail",
     "CaseKind",
+    "Change",
     "Code",
     "Container",
     "CountRound",
@@ -33,6 +34,7 @@ __all__ = [
     "Crop",
     "Farm",
     "FinalAction",
+    "FirstInLine",
     "Guess",
     "Intake",
     "LabelAddress",
@@ -52,6 +54,7 @@ __all__ = [
     "Reading",
     "Room",
     "RoomCheck",
+    "RoomTarget",
     "Sensor",
     "Source",
     "Tag",

@@ -27,6 +27,8 @@ class Action(models.Model):
         RELEASE = "release", _("released")
         CORRECT = "correct", _("corrected")
         UNDO = "undo", _("undone")
+        TAG = "tag", _("tagged")
+        CHANGE = "change", _("set by the owner")
 
     id = models.UUIDField(primary_key=True)
     kind = models.CharField(max_length=10, choices=Kind)
@@ -81,6 +83,8 @@ class Movement(models.Model):
         HELD = "held", _("on hold")
         RELEASED = "released", _("released")
         UNDONE = "undone", _("undone")
+        TAG_ON = "tag on", _("tag put on")
+        TAG_OFF = "tag off", _("tag taken off")
 
     class Purpose(models.TextChoices):
         ORDER = "order", _("an order")
@@ -140,7 +144,12 @@ class Movement(models.Model):
     outcome = models.CharField(max_length=5, choices=Outcome, blank=True)
     reason = models.CharField(max_length=9, choices=Reason, blank=True)
     destination = models.CharField(max_length=13, choices=Destination, blank=True)
-    other_party = models.CharField(max_length=80, blank=True)
+    outlet = models.ForeignKey(
+        "Outlet", models.PROTECT, null=True, blank=True, help_text="the buyer, where it is one"
+    )
+    other_party = models.CharField(
+        max_length=80, blank=True, help_text="to whom, as it was printed then"
+    )
     note = models.CharField(max_length=200, blank=True)
     warm_hours = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
     kept_until = models.DateField(null=True, blank=True)
@@ -164,3 +173,54 @@ class Movement(models.Model):
 
     def __str__(self):
         return f"{self.lot_id} {self.kind} {self.change}"
+
+
+class FirstInLine(models.Model):
+    """Which crate should have gone first when another was taken out, as the rule saw it then.
+
+    first: empty where the crate taken was itself the first. days_apart: whole days left of the
+    crate taken less those of the first. why_not: why the first would not have done for this
+    buyer; empty where it would have. reachable: no only where a person said so.
+    """
+
+    class WhyNot(models.TextChoices):
+        REFUSED = "refused", _("the buyer does not take its kind")
+        TOO_OLD = "too old", _("it would not keep long enough there")
+        PROMISED = "promised", _("it is promised to another order")
+
+    movement = models.OneToOneField(Movement, models.PROTECT, related_name="first_in_line")
+    first = models.ForeignKey(Lot, models.PROTECT, null=True, blank=True, related_name="passed")
+    days_apart = models.PositiveSmallIntegerField(default=0)
+    why_not = models.CharField(max_length=8, choices=WhyNot, blank=True)
+    reachable = models.BooleanField(default=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(first__isnull=False) | Q(days_apart=0, why_not="", reachable=True),
+                name="the_first_itself_passes_nobody",
+            )
+        ]
+
+
+class Change(models.Model):
+    """One thing an owner set: what of which row, before and after. Secrets are only "set"."""
+
+    action = models.ForeignKey(Action, models.PROTECT, related_name="changes")
+    subject = models.CharField(max_length=20, help_text="the kind of row, as the code calls it")
+    key = models.CharField(max_length=40)
+    name = models.CharField(max_length=100, help_text="what it was called then")
+    field = models.CharField(max_length=40)
+    before = models.CharField(max_length=200, blank=True)
+    after = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["action", "subject", "key", "field"], name="a_field_is_set_once_an_action"
+            )
+        ]
+
+    def __str__(self):
+        return f"{self.name} {self.field}"

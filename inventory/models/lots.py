@@ -10,13 +10,26 @@ from inventory.models.places import Position
 class Intake(models.Model):
     """One harvest, or one bought-in delivery, of one crop from one source."""
 
+    class DateKind(models.TextChoices):
+        """What the date on a case says: GS1 application identifiers 15, 16 and 17."""
+
+        UNKNOWN = "", _("not known which kind")
+        BEST_BEFORE = "best before", _("best before")
+        SELL_BY = "sell by", _("sell by")
+        USE_BY = "use by", _("use by")
+
     action = models.OneToOneField("Action", models.PROTECT)
     crop = models.ForeignKey(Crop, models.PROTECT)
     source = models.ForeignKey(Source, models.PROTECT)
     lot_code = models.CharField(max_length=40, help_text="traceability lot code its crates share")
     cut_at = models.DateTimeField(null=True, blank=True, help_text="first cut, when given")
     packed_on = models.DateField(null=True, blank=True)
-    best_before = models.DateField(null=True, blank=True, help_text="as the packer printed it")
+    best_before = models.DateField(
+        null=True, blank=True, help_text="the packer's date, of the kind beside it"
+    )
+    best_before_kind = models.CharField(
+        max_length=11, choices=DateKind, blank=True, default=DateKind.UNKNOWN
+    )
     variety = models.CharField(max_length=40, blank=True)
     arrived_at = models.DateTimeField()
     pulp_c = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
@@ -30,7 +43,11 @@ class Intake(models.Model):
             models.CheckConstraint(
                 condition=Q(cut_at__isnull=True) | Q(packed_on__isnull=True),
                 name="an_intake_is_cut_or_packed_not_both",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(best_before__isnull=False) | Q(best_before_kind=""),
+                name="only_a_date_has_a_kind",
+            ),
         ]
 
     def __str__(self):

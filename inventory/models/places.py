@@ -36,6 +36,20 @@ class Room(models.Model):
         return float(self.target_c + self.band_c)
 
 
+class RoomTarget(models.Model):
+    """What a room was to be kept at from a moment on. The latest is the room's own `target_c`."""
+
+    room = models.ForeignKey(Room, models.PROTECT, related_name="targets")
+    since = models.DateTimeField()
+    target_c = models.DecimalField(max_digits=5, decimal_places=2)
+
+    class Meta:
+        ordering = ["room", "since"]
+        constraints = [
+            models.UniqueConstraint(fields=["room", "since"], name="one_target_per_room_and_moment")
+        ]
+
+
 class Position(models.Model):
     """A labelled place in a room: rack, shelf, and place on the shelf where there are several."""
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
-from inventory.keeping.log import DAY_S, HOUR_S, Excursion, Side, excursions
+from inventory.keeping.log import DAY_S, HOUR_S, Excursion, Side, excursions_of
 from inventory.lives.logs import room_logs
 from inventory.lives.rooms import LoggedRoom
 from inventory.models import AlarmClosing, Room
@@ -51,7 +51,7 @@ def open_alarms(at: datetime) -> list[Alarm]:
 
 def _alarming(room: Room, cached: LoggedRoom, since: float, now: float) -> list[Excursion]:
     least_h = float(room.alarm_after_h)
-    spells = excursions(cached.log, since, now, room.low_c, room.high_c)
+    spells = excursions_of(cached.log, cached.bands(since, now, float(room.band_c)))
     spells = [
         replace(spell, start=_began(cached, room, spell)) if spell.start == since else spell
         for spell in spells

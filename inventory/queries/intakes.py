@@ -68,6 +68,15 @@ def sources_for(crop: Crop, kind: str) -> list[Source]:
     return sorted(sources, key=lambda source: source.pk != last)
 
 
+def dates_of_unknown_kind() -> list[Intake]:
+    """Return the standing deliveries with a packer's date that may be of any kind."""
+    return list(
+        Intake.objects.filter(
+            best_before__isnull=False, best_before_kind="", action__undone_by__isnull=True
+        ).select_related("crop", "source")
+    )
+
+
 def crates_from(intake: Intake) -> list[str]:
     """Return the codes of every crate of an intake and every crate filled from one of them."""
     found: set[str] = set()

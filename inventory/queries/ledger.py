@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 
 from inventory import measures
 from inventory.codes import is_tail, normalise
-from inventory.models import Action, Crop, Farm, Movement, Person
+from inventory.models import Action, Change, Crop, Farm, Movement, Person
 from inventory.queries.days import day_bounds, day_start
 
 
@@ -40,6 +40,22 @@ def find_movements(search: LedgerSearch, farm: Farm) -> QuerySet[Movement]:
         after = day_start(farm, search.to_day + timedelta(days=1))
         movements = movements.filter(occurred_at__lt=after)
     return movements
+
+
+def find_changes(search: LedgerSearch, farm: Farm) -> QuerySet[Change]:
+    """Return what the owner set, latest first; of a search only the person and the days count."""
+    changes = Change.objects.select_related("action__person").order_by(
+        "-action__recorded_at", "-pk"
+    )
+    if search.person:
+        changes = changes.filter(action__person=search.person)
+    if search.from_day:
+        start = day_start(farm, search.from_day)
+        changes = changes.filter(action__recorded_at__gte=start)
+    if search.to_day:
+        after = day_start(farm, search.to_day + timedelta(days=1))
+        changes = changes.filter(action__recorded_at__lt=after)
+    return changes
 
 
 CSV_COLUMNS = (
@@ -114,7 +130,7 @@ def blocking_action(action: Action) -> Action | None:
     lots = action.movements.values("lot_id")
     later = (
         Movement.objects.filter(lot_id__in=lots, pk__gt=last or 0, undone_by__isnull=True)
-        .exclude(kind=Movement.Kind.UNDONE)
+        .exclude(kind__in=(Movement.Kind.UNDONE, Movement.Kind.TAG_ON, Movement.Kind.TAG_OFF))
         .exclude(action=action)
         .select_related("action__person")
         .order_by("-pk")

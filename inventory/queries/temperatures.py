@@ -6,9 +6,9 @@ from datetime import UTC, date, datetime, timedelta
 
 from django.db.models import F, Min, Q
 
-from inventory.keeping.log import DAY_S, HOUR_S, Excursion, Side, excursions, mean_kinetic_c
+from inventory.keeping.log import DAY_S, HOUR_S, Excursion, Side, excursions_of, mean_kinetic_c
 from inventory.lives.logs import room_logs
-from inventory.lives.rooms import LoggedRoom
+from inventory.lives.rooms import LoggedRoom, target_at
 from inventory.models import Crop, Farm, LogChange, Lot, Reading, Room, RoomCheck
 from inventory.queries.ledger import safe_cell
 
@@ -38,7 +38,7 @@ def read_spells(room: Room, at: datetime, days: int) -> list[Spell]:
     now = at.timestamp()
     since = now - days * DAY_S
     cached = room_logs(since)[room.pk]
-    spells = excursions(cached.log, since, now, room.low_c, room.high_c)
+    spells = excursions_of(cached.log, cached.bands(since, now, float(room.band_c)))
     long = [spell for spell in reversed(spells) if spell.end - spell.start >= SHORTEST_SPELL_S]
     stands = _standing_since(room)
     return [_spell(spell, room, cached, stands) for spell in long]
@@ -55,7 +55,8 @@ def _standing_since(room: Room) -> list[tuple[Crop, float]]:
 def _spell(
     spell: Excursion, room: Room, cached: LoggedRoom, stands: list[tuple[Crop, float]]
 ) -> Spell:
-    target_c = float(room.target_c)
+    target_c = target_at(cached.targets, spell.start)
+    band_c = float(room.band_c)
     cost = []
     for crop, since in stands:
         start = min(max(spell.start, since), spell.end)
@@ -72,7 +73,7 @@ def _spell(
         side=spell.side,
         hours=spell.hours,
         peak_c=spell.peak_c,
-        limit_c=room.high_c if spell.side == Side.WARM else room.low_c,
+        limit_c=target_c + (band_c if spell.side == Side.WARM else -band_c),
         cost=sorted(cost, key=lambda pair: -pair[1])[:6],
     )
 
@@ -96,20 +97,25 @@ class Summary:
 def summarise(room: Room, at: datetime, days: int) -> Summary:
     now = at.timestamp()
     since = now - days * DAY_S
-    log = room_logs(since)[room.pk].log
+    cached = room_logs(since)[room.pk]
     hours = {"in": 0.0, "above": 0.0, "below": 0.0, "unknown": 0.0}
     known: list[tuple[float, float]] = []
-    for warmest, coldest in zip(log.steps(since, now), log.steps(since, now, True), strict=True):
-        start, end, celsius, measured = warmest
-        length = (end - start) / HOUR_S
-        above, below = celsius > room.high_c, coldest[2] < room.low_c
-        if not measured:
-            hours["unknown"] += length
-            continue
-        known.append((end - start, celsius))
-        hours["above"] += length * above
-        hours["below"] += length * below
-        hours["in"] += length * (not above and not below)
+    for start, end, low_c, high_c in cached.bands(since, now, float(room.band_c)):
+        warm, cold = cached.log.steps(start, end), cached.log.steps(start, end, True)
+        for (at_s, to_s, warmest_c, measured), (_, _, coldest_c, _) in zip(warm, cold, strict=True):
+            length = (to_s - at_s) / HOUR_S
+            above, below = warmest_c > high_c, coldest_c < low_c
+            if not measured:
+                hours["unknown"] += length
+                continue
+            known.append((to_s - at_s, warmest_c))
+            hours["above"] += length * above
+            hours["below"] += length * below
+            hours["in"] += length * (not above and not below)
+    return _summary(hours, known)
+
+
+def _summary(hours: dict[str, float], known: list[tuple[float, float]]) -> Summary:
     total = sum(length for length, _ in known)
     return Summary(
         in_range_h=hours["in"],

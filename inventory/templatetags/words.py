@@ -6,7 +6,7 @@ from django import template
 from django.utils.html import format_html
 
 from inventory import measures
-from inventory.words import crates, days, ledger, orders, rooms, units
+from inventory.words import crates, days, ledger, orders, owner, rooms, units
 
 register = template.Library()
 
@@ -21,6 +21,8 @@ for name, words in {
     "clock": days.clock_words,
     "keeps": crates.keeps_words,
     "stands": crates.stands_words,
+    "dated": crates.dated_words,
+    "packers_date": crates.packers_date_words,
     "why": crates.why_words,
     "harm_words": crates.harm_words,
     "part_words": crates.part_words,
@@ -30,6 +32,7 @@ for name, words in {
     "evidence_words": crates.evidence_words,
     "short_reason": orders.short_words,
     "happened": ledger.entry_words,
+    "change_words": owner.change_words,
     "place_label": rooms.place_words,
     "spell_words": rooms.spell_words,
     "alarm_words": rooms.alarm_words,

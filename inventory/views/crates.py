@@ -92,7 +92,7 @@ def _discard(act, crate, form):
 
 
 def _inspect(act, crate, form):
-    return quality.inspect(act, lot=crate.code, **form.cleaned_data)
+    return quality.inspect(act, lot=crate.code, **form.content)
 
 
 def _hold(act, crate, form):

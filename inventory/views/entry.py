@@ -3,11 +3,12 @@
 import hashlib
 import json
 from collections.abc import Callable
+from datetime import UTC, datetime
 from functools import wraps
 from urllib.parse import urlencode
 from uuid import UUID, uuid4
 
-from django.core.exceptions import PermissionDenied, SuspiciousOperation
+from django.core.exceptions import PermissionDenied, SuspiciousOperation, ValidationError
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -15,6 +16,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.errors import Refused
+from inventory.forms.fields import LocalMomentField
 from inventory.ledger.book import Act, earlier_answer
 from inventory.models import Action
 from inventory.words.refusals import sentence
@@ -63,11 +65,29 @@ def act_for(request: HttpRequest) -> Act:
         person=request.user,
         farm=request.farm,
         at=timezone.now(),
+        told_at=told_at(request),
         phone=request.phone,
         as_owner=is_owner(request),
         proven=request.session.get("proven", False),
         posted=posted_hash(request),
     )
+
+
+def told_at(request: HttpRequest) -> datetime | None:
+    """Return when a posted thing happened, as the phone or the form says; None for now.
+
+    A phone says it with its offset. A form says it on the farm's clock, and has checked it.
+    """
+    said = request.POST.get("happened_at", "").strip()
+    if not said:
+        return None
+    field = LocalMomentField()
+    field.zone = request.farm.zone
+    try:
+        moment = datetime.fromisoformat(said)
+        return moment.astimezone(UTC) if moment.tzinfo else field.clean(said)
+    except (ValueError, OverflowError, ValidationError) as error:
+        raise SuspiciousOperation("the form carries no moment") from error
 
 
 def posted_hash(request: HttpRequest) -> str:
@@ -103,12 +123,13 @@ def attempt(request: HttpRequest, form: BaseForm, act: Callable[[Act], object]):
 
     A form sent twice is answered as the first time, though it would no longer be right now.
     """
-    valid = form.is_valid()
+    if not form.is_valid() and "happened_at" in form.errors:
+        return None, 422
     try:
         earlier = answered(request)
         if earlier is not None:
             return earlier, 200
-        if not valid:
+        if not form.is_valid():
             return None, 422
         return act(act_for(request)), 200
     except Refused as refusal:

@@ -13,17 +13,21 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from inventory.actions.intakes import bring_in_cases, bring_in_harvest, correct_intake
-from inventory.actions.movements import move_lots
+from inventory.actions.intakes import (
+    bring_in_cases,
+    bring_in_harvest,
+    correct_intake,
+    put_away_lots,
+)
 from inventory.actions.quality import hold
-from inventory.forms.crates import HoldForm, PlainCrateChoice
-from inventory.forms.intakes import CasesForm, CorrectForm, HarvestForm
+from inventory.forms.crates import HoldForm
+from inventory.forms.intakes import CasesForm, CorrectForm, HarvestForm, PutAwayForm
 from inventory.forms.temperatures import ProbeForm
 from inventory.labels.cases import NoCase, case_in_picture, read_case
 from inventory.labels.read import NoPicture, open_picture
 from inventory.lives.reader import cooling_of
 from inventory.models import CaseKind, Crop, Intake, Lot, Source
-from inventory.queries.crates import crates_here, lots_with_parts, with_life
+from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
 from inventory.queries.intakes import (
     crates_from,
     crops_first,
@@ -132,8 +136,8 @@ def _as_last_time(crop: Crop, last) -> dict:
 
 # What the barcode of a case may fill in, as it stands in the address of the form.
 _CASE_FIELDS = (
-    "gtin", "supplier_reference", "packed_on", "best_before", "quantity", "unit", "source",
-    "container",
+    "gtin", "supplier_reference", "packed_on", "best_before", "best_before_kind", "quantity",
+    "unit", "source", "container",
 )  # fmt: skip
 
 
@@ -158,6 +162,7 @@ def case(request):
         "supplier_reference": code.lot,
         "packed_on": code.packed_on,
         "best_before": code.best_before,
+        "best_before_kind": code.best_before_kind,
         "quantity": code.weight,
         "unit": code.weight_unit or (known and known.unit),
         "source": known and known.source_id,
@@ -237,15 +242,16 @@ def put_away(request):
     crop_ids = list(dict.fromkeys(crate.lot.crop_id for crate in waiting))
     chosen = _chosen_crop(request, crop_ids)
     shown = [crate for crate in waiting if crate.lot.crop_id == chosen]
-    form = PlainCrateChoice(
+    form = PutAwayForm(
         request.POST or None,
         farm=request.farm,
         crates=shown,
+        ask_cut=_cut_is_missing(shown),
         initial={"lots": [crate.code for crate in shown]},
     )
     status = 200
     if request.method == "POST":
-        action, status = attempt(request, form, lambda act: move_lots(act, **form.cleaned_data))
+        action, status = attempt(request, form, lambda act: put_away_lots(act, **form.content))
         if action:
             return done(action)
     crop = Crop.objects.filter(pk=chosen).first()
@@ -260,6 +266,15 @@ def put_away(request):
         choices=places_for(crop, len(shown)) if crop else [],
         crops=Crop.objects.filter(pk__in=crop_ids),
     )
+
+
+def _cut_is_missing(crates: list[Crate]) -> bool:
+    """Return whether these are of one harvest, and nobody has said when it was cut."""
+    intakes = {crate.lot.intake for crate in crates}
+    if len(intakes) != 1:
+        return False
+    (only,) = intakes
+    return only is not None and not only.is_bought and only.cut_at is None
 
 
 def _chosen_crop(request, crop_ids: list[int]) -> int | None:

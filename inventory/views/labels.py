@@ -11,14 +11,14 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from inventory.actions.labels import record_prints, set_label_address
+from inventory.actions.labels import record_prints
 from inventory.codes import InvalidCode, read_code
 from inventory.forms.labels import LabelFarmForm, PrintForm
 from inventory.labels import LabelText, TooSmall, draw_label, draw_outline, write_pdf
 from inventory.models import Farm, LabelAddress, Position, Tag
 from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
 from inventory.queries.labels import farm_stock, gone_wrong
-from inventory.views.entry import owner_only, show_form
+from inventory.views.entry import attempt, owner_only, show_form
 from inventory.words.labels import crate_label, place_label, tag_label
 
 MOST_LABELS = 1000
@@ -152,19 +152,14 @@ def label_settings(request):
     """The farm's label stock, margins and address."""
     farm = Farm.objects.get()
     form = LabelFarmForm(request.POST or None, instance=farm, farm=request.farm)
-    if form.is_valid():
-        form.save()
-        set_label_address(farm, form.cleaned_data["label_address"], timezone.now())
-        return redirect("label-settings")
+    status = 200
+    if request.method == "POST":
+        action, status = attempt(request, form, form.keep)
+        if action:
+            return redirect("label-settings")
     context = {
         "addresses": LabelAddress.objects.all(),
         "here": f"{request.scheme}://{request.get_host()}",
         "places": ",".join(Position.objects.filter(in_use=True).values_list("pk", flat=True)),
     }
-    return show_form(
-        request,
-        "inventory/labels/label_settings.html",
-        form,
-        422 if form.errors else 200,
-        **context,
-    )
+    return show_form(request, "inventory/labels/label_settings.html", form, status, **context)

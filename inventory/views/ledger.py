@@ -15,7 +15,13 @@ from inventory.errors import Conflict, Refused
 from inventory.forms.ledger import LedgerForm
 from inventory.lives.reader import cooling_of
 from inventory.models import Action, Lot, Movement
-from inventory.queries.ledger import blocking_action, csv_rows, find_movements, may_undo
+from inventory.queries.ledger import (
+    blocking_action,
+    csv_rows,
+    find_changes,
+    find_movements,
+    may_undo,
+)
 from inventory.queries.neighbours import read_advice
 from inventory.views.entry import act_for, changed_hands, form_key, is_owner, owner_only
 from inventory.views.entry import done as lead_to_done
@@ -34,7 +40,7 @@ def done(request, pk):
     )
     blocker = blocking_action(action)
     can_undo = (
-        action.kind != Action.Kind.UNDO
+        action.kind not in (Action.Kind.UNDO, Action.Kind.CHANGE)
         and not hasattr(action, "undone_by")
         and blocker is None
         and may_undo(action, request.user, is_owner(request), request.farm, timezone.now())
@@ -108,11 +114,17 @@ def undo_action(request, pk):
 def ledger(request):
     """Everything that happened, latest first, by crop, crate, person and day."""
     form = LedgerForm(request.GET or None, farm=request.farm)
-    movements = find_movements(form.search, request.farm)
+    find = find_changes if form.wants_changes else find_movements
+    movements = find(form.search, request.farm)
     page = Paginator(movements, PAGE_ROWS).get_page(request.GET.get("page"))
     query = request.GET.copy()
     query.pop("page", None)
-    context = {"form": form, "page": page, "query": query.urlencode()}
+    context = {
+        "form": form,
+        "page": page,
+        "query": query.urlencode(),
+        "changes": form.wants_changes,
+    }
     return render(
         request, "inventory/ledger/ledger.html", context, status=422 if form.errors else 200
     )

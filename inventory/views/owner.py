@@ -1,9 +1,7 @@
 """The owner's pages: crops, sources, crates, rooms, places, buyers, people, the farm."""
 
-import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
-from decimal import Decimal
 
 from django.db.models import Model, QuerySet
 from django.http import Http404
@@ -11,11 +9,17 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_POST
 
-from inventory.actions.setup import add_room, adopt_keeping_days, switch_crop
+from inventory.actions.owner import (
+    adopt_keeping_days,
+    call_dates_best_before,
+    open_room,
+    switch_crop,
+)
 from inventory.forms import owner as forms
 from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
 from inventory.queries.experience import read_experience
-from inventory.views.entry import attempt, owner_only, show_form
+from inventory.queries.intakes import dates_of_unknown_kind
+from inventory.views.entry import act_for, attempt, form_key, owner_only, show_form
 
 
 @dataclass(frozen=True)
@@ -58,7 +62,20 @@ LISTS = {
 
 @owner_only
 def set_up_lists(request):
-    return render(request, "inventory/owner/lists.html", {"lists": LISTS.items()})
+    context = {
+        "lists": LISTS.items(),
+        "unknown_dates": dates_of_unknown_kind(),
+        "entry_key": form_key(request),
+    }
+    return render(request, "inventory/owner/lists.html", context)
+
+
+@require_POST
+@owner_only
+def date_kinds(request):
+    """The packer's dates whose kind nobody knows are best befores."""
+    call_dates_best_before(act_for(request))
+    return redirect("lists")
 
 
 def _list(name: str) -> OwnerList:
@@ -103,10 +120,9 @@ def _edit(request, name, chosen, form_class, row):
     form = form_class(request.POST or None, instance=row, farm=request.farm, **extra)
     status = 200
     if request.method == "POST":
-        if form.is_valid():
-            form.save()
+        action, status = attempt(request, form, form.keep)
+        if action:
             return redirect("list", name)
-        status = 422
     known = chosen.model is Crop and row.pk
     return show_form(
         request,
@@ -125,12 +141,8 @@ def new_room(request):
     form = forms.NewRoomForm(request.POST or None, farm=request.farm)
     status = 200
     if request.method == "POST":
-        room, status = attempt(
-            request,
-            form,
-            lambda act: add_room(form.shelving, Room.objects.count(), secrets.choice),
-        )
-        if room:
+        action, status = attempt(request, form, lambda act: open_room(act, shelving=form.shelving))
+        if action:
             return redirect("list", "rooms")
     return show_form(request, "inventory/rooms/room_new.html", form, status)
 
@@ -138,10 +150,12 @@ def new_room(request):
 @owner_only
 def farm(request):
     form = forms.FarmForm(request.POST or None, instance=Farm.objects.get(), farm=request.farm)
-    if form.is_valid():
-        form.save()
-        return redirect("lists")
-    return show_form(request, "inventory/owner/farm.html", form, 422 if form.errors else 200)
+    status = 200
+    if request.method == "POST":
+        action, status = attempt(request, form, form.keep)
+        if action:
+            return redirect("lists")
+    return show_form(request, "inventory/owner/farm.html", form, status)
 
 
 @require_POST
@@ -149,7 +163,7 @@ def farm(request):
 def toggle_crop(request, pk):
     """Switch a crop on or off, where it stands in the list."""
     crop = get_object_or_404(Crop, pk=pk)
-    switch_crop(crop)
+    switch_crop(act_for(request), crop=crop)
     if request.htmx:
         return render(request, "inventory/owner/list.html#crop", {"row": crop, "name": "crops"})
     return redirect("list", "crops")
@@ -160,7 +174,5 @@ def toggle_crop(request, pk):
 def adopt(request, pk):
     """Take the farm's own record as a crop's keeping days."""
     crop = get_object_or_404(Crop, pk=pk)
-    offer = read_experience(crop, request.farm).offer
-    if offer is not None:
-        adopt_keeping_days(crop, Decimal(str(offer)))
+    adopt_keeping_days(act_for(request), crop=crop)
     return redirect("list-change", "crops", pk)

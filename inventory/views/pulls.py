@@ -1,6 +1,5 @@
 """Getting an order or a market load together, and closing the market day."""
 
-from decimal import Decimal
 from uuid import UUID
 
 from django.shortcuts import get_object_or_404, redirect, render
@@ -18,8 +17,9 @@ from inventory.actions.pulls import (
 )
 from inventory.forms.market import CloseMarketForm
 from inventory.forms.pulls import PullForm
+from inventory.ledger.fold import Outing
 from inventory.ledger.outings import read_at_market
-from inventory.models import Pull, PullTake
+from inventory.models import Movement, Pull, PullTake
 from inventory.queries.pulls import plan_for, pull_lines, pull_takes, read_offers
 from inventory.queries.rooms import places_for
 from inventory.views.entry import act_for, attempt, done, show_form
@@ -128,14 +128,15 @@ def _after(request, found: Pull):
 def market(request):
     """What is out at market, by market day still open."""
     rows = read_at_market()
-    markets = list(dict.fromkeys(row.market for row in rows))
-    chosen = request.POST.get("market") or request.GET.get("market") or (markets or [""])[0]
-    shown = [row for row in rows if row.market == chosen]
+    markets = {row.outing: row.market for row in rows}
+    chosen = _asked_for(markets, request.POST.get("market") or request.GET.get("market") or "")
+    shown = [row for row in rows if row.outing == chosen]
     form = CloseMarketForm(request.POST or None, farm=request.farm, rows=shown)
     status = 200
     if request.method == "POST":
+        nothing = chosen or Outing(Movement.Purpose.MARKET, "")
         action, status = attempt(
-            request, form, lambda act: close_market(act, market=chosen, **form.content)
+            request, form, lambda act: close_market(act, market=nothing, **form.content)
         )
         if action:
             return done(action)
@@ -145,7 +146,14 @@ def market(request):
         form,
         status,
         market=chosen,
+        name=markets.get(chosen, ""),
         markets=markets,
-        total=sum((row.amount for row in shown), Decimal(0)),
         choices=places_for(None),
     )
+
+
+def _asked_for(markets: dict[Outing, str], asked: str) -> Outing | None:
+    """Return the market asked for by key or, as addresses did before, by name; else the first."""
+    by_key = (outing for outing in markets if str(outing.buyer) == asked)
+    by_name = (outing for outing, name in markets.items() if asked in (name, outing.to))
+    return next(by_key, None) or next(by_name, None) or next(iter(markets), None)

@@ -57,13 +57,15 @@ MOST_IN_A_PHOTO = 40
 class Said:
     """What one scan did. result: "done", "refused", "ask" or "here"; action can be undone.
 
-    again: the text to send once more to overrule a question.
+    again: the text to send once more to overrule a question. older: the code of the crate that
+    should go first, where that was asked about.
     """
 
     result: str
     words: str
     action: Action | None = None
     again: str = ""
+    older: str = ""
     crate: Crate | None = None
     place: Position | None = None
     tag: Tag | None = None
@@ -145,7 +147,7 @@ def _texts(request) -> list[str]:
     """Return what was scanned: every label of a photo, or the one text. Raises NoPicture."""
     photo = request.FILES.get("photo")
     if photo is None:
-        return [(request.POST.get("text") or request.POST.get("overrule", ""))[:300]]
+        return [(request.POST.get("text") or _overruled(request))[:300]]
     texts = read_symbols(open_picture(photo.read()))
     if not texts:
         raise NoPicture("no-label")
@@ -203,8 +205,14 @@ def _facts(request, mode: Mode, code: str, here: Position | None) -> Scan:
         market=_market(request.POST.get("market", "")) if mode == Mode.MARKET else None,
         intake=request.POST.get("intake", ""),
         says_why=_says_why(request),
-        overruled=request.POST.get("overrule", ""),
+        overruled=_overruled(request),
     )
+
+
+def _overruled(request) -> str:
+    """Return the code of the crate a person was asked about and says to take all the same."""
+    asked = request.POST.get("asked", "") if request.POST.get("unreachable") else ""
+    return request.POST.get("overrule") or asked
 
 
 def _says_why(request) -> bool:
@@ -219,7 +227,8 @@ def _decided(found: Scan, request, act: Act) -> Said:
     if decision.answer == Answer.REFUSE:
         return Said("refused", words, crate=found.crate)
     if decision.answer == Answer.ASK:
-        return Said("ask", words, again=found.code, crate=found.crate)
+        older = found.older.code if decision.reason == Fact.OLDER_FIRST else ""
+        return Said("ask", words, again=found.code, older=older, crate=found.crate)
     if decision.reason == Fact.STANDS_HERE:
         return Said("done", words, crate=found.crate)
     said = _DOINGS[found.mode](request, found, act)
@@ -278,7 +287,14 @@ def _take(request, found: Scan, act: Act) -> Said:
 
 def _load(request, found: Scan, act: Act) -> Said:
     buyer, code = found.buyer, found.crate.code
-    action = take_out(act, lot=code, portion="all", purpose=buyer.purpose, outlet=buyer)
+    action = take_out(
+        act,
+        lot=code,
+        portion="all",
+        purpose=buyer.purpose,
+        outlet=buyer,
+        out_of_reach=request.POST.get("unreachable", "")[:7],
+    )
     return _moved(found.crate, buyer.name, action)
 
 
@@ -310,8 +326,8 @@ def _see(request, found: Scan, act: Act) -> Said:
 def _tag(request, found: Scan, act: Act) -> Said:
     """Put a free tag on the next crate without one, of the intake asked for or the latest."""
     on = found.tags
-    bound = bind_tag(act, tag=found.tag.pk, lot=on.next.pk)
-    crate = one_crate(bound.lot_id, request.farm, timezone.now())
+    bind_tag(act, tag=found.tag.pk, lot=on.next.pk)
+    crate = one_crate(on.next.pk, request.farm, timezone.now())
     facts = {"crop": crate.lot.crop.shown_name, "n": on.tagged + 1, "all": on.crates}
     words = _("%(crop)s, crate %(n)s of %(all)s") % facts
     return Said("done", words, crate=crate, tag=found.tag)

@@ -43,8 +43,8 @@ def bind(request, code):
         tag, lot = read_code(code), read_code(request.POST.get("lot", ""))
     except InvalidCode as error:
         raise Http404 from error
-    binding = bind_tag(act_for(request), tag=tag, lot=lot)
-    return redirect("crate", binding.lot_id)
+    bind_tag(act_for(request), tag=tag, lot=lot)
+    return redirect("crate", lot)
 
 
 @require_POST

@@ -24,6 +24,24 @@ def stands_words(crate: Crate) -> str:
     return str(Lot.State(lot.state).label)
 
 
+def dated_words(crate: Crate) -> str:
+    """Return the day it was cut or packed; where nobody gave one, the day it came in."""
+    life = crate.life
+    if not life.time_given:
+        return _("in %s") % day_words(life.arrived_at)
+    return (_("packed %s") if life.bought else _("cut %s")) % day_words(life.harvested_at)
+
+
+def packers_date_words(kind: str) -> str:
+    """Return what the packer's date on a case says. kind: an Intake.DateKind."""
+    return {
+        "": _("Best before, by the packer (which kind of date is not known)"),
+        "best before": _("Best before, by the packer"),
+        "sell by": _("Sell by, by the packer"),
+        "use by": _("Use by, by the packer: local law says whether it may be sold after"),
+    }[kind]
+
+
 def why_words(crate: Crate) -> str:
     """Return the rule that put a crate on its list."""
     return {

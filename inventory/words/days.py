@@ -9,8 +9,11 @@ from django.utils.translation import ngettext
 
 
 def day_words(day: date) -> str:
-    """Return a day short enough for a row, in the reader's language: Wed 25 Nov."""
-    return date_format(day, _("D j M"))
+    """Return a day short enough for a row, in the reader's language: Wed 25 Nov.
+
+    Of a moment it is the day on the farm's clock.
+    """
+    return date_format(localtime(day) if isinstance(day, datetime) else day, _("D j M"))
 
 
 def moment_words(moment: datetime) -> str:

@@ -7,6 +7,7 @@ from inventory.labels import LabelText
 from inventory.models import Farm, Position, Tag
 from inventory.queries.crates import Crate
 from inventory.queries.labels import link
+from inventory.words.crates import dated_words
 from inventory.words.days import day_words
 from inventory.words.units import amount_words
 
@@ -17,8 +18,6 @@ _DAY, _AMOUNT, _PLACE, _UNTIL = 0.75, 0.55, 0.45, 0.36
 def crate_label(crate: Crate, farm: Farm) -> LabelText:
     """Return the words of a crate's label, the most important first."""
     lot = crate.lot
-    cut = _unbroken(day_words(crate.life.harvested_at.astimezone(farm.zone)))
-    bought = lot.intake is not None and lot.intake.is_bought
     until = _("about until %(day)s at %(cold)s") % {
         "day": _unbroken(day_words(crate.lasts_until)),
         "cold": _unbroken(
@@ -27,7 +26,7 @@ def crate_label(crate: Crate, farm: Farm) -> LabelText:
     }
     sources = ", ".join(source.name for source in lot.origins)
     lines = [
-        ((_("packed %s") if bought else _("cut %s")) % cut, _DAY),
+        (_unbroken(dated_words(crate)), _DAY),
         (amount_words(lot.quantity, lot.unit) if lot.quantity else "", _AMOUNT),
         (sources, _PLACE),
         (lot.position.name if lot.position else "", _PLACE),

@@ -14,6 +14,8 @@ COUNT_REASONS = (
 )
 # What counting a place by one tap leaves.
 AS_WRITTEN = ("as written", gettext_lazy("as written"))
+# What a late entry leaves beside a count made after it.
+KEPT = ("count kept", gettext_lazy("so that this count stays true"))
 HOLD_REASONS = (
     ("blood or droppings", gettext_lazy("blood or droppings")),
     ("flood or dirty water", gettext_lazy("flood or dirty water")),
@@ -22,7 +24,7 @@ HOLD_REASONS = (
     ("a doubt", gettext_lazy("a doubt")),
 )
 # Notes picked from a list are kept in English and shown in the reader's language.
-_PICKED_NOTES = dict([*COUNT_REASONS, *HOLD_REASONS, AS_WRITTEN])
+_PICKED_NOTES = dict([*COUNT_REASONS, *HOLD_REASONS, AS_WRITTEN, KEPT])
 
 
 def entry_words(entry: Movement) -> str:

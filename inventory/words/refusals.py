@@ -26,6 +26,7 @@ _SENTENCES = {
     ),
     "crate-count": _("Between 1 and %(most)s crates at a time."),
     "crate-too-full": _("One crate can't hold more than %(most)s."),
+    "cut-after-arrival": _("It had come in before that. Choose a longer time."),
     "destination": _("Say where the culls go."),
     "farm-exists": _("The farm is set up already."),
     "file-empty": _("There is nothing in this file."),
@@ -43,6 +44,14 @@ _SENTENCES = {
         "Something that is to happen later is written for crate %(code)s. "
         "Check the clock of this machine."
     ),
+    "contradicts-later": _(
+        "That can't have been: crate %(code)s. %(later)s came after it and would not fit any more. "
+        "Look at both; what is true now can be written as of now."
+    ),
+    "happened-before": _(
+        "Crate %(code)s has gone on since: %(later)s. This can only be written as of now."
+    ),
+    "not-yet-here": _("Crate %(code)s had not come in yet then."),
     "leave-some": _("Leave something in the first crate: it holds %(left)s %(unit)s."),
     "more-than-out": _("Only %(left)s %(unit)s of crate %(code)s are out."),
     "more-than-there": _("Only %(left)s %(unit)s are left in crate %(code)s."),
@@ -56,6 +65,7 @@ _SENTENCES = {
     "not-here": _("Crate %(code)s is not here: %(state)s."),
     "not-positive": _("Type an amount above 0."),
     "not-whole": _("Count whole %(unit)s."),
+    "no-offer": _("The record can't offer a figure yet."),
     "nothing-changed": _("Nothing is different from before."),
     "nothing-out": _("Nothing of %(code)s is out."),
     "nothing-to-settle": _("Tick what is to be settled."),
@@ -83,6 +93,7 @@ _SENTENCES = {
     "undo-blocked": _("%(blocker)s came later and still stands. Undo that first."),
     "undo-not-yours": _("You can undo your own entries until the end of the day. Ask the owner."),
     "undo-of-undo": _("An undo is taken back by doing the thing again."),
+    "undo-of-change": _("Set it back where it was set."),
     "undone-already": _("This was undone already."),
     "unknown-code": _("No crate has the code %(code)s."),
     "wait": _("Too many wrong tries. Wait %(seconds)s s, then try again."),
@@ -128,6 +139,7 @@ def _word(name: str, value):
         "day": day_words,
         "tag": restriction_words,
         "blocker": action_words,
+        "later": lambda entry: action_words(entry.action),
         "reason": lambda reason: reason or "–",
     }
     return words[name](value) if name in words else value

@@ -11,6 +11,7 @@ from inventory.actions.quality import discard, hold, inspect, release
 from inventory.actions.reshape import combine_lots, count_lots, resort_lots, split_lot
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
+from inventory.ledger.fold import Outing
 from inventory.ledger.outings import out_of
 from inventory.models import Action, Lot, Movement, Source
 from tests import builders
@@ -145,7 +146,7 @@ def test_the_market_day_is_closed_crate_by_crate():
     take(whole, "all")
     take(part, Decimal(10))
     close_market(
-        act(NOW + timedelta(hours=6)), market="Market", warm_hours=Decimal(5),
+        act(NOW + timedelta(hours=6)), market=builders.at_market(), warm_hours=Decimal(5),
         rows=[
             Settling(whole.pk, Decimal(18), lost=Decimal(2)),
             Settling(part.pk, Decimal(10), back=Decimal(4), given=Decimal(1)),
@@ -286,15 +287,15 @@ def test_a_crate_that_went_two_ways_comes_back_from_either():
     lot = make_lot(12)
     take(lot, Decimal(6))
     take(lot, Decimal(2), purpose="order")
-    bring_back(act(), lot=lot.pk, quantity=Decimal(4), outing=("market", "Market"))
-    assert out_of(fresh(lot)) == {("market", "Market"): 2, ("order", ""): 2}
+    bring_back(act(), lot=lot.pk, quantity=Decimal(4), outing=builders.at_market())
+    assert out_of(fresh(lot)) == {builders.at_market(): 2, Outing("order", ""): 2}
 
 
 def test_closing_the_market_leaves_what_is_out_for_an_order():
     lot = make_lot(12)
     take(lot, Decimal(4))
     take(lot, "all", purpose="order")
-    close_market(act(), market="Market", rows=[Settling(lot.pk, Decimal(4))])
+    close_market(act(), market=builders.at_market(), rows=[Settling(lot.pk, Decimal(4))])
     assert fresh(lot).state == "out"
     bring_back(act(), lot=lot.pk, quantity=Decimal(8))
     assert (fresh(lot).state, fresh(lot).quantity) == ("to put away", 8)

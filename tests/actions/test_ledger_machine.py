@@ -292,7 +292,7 @@ class LedgerMachine(RuleBasedStateMachine):
     def close_the_market(self, data, share):
         outs = read_at_market()
         rows = [Settling(out.lot.pk, out.amount, **{share: out.amount // 2}) for out in outs]
-        action = self.attempt(close_market, market="Market", rows=rows)
+        action = self.attempt(close_market, market=builders.at_market(), rows=rows)
         if not action:
             return
         children = iter(self.made(action))
@@ -328,8 +328,8 @@ class LedgerMachine(RuleBasedStateMachine):
                 crate.quantity, crate.place, crate.state, crate.held, crate.kept_until
             )  # fmt: skip
             out: dict[str, Decimal] = {}
-            for (purpose, _to), amount in out_of(lot).items():
-                out[purpose] = out.get(purpose, Decimal(0)) + amount
+            for outing, amount in out_of(lot).items():
+                out[outing.purpose] = out.get(outing.purpose, Decimal(0)) + amount
             assert out == crate.out
 
     @invariant()
@@ -351,7 +351,7 @@ class LedgerMachine(RuleBasedStateMachine):
 
 def latest_out(code: str) -> list[str]:
     """Where a crate went and is not back from, latest last."""
-    return [purpose for purpose, _to in out_of(Lot.objects.get(pk=code))]
+    return [outing.purpose for outing in out_of(Lot.objects.get(pk=code))]
 
 
 @pytest.mark.django_db

@@ -38,17 +38,17 @@ def test_nothing_comes_back_of_a_crate_of_which_nothing_is_out():
 
 def test_a_market_day_without_crates_is_not_closed():
     with refused(Conflict("nothing-out", code="Market")):
-        close_market(act(), market="Market", rows=[])
+        close_market(act(), market=builders.at_market(), rows=[])
 
 
 def test_a_crate_settled_meanwhile_is_named_and_none_is_settled():
     out, settled = make_lot(12), make_lot(12)
     to_market(out)
     to_market(settled)
-    close_market(act(), market="Market", rows=[Settling(settled.pk, Decimal(12))])
+    close_market(act(), market=builders.at_market(), rows=[Settling(settled.pk, Decimal(12))])
     rows = [Settling(out.pk, Decimal(12)), Settling(settled.pk, Decimal(12))]
     with refused(Conflict("nothing-out", code=settled.pk)):
-        close_market(act(), market="Market", rows=rows)
+        close_market(act(), market=builders.at_market(), rows=rows)
 
 
 def test_more_than_was_taken_to_market_is_not_settled():
@@ -57,7 +57,7 @@ def test_more_than_was_taken_to_market_is_not_settled():
     left = {"code": lot.pk, "left": Decimal(5), "unit": "bunch"}
     for row in (Settling(lot.pk, Decimal(5), back=Decimal(6)), Settling(lot.pk, Decimal(6))):
         with refused(Conflict("more-than-out", field=f"back-{lot.pk}", **left)):
-            close_market(act(), market="Market", rows=[row])
+            close_market(act(), market=builders.at_market(), rows=[row])
 
 
 @pytest.mark.parametrize("hours", ["-1", "72.1"])

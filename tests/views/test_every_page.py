@@ -135,7 +135,15 @@ def test_crew_see_all_but_the_owners_pages(busy):
         assert status == (404 if name == "owner" else expected), name
 
 
-OWNERS_POSTS = {"unpair", "toggle-crop", "adopt", "revoke", "wrong-reading", "wrong-file"}
+OWNERS_POSTS = {
+    "date-kinds",
+    "unpair",
+    "toggle-crop",
+    "adopt",
+    "revoke",
+    "wrong-reading",
+    "wrong-file",
+}
 
 
 def test_crew_can_send_none_of_the_owners_forms(busy, posts):

@@ -7,6 +7,7 @@ import os
 import secrets
 import socket
 from urllib.parse import urlsplit
+from uuid import uuid4
 
 from django.conf import settings
 from django.core.management import call_command
@@ -17,8 +18,10 @@ from django.utils import timezone
 from coldroom.env import kept_secret
 from coldroom.serve import serve
 from coldroom.tls import ensure_certificate
+from inventory.actions.owner import save_row
 from inventory.actions.setup import load_crops
 from inventory.codes import draw_code
+from inventory.ledger.book import Act
 from inventory.management.commands.demo import make_password
 from inventory.models import Farm, Person
 from inventory.upkeep.tables import CannotUpdate, prepare_update
@@ -110,7 +113,8 @@ class Command(BaseCommand):
             raise CommandError(f"There is nobody called {name}.")
         password = make_password()
         person.set_password(password)
-        person.save(update_fields=["password"])
+        act = Act(uuid4(), person, Farm.objects.get(), timezone.now(), as_owner=True)
+        save_row(act, row=person, values={}, secrets=("password",))
         self.stdout.write(f"{person.name} signs in with the password {password}")
 
     def announce(self, host: str, port: int) -> None:

@@ -1,0 +1,145 @@
+"""What the owner sets. Each change is kept with who, when, and what stood before."""
+
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import Model
+
+from inventory import measures
+from inventory.actions.setup import Shelving, add_position, add_room
+from inventory.errors import Refused
+from inventory.ledger.book import Book, need_owner, recorded
+from inventory.models import (
+    Action,
+    Change,
+    Crop,
+    Farm,
+    Intake,
+    LabelAddress,
+    LogChange,
+    Room,
+    RoomTarget,
+)
+from inventory.queries.experience import read_experience
+
+ADDED = "added"
+SET = "set"  # all that is ever kept of a password or a PIN
+
+
+@recorded(Action.Kind.CHANGE)
+def save_row(
+    book: Book, *, row: Model, values: dict[str, object], secrets: tuple[str, ...] = ()
+) -> None:
+    """Keep a row of the owner's lists, new or changed.
+
+    values: the fields that were set, by name, as the row already carries them. secrets: those
+    of which only that they were set is kept.
+    """
+    need_owner(book.act)
+    stored = type(row)._default_manager.filter(pk=row.pk).first() if row.pk else None
+    row.save()
+    if stored is None:
+        _note(book, row, ADDED, "", str(row))
+    else:
+        for name in values:
+            _note(book, row, name, _words(getattr(stored, name)), _words(getattr(row, name)))
+    for name in secrets:
+        _note(book, row, name, "", SET)
+    if isinstance(row, Room) and stored is not None and row.target_c != stored.target_c:
+        _change_target(book, row)
+    if isinstance(row, Farm) and row.label_address:
+        since = {"since": book.act.at}
+        LabelAddress.objects.get_or_create(address=row.label_address, defaults=since)
+
+
+def _change_target(book: Book, room: Room) -> None:
+    """Let the new target hold from now on; what was before stays as it was."""
+    Room.objects.select_for_update().get(pk=room.pk)
+    RoomTarget.objects.create(room=room, since=book.act.at, target_c=room.target_c)
+    LogChange.objects.create(room=room, since=book.act.at, recorded_at=book.act.at)
+
+
+@recorded(Action.Kind.CHANGE)
+def add_place(
+    book: Book,
+    *,
+    room: Room,
+    rack: str,
+    shelf: int,
+    place: str,
+    capacity: int,
+    cold_spot: bool,
+) -> None:
+    """Make one more labelled place."""
+    need_owner(book.act)
+    position = add_position(
+        room, rack=rack, shelf=shelf, place=place, capacity=capacity, choose=book.act.choose
+    )
+    position.cold_spot = cold_spot
+    position.save(update_fields=["cold_spot"])
+    _note(book, position, ADDED, "", f"{room} {position}")
+
+
+@recorded(Action.Kind.CHANGE)
+def open_room(book: Book, *, shelving: Shelving) -> None:
+    """Make a room with its racks and shelves. Raises Refused("shelves")."""
+    need_owner(book.act)
+    room = add_room(shelving, Room.objects.count(), book.act.choose)
+    _note(book, room, ADDED, "", str(room))
+
+
+@recorded(Action.Kind.CHANGE)
+def switch_crop(book: Book, *, crop: Crop) -> None:
+    """Switch a crop on or off: whether the farm grows or buys it."""
+    need_owner(book.act)
+    crop.grown = not crop.grown
+    crop.save(update_fields=["grown"])
+    _note(book, crop, "grown", _words(not crop.grown), _words(crop.grown))
+
+
+@recorded(Action.Kind.CHANGE)
+def adopt_keeping_days(book: Book, *, crop: Crop) -> None:
+    """Count with the keeping days the farm's own record offers. Raises Refused("no-offer")."""
+    need_owner(book.act)
+    offer = read_experience(crop, book.act.farm).offer
+    if offer is None:
+        raise Refused("no-offer")
+    before, crop.keeping_days = crop.keeping_days, Decimal(str(offer))
+    crop.save(update_fields=["keeping_days"])
+    _note(book, crop, "keeping_days", _words(before), _words(crop.keeping_days))
+
+
+@recorded(Action.Kind.CHANGE)
+def call_dates_best_before(book: Book) -> None:
+    """Say of every packer's date whose kind nobody knows that it is a best before."""
+    need_owner(book.act)
+    kind = Intake.DateKind.BEST_BEFORE
+    for intake in Intake.objects.filter(best_before__isnull=False, best_before_kind=""):
+        intake.best_before_kind = kind
+        intake.save(update_fields=["best_before_kind"])
+        _note(book, intake, "best_before_kind", "", kind)
+
+
+def _note(book: Book, row: Model, field: str, before: str, after: str) -> None:
+    if before == after:
+        return
+    Change.objects.create(
+        action=book.action,
+        subject=row._meta.model_name,
+        key=str(row.pk),
+        name=str(row)[:100],
+        field=field,
+        before=before[:200],
+        after=after[:200],
+    )
+
+
+def _words(value: object) -> str:
+    """Return a value as it is kept: yes or no, a plain number, an ISO day, a name."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Decimal | int | float):
+        return measures.plain(value)
+    return value.isoformat() if isinstance(value, date) else str(value)

@@ -1,0 +1,82 @@
+"""What the owner set, in words."""
+
+from decimal import Decimal
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from inventory import measures
+from inventory.models import Change, Farm
+
+# By the name of the field; one that is not here is shown by that name.
+_FIELDS = {
+    "added": gettext_lazy("added"),
+    "active": gettext_lazy("works here"),
+    "alarm_after_h": gettext_lazy("calls out after hours"),
+    "band_c": gettext_lazy("in range up to degrees from that"),
+    "best_before_kind": gettext_lazy("kind of the packer's date"),
+    "capacity": gettext_lazy("crates it holds"),
+    "cold_spot": gettext_lazy("known cold spot"),
+    "damp": gettext_lazy("damp air"),
+    "fridge_c": gettext_lazy("their fridge"),
+    "grown": gettext_lazy("grown or bought"),
+    "half_cooling_h": gettext_lazy("hours to lose half its field heat"),
+    "in_use": gettext_lazy("in use"),
+    "is_active": gettext_lazy("works here"),
+    "keeping_days": gettext_lazy("the farm's own keeping days"),
+    "kind": gettext_lazy("kind"),
+    "label_address": gettext_lazy("address on labels"),
+    "label_h_mm": gettext_lazy("height of a label in mm"),
+    "label_stock": gettext_lazy("labels"),
+    "label_w_mm": gettext_lazy("width of a label in mm"),
+    "language": gettext_lazy("language"),
+    "minimum_days": gettext_lazy("days it must still keep there"),
+    "name": gettext_lazy("name"),
+    "not_before": gettext_lazy("not to be harvested before"),
+    "not_before_reason": gettext_lazy("because of"),
+    "nudge_x_mm": gettext_lazy("moved right by mm"),
+    "nudge_y_mm": gettext_lazy("moved down by mm"),
+    "organic": gettext_lazy("organic"),
+    "organic_only": gettext_lazy("takes only organic"),
+    "own_grown_only": gettext_lazy("takes only what we grew ourselves"),
+    "password": gettext_lazy("password"),
+    "piece_weight_kg": gettext_lazy("weight of one piece or bunch in kg"),
+    "pin": gettext_lazy("PIN"),
+    "pin_required": gettext_lazy("PIN asked when a phone changes hands"),
+    "role": gettext_lazy("role"),
+    "sell_first_days": gettext_lazy("sell first from days left"),
+    "tare_kg": gettext_lazy("empty weight in kg"),
+    "target_c": gettext_lazy("kept at"),
+    "temperature_unit": gettext_lazy("temperatures in"),
+    "time_zone": gettext_lazy("time zone"),
+    "unit": gettext_lazy("usual unit"),
+    "week_start": gettext_lazy("first day of the week"),
+    "weight_unit": gettext_lazy("weights in"),
+}
+_VALUES = {"yes": gettext_lazy("yes"), "no": gettext_lazy("no"), "set": gettext_lazy("set")}
+_DEGREES = ("target_c", "fridge_c")
+
+
+def change_words(change: Change, farm: Farm) -> str:
+    """Return what was set, of what, from what to what."""
+    facts = {
+        "name": change.name,
+        "field": _FIELDS.get(change.field, change.field),
+        "before": _value(change.field, change.before, farm),
+        "after": _value(change.field, change.after, farm),
+    }
+    if change.field == "added" or change.after == "set":
+        return (
+            _("%(name)s: %(field)s") % facts
+            if change.field == "added"
+            else (_("%(name)s: %(field)s %(after)s") % facts)
+        )
+    return _("%(name)s: %(field)s, %(before)s → %(after)s") % facts
+
+
+def _value(field: str, kept: str, farm: Farm) -> str:
+    if not kept:
+        return "–"
+    if field in _DEGREES:
+        return measures.temperature_words(Decimal(kept), farm.temperature_unit)
+    return str(_VALUES.get(kept, kept))
