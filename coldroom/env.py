@@ -59,3 +59,8 @@ def number(name: str, default: int) -> int:
 def words(name: str) -> list[str]:
     """Return a comma-separated variable as a list without blanks."""
     return [word.strip() for word in text(name).split(",") if word.strip()]
+
+
+def passed_on(more: dict[str, str]) -> dict[str, str]:
+    """Return the environment for another program, with more variables in it."""
+    return {**os.environ, **more}

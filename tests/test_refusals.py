@@ -60,8 +60,9 @@ def test_every_code_has_its_sentence_and_no_sentence_is_left_over():
 
 @pytest.mark.parametrize(("code", "facts"), sorted(set(raised()), key=str))
 def test_each_sentence_is_said_in_both_languages(farm, code, facts):
-    blocker = {"blocker": [builders.make_lot().intake.action]}
-    possible = {name: (FACTS | blocker)[name] for name in facts}
+    action = builders.make_lot().intake.action
+    rows = {"blocker": [action], "later": [action.movements.get()]}
+    possible = {name: (FACTS | rows)[name] for name in facts}
     for index in range(max(map(len, possible.values()), default=1)):
         chosen = {name: some[index % len(some)] for name, some in possible.items()}
         said = {}

@@ -179,19 +179,26 @@ class Book:
             found = {lot.pk for lot in lots}
             raise Refused("unknown-code", code=next(code for code in wanted if code not in found))
         self._read(lots)
+        if self.act.told_at is not None:
+            self._show_as_they_were(lots)
         return lots
 
     def _read(self, lots: list[Lot]) -> None:
-        """Read the crates' entries, and show crates that are spoken of late as they were."""
         fresh = [lot for lot in lots if lot.pk not in self._entries]
         self._entries |= {lot.pk: [] for lot in fresh}
         for entry in Movement.objects.filter(lot__in=fresh).order_by("pk"):
             self._entries[entry.lot_id].append(entry)
-        for lot in fresh:
+
+    def _show_as_they_were(self, lots: list[Lot]) -> None:
+        for lot in lots:
             if self.later(lot):
                 if not self.known(lot):
                     raise Conflict("not-yet-here", code=lot.pk)
                 _show(lot, self.known(lot))
+
+    def _entries_of(self, lot: Lot) -> list[Movement]:
+        self._read([lot])
+        return self._entries[lot.pk]
 
     def lock_one(self, code: str) -> Lot:
         return self.lock([code])[0]
@@ -204,7 +211,7 @@ class Book:
         """
         if self.act.told_at is not None:
             return self.act.told_at
-        entries = self._entries[lot.pk]
+        entries = self._entries_of(lot)
         latest = max((entry.occurred_at for entry in entries), default=self.act.at)
         if latest - self.act.at > CLOCKS_DIFFER:
             raise Conflict("later-entry", code=lot.pk)
@@ -212,12 +219,12 @@ class Book:
 
     def known(self, lot: Lot) -> list[Movement]:
         """Return the standing entries of a crate that had happened by the act's moment."""
-        return up_to(self._entries[lot.pk], self.moment(lot))
+        return up_to(self._entries_of(lot), self.moment(lot))
 
     def later(self, lot: Lot) -> list[Movement]:
         """Return the standing entries of a crate that happened after this act."""
         moment = self.moment(lot)
-        return [entry for entry in standing(self._entries[lot.pk]) if entry.occurred_at > moment]
+        return [entry for entry in standing(self._entries_of(lot)) if entry.occurred_at > moment]
 
     def out_of(self, lot: Lot) -> dict[Outing, Decimal]:
         """Return what of a crate was out and not back at the act's moment, latest last."""
@@ -282,7 +289,7 @@ class Book:
 
     def _contradicted(self, lot: Lot, fresh: list[Movement]) -> Movement | None:
         """Return the first entry that could no longer have been done if these were written."""
-        entries = self._entries[lot.pk]
+        entries = self._entries_of(lot)
         known_wrong = {entry.pk for entry in contradictions(entries)}
         following = max((entry.pk for entry in entries), default=0) + 1
         for number, entry in enumerate(fresh, start=following):
@@ -296,7 +303,7 @@ class Book:
         for entry in fresh:
             self._count += 1
             entry.number = self._count
-            entries = self._entries[lot.pk]
+            entries = self._entries_of(lot)
             if sum((one.change for one in entries), entry.change) < 0:
                 raise Conflict("more-than-there", code=lot.pk, left=lot.quantity, unit=lot.unit)
             entry.save(force_insert=True)

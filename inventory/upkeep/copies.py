@@ -9,6 +9,8 @@ from pathlib import Path
 from django.db import DatabaseError
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from coldroom import env
+
 
 class NoCopy(Exception):
     """No copy could be made; says why. Nothing of one is left behind."""
@@ -54,7 +56,7 @@ def _copy_postgresql(connection: BaseDatabaseWrapper, file: Path) -> None:
     psql, secrets = connection.client.settings_to_cmd_args_env(connection.settings_dict, [])
     command = [program, "--no-password", "--file", str(file), *psql[1:]]
     done = subprocess.run(
-        command, env=os.environ | (secrets or {}), capture_output=True, text=True, check=False
+        command, env=env.passed_on(secrets or {}), capture_output=True, text=True, check=False
     )
     if done.returncode:
         raise NoCopy(done.stderr.strip())

@@ -56,12 +56,8 @@ def owner_only(view):
 
 def act_for(request: HttpRequest) -> Act:
     """Return the act of a posted form, under the id its hidden field carries."""
-    try:
-        key = UUID(request.POST.get("entry", ""))
-    except ValueError as error:
-        raise SuspiciousOperation("the form carries no entry id") from error
     return Act(
-        id=key,
+        id=_id_of(request),
         person=request.user,
         farm=request.farm,
         at=timezone.now(),
@@ -71,6 +67,16 @@ def act_for(request: HttpRequest) -> Act:
         proven=request.session.get("proven", False),
         posted=posted_hash(request),
     )
+
+
+def _id_of(request: HttpRequest) -> UUID:
+    # An owner's form that was opened before an update carries none: it counts by itself.
+    if "entry" not in request.POST and is_owner(request):
+        return uuid4()
+    try:
+        return UUID(request.POST.get("entry", ""))
+    except ValueError as error:
+        raise SuspiciousOperation("the form carries no entry id") from error
 
 
 def told_at(request: HttpRequest) -> datetime | None:
