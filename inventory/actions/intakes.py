@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import IntegrityError, transaction
+from django.db.models import Field, ForeignKey
 
 from inventory import measures
 from inventory.actions.movements import move_to
@@ -134,7 +135,14 @@ def _kind_of(day: date | None, kind: str) -> str:
     return (kind or Intake.DateKind.BEST_BEFORE) if day else ""
 
 
-def _bring_in(book, intake, quantities, unit, container, position) -> None:
+def _bring_in(
+    book: Book,
+    intake: Intake,
+    quantities: list[Decimal],
+    unit: str,
+    container: Container | None,
+    position: Position | None,
+) -> None:
     if not 1 <= len(quantities) <= MOST_CRATES:
         raise Refused("crate-count", field="crates", most=MOST_CRATES)
     for quantity in quantities:
@@ -261,8 +269,8 @@ def put_away_lots(
     locked = move_to(book, lots, position)
     if cut_ago is None:
         return
-    intake = Intake.objects.select_for_update(of=("self",)).get(pk=locked[0].intake_id)
-    if intake.cut_at is None:
+    intake = Intake.objects.select_for_update(of=("self",)).filter(pk=locked[0].intake_id).first()
+    if intake is not None and intake.cut_at is None:
         _tell_cut(book, intake, book.act.happened_at - cut_ago)
 
 
@@ -278,12 +286,14 @@ def _tell_cut(book: Book, intake: Intake, cut_at: datetime) -> None:
         book.write(lot, Movement.Kind.CORRECTED, detail=detail)
 
 
-def restore_intake(intake: Intake, facts: dict) -> None:
+def restore_intake(intake: Intake, facts: dict[str, object]) -> None:
     """Set an intake back to what a correction had found."""
     for name, told in facts.items():
-        field = Intake._meta.get_field(name)
-        kind = field.target_field if field.is_relation else field
+        field = _column(name)
+        kind = field.target_field if isinstance(field, ForeignKey) else field
         setattr(intake, field.attname, kind.to_python(told))
+    if intake.best_before is None:
+        intake.best_before_kind = ""
     intake.save()
     intake.lots.update(crop=intake.crop_id)
 
@@ -294,13 +304,19 @@ _CORRECTABLE = (
 )  # fmt: skip
 
 
-def _facts(intake: Intake) -> dict:
+def _facts(intake: Intake) -> dict[str, object]:
     """Return what of an intake can be corrected, as JSON keeps it."""
     return {name: _as_json(intake, name) for name in _CORRECTABLE}
 
 
-def _as_json(intake: Intake, name: str):
-    value = getattr(intake, Intake._meta.get_field(name).attname)
+def _column(name: str) -> Field:
+    field = Intake._meta.get_field(name)
+    assert isinstance(field, Field)
+    return field
+
+
+def _as_json(intake: Intake, name: str) -> object:
+    value = getattr(intake, _column(name).attname)
     if isinstance(value, Decimal):
         return measures.plain(value)
     return value.isoformat() if isinstance(value, date) else value

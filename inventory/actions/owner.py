@@ -45,7 +45,7 @@ def save_row(
             _note(book, row, name, _words(getattr(stored, name)), _words(getattr(row, name)))
     for name in secrets:
         _note(book, row, name, "", SET)
-    if isinstance(row, Room) and stored is not None and row.target_c != stored.target_c:
+    if isinstance(row, Room) and stored is not None and "target_c" in values:
         _change_target(book, row)
     if isinstance(row, Farm) and row.label_address:
         since = {"since": book.act.at}
@@ -125,7 +125,7 @@ def _note(book: Book, row: Model, field: str, before: str, after: str) -> None:
         return
     Change.objects.create(
         action=book.action,
-        subject=row._meta.model_name,
+        subject=row._meta.model_name or "",
         key=str(row.pk),
         name=str(row)[:100],
         field=field,

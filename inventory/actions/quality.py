@@ -79,14 +79,14 @@ def inspect(book: Book, *, lot: str, days: int, seen: str, judgement: str = "") 
 
 
 @recorded(Action.Kind.HOLD)
-def hold(book: Book, *, reason: str, lot: str | None = None, intake: Intake | None = None) -> None:
+def hold(book: Book, *, reason: str, lot: str = "", intake: Intake | None = None) -> None:
     """Put a crate, or all that is left of an intake, on hold: gone from every list at once.
 
     What is out is held too, so that it is held when it comes back.
     """
     if not reason:
         raise Refused("hold-reason", field="reason")
-    codes = [lot] if lot else crates_from(intake)
+    codes = crates_from(intake) if intake else [lot]
     held, already = 0, 0
     for locked in book.lock(codes):
         already += locked.held

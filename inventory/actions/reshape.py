@@ -70,7 +70,7 @@ def combine_lots(book: Book, *, lots: list[str], position: Position | None = Non
     parents = _alike(book, lots, Doing.COMBINE)
     if len(parents) < 2:
         raise Refused("two-crates", field="lots")
-    total = sum(parent.quantity for parent in parents)
+    total = sum((parent.quantity for parent in parents), Decimal(0))
     grades = {parent.grade for parent in parents}
     child = child_of(
         book,
@@ -104,7 +104,7 @@ def resort_lots(
     parents = _alike(book, lots, Doing.SORT)
     if not parents:
         raise Refused("no-crates", field="lots")
-    total = sum(parent.quantity for parent in parents)
+    total = sum((parent.quantity for parent in parents), Decimal(0))
     if firsts + seconds + culls + lost != total:
         raise Refused("sort-sum", field="firsts", total=total, unit=parents[0].unit)
     for name, amount in (
@@ -126,10 +126,11 @@ def resort_lots(
             child = child_of(book, links, amount, book.act.happened_at, grade=grade)
             _stand(book, child, amount, Movement.Kind.RESORTED, parents, position)
     for parent in parents:
-        _empty_by_sorting(book, parent, *shares[parent.pk], destination)
+        _empty_by_sorting(book, parent, shares[parent.pk], destination)
 
 
-def _empty_by_sorting(book, parent, firsts, seconds, culled, lost, destination) -> None:
+def _empty_by_sorting(book: Book, parent: Lot, shares: list[Decimal], destination: str) -> None:
+    firsts, seconds, culled, lost = shares
     if culled:
         book.write(
             parent,
@@ -153,7 +154,14 @@ def _alike(book: Book, codes: list[str], doing: Doing) -> list[Lot]:
     return lots
 
 
-def _stand(book, child, quantity, kind, parents, position) -> None:
+def _stand(
+    book: Book,
+    child: Lot,
+    quantity: Decimal,
+    kind: Movement.Kind,
+    parents: list[Lot],
+    position: Position | None,
+) -> None:
     """Put a new crate where asked, else where the first of its parents stands."""
     position = position or next((lot.position for lot in parents if lot.position_id), None)
     book.write(

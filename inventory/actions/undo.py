@@ -4,7 +4,7 @@ from inventory.actions.intakes import restore_intake
 from inventory.actions.tags import take_back_tags
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import Book, recorded
-from inventory.models import Action, Intake, Movement
+from inventory.models import Action, Movement
 from inventory.queries.ledger import blocking_action, may_undo
 
 
@@ -50,6 +50,6 @@ def _need_right(book: Book, action: Action) -> None:
 
 def _restore_facts(action: Action) -> None:
     corrected = action.movements.filter(kind=Movement.Kind.CORRECTED).first()
-    if corrected is not None:
-        intake = Intake.objects.get(pk=corrected.lot.intake_id)
+    intake = corrected.lot.intake if corrected is not None else None
+    if corrected is not None and intake is not None:
         restore_intake(intake, corrected.detail["before"])

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
-from typing import Protocol
+from typing import Protocol, TypeVar
 from uuid import UUID
 
 
@@ -71,6 +71,9 @@ class Entry(Protocol):
     undoes_id: int | None
 
 
+SomeEntry = TypeVar("SomeEntry", bound=Entry)
+
+
 @dataclass(frozen=True)
 class Folded:
     """What a crate's entries say it is."""
@@ -83,7 +86,7 @@ class Folded:
     seen_at: datetime | None
 
 
-def standing(entries: Iterable[Entry]) -> list[Entry]:
+def standing(entries: Iterable[SomeEntry]) -> list[SomeEntry]:
     """Return the entries that still count, in the order in which they happened.
 
     An undone entry and its undoing say nothing. At one moment the order of the ledger decides.
@@ -94,7 +97,7 @@ def standing(entries: Iterable[Entry]) -> list[Entry]:
     return sorted(left, key=lambda entry: (entry.occurred_at, entry.pk))
 
 
-def up_to(entries: Iterable[Entry], moment: datetime) -> list[Entry]:
+def up_to(entries: Iterable[SomeEntry], moment: datetime) -> list[SomeEntry]:
     """Return the entries that count and had happened by a moment, as is known now."""
     return [entry for entry in standing(entries) if entry.occurred_at <= moment]
 

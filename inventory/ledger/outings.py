@@ -38,7 +38,7 @@ def read_at_market() -> list[AtMarket]:
         for outing, amount in still_out(entries[code]).items()
         if outing.purpose == Movement.Purpose.MARKET
     ]
-    names = dict(Outlet.objects.values_list("pk", "name"))
+    names: dict[int | None, str] = dict(Outlet.objects.values_list("pk", "name"))
     rows = [
         AtMarket(lot, outing, names.get(outing.outlet_id, outing.to), amount)
         for lot, outing, amount in found

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import groupby
 
-from inventory.ledger.fold import HERE, Entry, Kind, Outing, State, standing
+from inventory.ledger.fold import HERE, Entry, Kind, Outing, SomeEntry, State, standing
 
 ZERO = Decimal(0)
 
@@ -63,12 +63,12 @@ class _Step:
         return self.now.out.get(Outing.of(self.entry), ZERO)
 
 
-def contradictions(entries: Iterable[Entry]) -> list[Entry]:
+def contradictions(entries: Iterable[SomeEntry]) -> list[SomeEntry]:
     """Return the standing entries that could not have been done where they stand in time."""
     return list(_contradictions(standing(entries)))
 
 
-def _contradictions(entries: Sequence[Entry]) -> Iterator[Entry]:
+def _contradictions(entries: Sequence[SomeEntry]) -> Iterator[SomeEntry]:
     now = _Now()
     for _key, together in groupby(entries, key=_judged_as_one):
         found = replace(now, out=dict(now.out))

@@ -32,12 +32,12 @@ def read_clocks(lots: Iterable[Lot], farm: Farm) -> Clocks:
             code=code,
             crop_id=lot.crop_id,
             reference=references[lot.crop_id],
-            came=_came(lot.intake, farm) if lot.intake_id else None,
+            came=_came(lot.intake, farm) if lot.intake else None,
             steps=steps.get(code, ()),
             links=links.get(code, ()),
             looked_at=looks.get(code, 0.0),
             half_cooling_h=_usual_half_cooling_h(lot),
-            room_id=lot.position.room_id if lot.position_id else None,
+            room_id=lot.position.room_id if lot.position else None,
         )
     return Clocks(records, room_logs(oldest), _probes(oldest, farm), farm.zone)
 
@@ -64,10 +64,10 @@ def _links(known: dict[str, Lot]) -> dict[str, list[Link]]:
     links: dict[str, list[Link]] = defaultdict(list)
     fresh = set(known)
     while fresh:
-        found = Parentage.objects.filter(child_id__in=_some(fresh)).values_list(
+        rows = Parentage.objects.filter(child_id__in=_some(fresh)).values_list(
             "child_id", "parent_id", "at"
         )
-        found = [row for row in found if row[0] in fresh]
+        found = [row for row in rows if row[0] in fresh]
         for child, parent, at in found:
             links[child].append(Link(parent, at.timestamp()))
         fresh = {parent for _, parent, _ in found} - set(known)
@@ -125,7 +125,7 @@ def coolings_of(intakes: Iterable[Intake], farm: Farm) -> dict[int, Cooling]:
         .exclude(state=Lot.State.VOID)
         .select_related("crop", "container", "intake__source", "position")
     )
-    firsts = {lot.intake_id: lot for lot in lots.order_by("-pk")}
+    firsts = {lot.intake_id: lot for lot in lots.order_by("-pk") if lot.intake_id}
     clocks = read_clocks(firsts.values(), farm)
     return {key: clocks.cooling(lot.pk) for key, lot in firsts.items()}
 

@@ -1,3 +1,5 @@
+from typing import Any
+
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
@@ -8,7 +10,7 @@ from inventory import measures
 from inventory.keeping import Reference, load_reference
 
 # What a form says beside the name when it is taken.
-NAME_TAKEN = {
+NAME_TAKEN: dict[str, Any] = {
     "violation_error_code": "name-taken",
     "violation_error_message": _("There is one of that name already."),
 }

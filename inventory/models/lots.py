@@ -126,7 +126,7 @@ class Lot(models.Model):
     @property
     def shown_name(self) -> str:
         """Crop and variety."""
-        variety = self.intake.variety if self.intake_id else ""
+        variety = self.intake.variety if self.intake else ""
         return f"{self.crop.shown_name}, {variety}" if variety else self.crop.shown_name
 
     @property
@@ -140,7 +140,7 @@ class Lot(models.Model):
     @property
     def origins(self) -> list[Source]:
         """The sources of everything that was ever filled into this crate."""
-        if self.intake_id:
+        if self.intake:
             return [self.intake.source]
         found: dict[int, Source] = {}
         for parent in self.parents.select_related("intake__source"):

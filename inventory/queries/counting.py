@@ -21,8 +21,8 @@ class RoundResult:
     @property
     def differ(self) -> int:
         """How many crates are not as on record."""
-        found = (self.missing, self.misplaced, self.unexpected, self.used_up)
-        return sum(map(len, found))
+        sights = len(self.misplaced) + len(self.unexpected) + len(self.used_up)
+        return len(self.missing) + sights
 
 
 def read_round(count_round: CountRound) -> RoundResult:

@@ -35,8 +35,8 @@ def who_goes_first(
     taken = one_crate(lot.pk, farm, at)
     alike = Q(crop=lot.crop, unit=lot.unit, state=Lot.State.IN_PLACE, held=False)
     others = crates_here(farm, at, alike & ~Q(pk=lot.pk))
-    ahead = [crate for crate in others if crate.is_fit and crate.key < taken.key]
-    if not ahead:
+    ahead = [crate for crate in others if taken and crate.is_fit and crate.key < taken.key]
+    if taken is None or not ahead:
         return None
     lost = set(PullTake.objects.not_found().values_list("lot_id", flat=True)) | {out_of_reach}
     found = [_ahead(crate, taken, outlet, crate.code not in lost) for crate in ahead]

@@ -14,6 +14,7 @@ from inventory.lives.reader import coolings_of
 from inventory.models import Crop, Farm, Intake, Lot, Pull, PullTake
 from inventory.queries.crates import Crate, crates_here, totals
 from inventory.queries.days import day_bounds
+from inventory.rotation import Worklist
 
 
 @dataclass(frozen=True)
@@ -43,12 +44,16 @@ class CameIn:
     @property
     def cold_at(self) -> datetime | None:
         """When it is seven-eighths cool."""
-        return self.cooling and datetime.fromtimestamp(self.cooling.seven_eighths_at, UTC)
+        if self.cooling is None:
+            return None
+        return datetime.fromtimestamp(self.cooling.seven_eighths_at, UTC)
 
     @property
     def probe_is_due(self) -> bool:
         """Whether it should be cold by now and nobody has measured it."""
-        return self.cooling is not None and not self.cooling.measured and self.cold_at <= self.at
+        if self.cooling is None or self.cooling.measured:
+            return False
+        return self.cooling.seven_eighths_at <= self.at.timestamp()
 
 
 @dataclass(frozen=True)
@@ -76,10 +81,10 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
     for crate in free:
         on[crate.verdict.worklist].append(crate)
     return Rotation(
-        sell_first=on["sell-first"],
-        discard=on["discard"],
-        kept=on["kept"],
-        look=on["look"],
+        sell_first=on[Worklist.SELL_FIRST],
+        discard=on[Worklist.DISCARD],
+        kept=on[Worklist.KEPT],
+        look=on[Worklist.LOOK],
         held=[crate for crate in crates if crate.lot.held],
         to_put_away=[crate for crate in free if crate.lot.state == Lot.State.TO_PUT_AWAY],
         crops=_by_crop(free, farm.weight_unit),

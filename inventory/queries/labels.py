@@ -25,7 +25,7 @@ def farm_stock(farm: Farm) -> Stock:
     """Return the stock the farm prints on."""
     if farm.label_stock in STOCKS:
         return STOCKS[farm.label_stock]
-    return custom_stock(float(farm.label_w_mm), float(farm.label_h_mm))
+    return custom_stock(float(farm.label_w_mm or 0), float(farm.label_h_mm or 0))
 
 
 def read_label(text: str, host: str) -> tuple[str, str]:

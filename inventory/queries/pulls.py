@@ -32,7 +32,7 @@ def plan_for(pull: Pull, farm: Farm, at: datetime) -> Plan:
             days_left=dict.fromkeys(
                 (str(line.line.pk) for line in lines), crate.days_at(float(pull.outlet.fridge_c))
             ),
-            walk=crate.lot.position.walk,
+            walk=crate.lot.position.walk if crate.lot.position else 0,
             tags=crate.lot.tags,
             rank=ranks[crate.code],
             part=crate.lot.is_part or crate.promised > 0,

@@ -4,9 +4,9 @@ from collections import Counter
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-from django.db.models import Count, Q
+from django.db.models import Q
 
-from inventory.keeping import Placing, placing
+from inventory.keeping import Harm, Placing, placing
 from inventory.models import Crop, Farm, Lot, Position, Room
 from inventory.queries.crates import Crate, crates_here
 
@@ -88,7 +88,7 @@ class Choice:
 
     position: Position
     standing: int
-    harm: str
+    harm: Harm
     same: bool
     suggested: bool
     shorter: bool = False
@@ -104,38 +104,53 @@ def places_for(crop: Crop | None, crates: int = 1) -> list[Choice]:
     Best: where the crop keeps about as long as anywhere, beside its own kind, then nearest in
     the walk. A place that would hurt the crop is never suggested.
     """
-    positions = (
-        Position.objects.filter(in_use=True)
-        .select_related("room")
-        .annotate(standing=Count("lots", filter=Q(lots__state=Lot.State.IN_PLACE)))
-        .order_by("walk")
-    )
-    same = Counter(
-        Lot.objects.filter(crop=crop, state=Lot.State.IN_PLACE).values_list(
-            "position_id", flat=True
-        )
-    )
+    positions = Position.objects.filter(in_use=True).select_related("room").order_by("walk")
+    in_place = Lot.objects.filter(state=Lot.State.IN_PLACE)
+    standing = Counter(in_place.values_list("position_id", flat=True))
+    same = Counter(in_place.filter(crop=crop).values_list("position_id", flat=True))
     offers = [
-        (position, crop and placing_at(crop, position), same[position.pk] > 0)
+        _Offer(
+            position,
+            standing[position.pk],
+            placing_at(crop, position) if crop else None,
+            same[position.pk] > 0,
+        )
         for position in positions
     ]
-    longest = max((verdict.life_days for _, verdict, _ in offers if verdict), default=0)
+    longest = max((offer.placing.life_days for offer in offers if offer.placing), default=0)
     best = sorted(
-        (offer for offer in offers if _is_good(*offer[:2], longest, crates)),
-        key=lambda offer: (not offer[2], offer[0].walk),
+        (offer for offer in offers if offer.is_good(longest, crates)),
+        key=lambda offer: (not offer.same, offer.position.walk),
     )[:3]
-    suggested = {position.pk for position, *_ in best}
-    return [
-        Choice(
-            position=position,
-            standing=position.standing,
-            harm=verdict.harm if verdict else "",
-            same=beside,
-            shorter=bool(verdict) and verdict.life_days < GOOD_SHARE * longest,
-            suggested=position.pk in suggested,
+    return [offer.choice(longest, offer in best) for offer in offers]
+
+
+@dataclass(frozen=True)
+class _Offer:
+    """A place that might be offered. placing: what it does to the crop, where one is asked for."""
+
+    position: Position
+    standing: int
+    placing: Placing | None
+    same: bool
+
+    def is_good(self, longest: float, crates: int) -> bool:
+        """Return whether there is room, nothing harms the crop, and it keeps about its longest."""
+        if self.standing + crates > self.position.capacity:
+            return False
+        placing = self.placing
+        return placing is None or (placing.fits and placing.life_days >= GOOD_SHARE * longest)
+
+    def choice(self, longest: float, suggested: bool) -> Choice:
+        shorter = self.placing is not None and self.placing.life_days < GOOD_SHARE * longest
+        return Choice(
+            position=self.position,
+            standing=self.standing,
+            harm=self.placing.harm if self.placing else Harm.NONE,
+            same=self.same,
+            suggested=suggested,
+            shorter=shorter,
         )
-        for position, verdict, beside in offers
-    ]
 
 
 def placing_at(crop: Crop, position: Position) -> Placing:
@@ -143,14 +158,7 @@ def placing_at(crop: Crop, position: Position) -> Placing:
     return placing(crop.reference, float(position.room.target_c), position.cold_spot)
 
 
-def _is_good(position: Position, verdict: Placing | None, longest: float, crates: int) -> bool:
-    """Return whether there is room, nothing harms the crop, and it keeps about its longest."""
-    if position.standing + crates > position.capacity:
-        return False
-    return verdict is None or (verdict.fits and verdict.life_days >= GOOD_SHARE * longest)
-
-
 def not_seen_since(farm: Farm, at: datetime, since: datetime) -> list[Crate]:
     """Return crates in the house that nobody has touched since a moment, longest first."""
     crates = crates_here(farm, at, Q(seen_at__lt=since))
-    return sorted(crates, key=lambda crate: crate.lot.seen_at)
+    return sorted(crates, key=lambda crate: crate.lot.seen_at or since)

@@ -47,8 +47,8 @@ class WeekRow:
         rows = sorted(self.discards.items(), key=lambda item: -item[1])
         return [
             (
-                Movement.Reason(reason).label,
-                Movement.Destination(destination).label,
+                str(Movement.Reason(reason).label),
+                str(Movement.Destination(destination).label),
                 amount,
             )
             for (reason, destination), amount in rows
