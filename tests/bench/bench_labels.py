@@ -32,6 +32,7 @@ def round_trip() -> None:
     from django.core.management import call_command
     from django.test import Client
 
+    from inventory.models import Movement
     from tests import builders
 
     call_command("migrate", verbosity=0)
@@ -40,12 +41,14 @@ def round_trip() -> None:
     codes = [lot.pk for lot in builders.make_lots(*[12] * 70, at=now)]
     client = Client()
     builders.sign_in(client)
-    places = [builders.place("A1").pk, builders.place("B2").pk]
+    # Each scan moves its crate: away from where it was made, then back.
+    places = [builders.place("B2").pk, builders.place("A1").pk]
     bare = [timed(lambda: client.get("/healthz")) for _ in range(100)]
     scans = []
     for number in range(100):
         data = {"entry": uuid4(), "text": codes[number % 70], "here": places[number // 70]}
         scans.append(timed(lambda data=data: client.post("/scan/put-away", data)))
+    assert Movement.objects.filter(kind="moved").count() == len(scans)
     bare_ms, scan_ms = sorted(bare)[50], sorted(scans)[50]
     print(f"scan to answer: median {scan_ms:.1f} ms, {scan_ms / bare_ms:.0f} times a bare view")
 
