@@ -70,10 +70,15 @@ def share_of(quantity: Decimal, share: str, unit: str) -> Decimal:
     return min(quantity, max(step, part.quantize(step, rounding=ROUND_HALF_UP)))
 
 
+def half_up(number: Decimal, decimals: int) -> Decimal:
+    """Return a number rounded as people do it, a half away from zero: 2.25 → 2.3."""
+    return number.quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_UP)
+
+
 def temperature_words(celsius: Decimal | float, unit: str, decimals: int = 1) -> str:
     """Return a temperature as it is shown: 3.4 °C, or 38.1 °F."""
     shown = from_celsius(Decimal(str(celsius)), unit)
-    return f"{plain(round(shown, decimals))} °{unit}"
+    return f"{plain(half_up(shown, decimals))} °{unit}"
 
 
 def to_celsius(degrees: Decimal, unit: str) -> Decimal:

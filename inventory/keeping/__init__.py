@@ -4,6 +4,7 @@ Everything here takes plain values and returns plain values; it knows no clock a
 Figures are estimates of quality, never of food safety.
 """
 
+from inventory.keeping.chilling import sound_days
 from inventory.keeping.curve import AgingCurve
 from inventory.keeping.life import life_days, life_used, rate
 from inventory.keeping.log import RoomLog
@@ -21,4 +22,5 @@ __all__ = [
     "load_reference",
     "placing",
     "rate",
+    "sound_days",
 ]

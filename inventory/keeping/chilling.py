@@ -8,8 +8,13 @@ import math
 from collections.abc import Iterable
 from itertools import pairwise
 
+from inventory.keeping.life import life_days
 from inventory.keeping.reference import Reference
 
+ASSUMED_FREEZING_C = -0.2
+# A crop whose days to injury nobody published is to be looked at after a day in the cold, and
+# again once it has been colder for as long once more, two days at least (ours, no source).
+LOOK_AFTER_DAYS, LOOK_AGAIN_AFTER_DAYS = 1.0, 2.0
 # A store can normally be held only to about ±1 °C (handbook 66, 2016).
 TOLERANCE_C = 1.0
 
@@ -19,9 +24,23 @@ def is_too_cold(reference: Reference, temperature_c: float) -> bool:
     return reference.chilling_c is not None and temperature_c < reference.chilling_c - TOLERANCE_C
 
 
+def freezing_c(reference: Reference) -> float:
+    """Return the crop's freezing point, assumed where none is published. [°C]
+
+    What is assumed is warmer than nearly all published points, so that one is told in time.
+    """
+    published = reference.freezing_c
+    return ASSUMED_FREEZING_C if published is None else published
+
+
 def is_frozen(reference: Reference, temperature_c: float) -> bool:
-    """Return whether the crop is at or below its freezing point."""
-    return reference.freezing_c is not None and temperature_c <= reference.freezing_c
+    """Return whether the crop is at or below its freezing point, published or assumed."""
+    return temperature_c <= freezing_c(reference)
+
+
+def cold_degrees(reference: Reference, temperature_c: float) -> float:
+    """Return the temperature where it counts as exposure, else 0: for the mean of an exposure."""
+    return temperature_c if is_too_cold(reference, temperature_c) else 0.0
 
 
 def injury_days(reference: Reference, temperature_c: float) -> float | None:
@@ -68,3 +87,33 @@ def injury_used(reference: Reference, periods: Iterable[tuple[float, float]]) ->
     if not published_injury(reference):
         return None
     return sum(days * injury_speed(reference, celsius) for days, celsius in periods)
+
+
+def must_be_looked_at(exposure_days: float, looked_at_days: float | None) -> bool:
+    """Return whether a crop without published days to injury must be looked at after its cold.
+
+    exposure_days: spent too cold in all. looked_at_days: how many of them when somebody last
+    looked and found it good, None if nobody has. [d]
+    """
+    if looked_at_days is None:
+        return exposure_days >= LOOK_AFTER_DAYS
+    return exposure_days >= looked_at_days + max(looked_at_days, LOOK_AGAIN_AFTER_DAYS)
+
+
+def sound_days(reference: Reference, temperature_c: float) -> float | None:
+    """Return the days until decay or injury, whichever is first, of produce with nothing used. [d]
+
+    None where the crop is too cold and no days to injury are published: callers then count at
+    its lowest safe temperature, and say that it is not for the fridge.
+    Example: eggplant at 4 °C, decay after 7 days, injury after 5.6 → 5.6
+    Source: the lesser of `life_days` and `injury_days`.
+    """
+    injury = days_to_injury(reference, temperature_c)
+    return None if injury is None else min(life_days(reference, temperature_c), injury)
+
+
+def days_to_injury(reference: Reference, temperature_c: float) -> float | None:
+    """Return the days to injury; infinite where it is not too cold, None where none are known."""
+    if not is_too_cold(reference, temperature_c):
+        return math.inf
+    return injury_days(reference, temperature_c)

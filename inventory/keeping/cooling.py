@@ -7,11 +7,12 @@ Facilities", USDA Agriculture Handbook 66 (2016), pages 11-16.
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import lru_cache
 from itertools import pairwise
 
 from inventory.keeping.life import kinks_c, rate
-from inventory.keeping.log import HOUR_S
+from inventory.keeping.log import HOUR_S, WARMEST_C
 from inventory.keeping.reference import Reference
 
 # Room cooling of packed goods takes 20 to 100 h to seven-eighths (handbook 66, page 16, Table 1).
@@ -60,21 +61,19 @@ def half_cooling_h(start_c: float, later_c: float, air_c: float, hours: float) -
     return hours / math.log2((start_c - air_c) / (later_c - air_c))
 
 
-def shown_half_cooling_h(points: Sequence[tuple[float, float]], air_c: float) -> float | None:
-    """Return the half-cooling time that the first and the last measurement show, None if none.
+class StartFrom(StrEnum):
+    """Where the temperature inside at arrival comes from, in order of trust."""
 
-    points: (time, °C) inside the produce, in order of time; the first may be an assumption. [s, °C]
-    """
-    (first_at, first_c), (last_at, last_c) = points[0], points[-1]
-    return half_cooling_h(first_c, last_c, air_c, (last_at - first_at) / HOUR_S)
+    MEASURED = "measured"
+    PROBES = "probes"
+    ASSUMED = "assumed"
 
 
 @dataclass(frozen=True)
 class Cooling:
     """How a harvest cools. start: when it came in [s]. start_c: inside then; air_c: of the room.
 
-    measured: the half-cooling time comes from its own probes. probed: start_c was measured, else
-    it is assumed.
+    start_from: how start_c is known. measured: the half-cooling time comes from probes.
     """
 
     start: float
@@ -82,11 +81,52 @@ class Cooling:
     air_c: float
     half_cooling_h: float
     measured: bool
-    probed: bool
+    start_from: StartFrom
 
     @property
     def seven_eighths_at(self) -> float:
         return self.start + seven_eighths_h(self.half_cooling_h) * HOUR_S
+
+
+def cooling_by(
+    start: float,
+    air_c: float,
+    probes: Sequence[tuple[float, float]],
+    *,
+    pulp_c: float | None,
+    assumed_c: float,
+    usual_h: float,
+) -> Cooling:
+    """Return how a harvest cools: by its probes as far as they go, else as assumed.
+
+    start: when it came in [s]. air_c: of the room. probes: (time, °C) inside, in order of time.
+    pulp_c: inside at arrival, if measured; assumed_c: what is assumed if not. usual_h: the
+    half-cooling time of its kind of crate. [h]
+    Two measurements give the half-cooling time. One probe alone, or the first of several, tells
+    by that time how warm it was at arrival.
+    Example: 20 °C assumed, probes of 24 °C after 1 h and 8 °C after 5 h in air of 0 °C
+    → half-cooling time 2.52 h, 31.6 °C at arrival
+    """
+    points = [*([(start, pulp_c)] if pulp_c is not None else []), *probes]
+    shown = None
+    if len(points) > 1:
+        (first_at, first_c), (last_at, last_c) = points[0], points[-1]
+        shown = half_cooling_h(first_c, last_c, air_c, (last_at - first_at) / HOUR_S)
+    half_h = shown or usual_h
+    if pulp_c is not None:
+        start_c, start_from = pulp_c, StartFrom.MEASURED
+    elif probes and probes[0][1] > air_c:
+        start_c, start_from = _at_arrival(start, air_c, probes[0], half_h), StartFrom.PROBES
+    else:
+        start_c, start_from = assumed_c, StartFrom.ASSUMED
+    return Cooling(start, start_c, air_c, half_h, shown is not None, start_from)
+
+
+def _at_arrival(start: float, air_c: float, probe: tuple[float, float], half_h: float) -> float:
+    """Return how warm it was inside at arrival by a later probe; no warmer than a log takes."""
+    at, celsius = probe
+    hours = max(at - start, 0.0) / HOUR_S
+    return min(air_c + (celsius - air_c) * 2 ** (hours / half_h), WARMEST_C)
 
 
 @lru_cache(maxsize=4096)

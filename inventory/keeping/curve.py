@@ -15,11 +15,19 @@ class AgingCurve:
 
     speed: rate of aging at a temperature (a crop's `rate`, or a chilling clock's). coldest: by
     the coldest thermometer of the room, as a chilling clock runs, not by the warmest.
+    measured_only: what was assumed of the room counts for nothing.
     """
 
-    def __init__(self, log: RoomLog, speed: Callable[[float], float], coldest: bool = False):
+    def __init__(
+        self,
+        log: RoomLog,
+        speed: Callable[[float], float],
+        coldest: bool = False,
+        measured_only: bool = False,
+    ):
         self._log = log
         self._coldest = coldest
+        self._measured_only = measured_only
         self._speed = speed
         self._speeds: dict[float, float] = {}
         self._sums = array("d")
@@ -32,6 +40,7 @@ class AgingCurve:
         """
         made = AgingCurve.__new__(AgingCurve)
         made._log, made._coldest = log, self._coldest
+        made._measured_only = self._measured_only
         made._speed, made._speeds = self._speed, self._speeds
         made._sums = self._sums[:length]
         made._add_up()
@@ -47,8 +56,12 @@ class AgingCurve:
         total = sums[-1]
         for index in range(len(sums), len(at)):
             days = (at[index] - at[index - 1]) / DAY_S
-            total += days * self.speed_at(celsius[index - 1])
+            if self._counts(index - 1):
+                total += days * self.speed_at(celsius[index - 1])
             sums.append(total)
+
+    def _counts(self, index: int) -> bool:
+        return not self._measured_only or bool(self._log.measured[index])
 
     def between(self, start: float, end: float) -> float:
         """Return the days at rate 1 that pass between two moments. [d]"""
@@ -59,8 +72,10 @@ class AgingCurve:
         index = log.index(moment)
         if index < 0:
             first = log.at[0] if log.at else 0.0
+            if self._measured_only:
+                return 0.0
             return (moment - first) / DAY_S * self.speed_at(log.target_c)
-        since = (moment - log.at[index]) / DAY_S
+        since = (moment - log.at[index]) / DAY_S if self._counts(index) else 0.0
         return self._sums[index] + since * self.speed_at(self._celsius()[index])
 
     def _celsius(self) -> array:

@@ -42,6 +42,7 @@ class NoCase(ValueError):
 class CaseCode:
     """What a case says of itself. gtin: 14 digits. weight: net, in `weight_unit`.
 
+    careless: the label says a count that belongs to something else; nothing of it is taken.
     best_before: the packer's date; best_before_kind: "best before", "sell by" or "use by".
     """
 
@@ -50,6 +51,7 @@ class CaseCode:
     packed_on: date | None = None
     best_before: date | None = None
     best_before_kind: str = ""
+    careless: bool = False
     weight: Decimal | None = None
     weight_unit: str = ""
 
@@ -57,7 +59,8 @@ class CaseCode:
 def read_case(text: str) -> CaseCode:
     """Return what a scanned or typed code says; brackets, a symbology prefix, or neither.
 
-    Elements that exclude each other (GS1 Barcode Syntax Dictionary) are refused.
+    Elements that exclude each other (GS1 Barcode Syntax Dictionary) are refused. A count (37)
+    without the number it counts (02) is passed over, with a warning: careless labels have it.
 
     Raises NoCase. Example: "(01)09520123456788(10)ABC123" → gtin and lot
     """
@@ -78,6 +81,7 @@ def read_case(text: str) -> CaseCode:
         gtin=item.gtin.as_gtin_14(),
         lot=found["10"].value if "10" in found else "",
         packed_on=_first_date(found, _PACKED),
+        careless="37" in found,
         **_dated(found),
         **_weight(found),
     )
@@ -85,7 +89,7 @@ def read_case(text: str) -> CaseCode:
 
 def _contradict(elements, found) -> bool:
     """Return whether elements exclude each other, or one stands twice and differs."""
-    pallet = "01" in found and ("02" in found or "37" in found)
+    pallet = "01" in found and "02" in found
     weights = max(sum(ai.startswith(unit) for ai in found) for unit in ("310", "320"))
     twice = any(found[element.ai.ai].value != element.value for element in elements)
     return pallet or weights > 1 or twice

@@ -8,14 +8,16 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta, tzinfo
 from functools import cache
 
-from inventory.keeping import Reference, rate
 from inventory.keeping import cooling as field_heat
-from inventory.keeping.chilling import injury_days, is_too_cold, published_injury
+from inventory.keeping import rate
+from inventory.keeping.chilling import freezing_c, must_be_looked_at, published_injury
 from inventory.keeping.cooling import Cooling
 from inventory.keeping.log import DAY_S, HOUR_S
 from inventory.ledger.fold import State
-from inventory.lives.rooms import LoggedRoom, recent_mean
+from inventory.lives.rooms import LoggedRoom, recent_mean, recent_speed
 from inventory.lives.stays import PARTS, Record, Records, Stay, before_c, oldest_content, stays
+
+ASSUMED_AFTER_H = 1.0  # hours at an assumed freezing point before somebody must look
 
 
 @dataclass(frozen=True)
@@ -26,8 +28,10 @@ class Life:
     the cautious and the long end of the published range. [d] harvested_at: cut or packed, as
     given or as assumed; arrived_at, bought: how the oldest of its content came. here_c: what is
     forecast with, measured or assumed. chill_used: fraction of the days to chilling injury, None
-    without a figure; chill_days: days spent too cold. frozen_h: hours at or below freezing since
-    somebody last looked; frozen_ever: whether there were any at all.
+    without a figure; chill_days: days spent too cold, at chill_c on average; chill_seen_days: how
+    many of them when somebody last looked. frozen_h: hours at or below freezing since
+    somebody last looked; frozen_ever: whether there were any at all; freezing_assumed: at or
+    below an assumed freezing point, since none is published.
     """
 
     used: float
@@ -43,15 +47,24 @@ class Life:
     measured: bool
     chill_used: float | None
     chill_days: float
+    chill_c: float | None
+    chill_seen_days: float | None
     frozen_h: float
     frozen_ever: bool
+    freezing_assumed: bool
 
     @property
     def flag(self) -> str:
         """Why somebody must look before it is sold: "froze", "chilled" or ""."""
-        if self.frozen_h > 0:
+        if self.frozen_h > (ASSUMED_AFTER_H if self.freezing_assumed else 0):
             return "froze"
-        return "chilled" if self.chill_used is not None and self.chill_used >= 1 else ""
+        return "chilled" if self._is_chilled else ""
+
+    @property
+    def _is_chilled(self) -> bool:
+        if self.chill_used is not None:
+            return self.chill_used >= 1
+        return must_be_looked_at(self.chill_days, self.chill_seen_days)
 
 
 @dataclass
@@ -61,6 +74,7 @@ class Sums:
     parts: dict[str, float] = field(default_factory=lambda: dict.fromkeys(PARTS, 0.0))
     injury: float = 0.0
     exposure: float = 0.0
+    cold_degrees: float = 0.0
 
     @property
     def aged(self) -> float:
@@ -93,6 +107,7 @@ class Clocks:
         self._sums_at = cache(self._add_up)
         self._speed = cache(self._find_speed)
         self._forecast = cache(self._find_forecast)
+        self._speed_here = cache(self._find_speed_here)
         self._cools = cache(self._find_cooling)
         self._heat = cache(self._find_heat)
 
@@ -102,10 +117,11 @@ class Clocks:
         record = self.records[code]
         reference = self._references[record.crop_id]
         sums = self._sums_at(code, now)
-        here_c, measured = self._forecast(record.room_id or self._first_room, now)
+        room_id = record.room_id or self._first_room
+        here_c, measured = self._forecast(room_id, now)
+        speed = self._speed_here(record.crop_id, room_id, "aging", now)
+        until_injury = self._until_injury(record.crop_id, room_id, sums, now)
         base = reference.base_days
-        speed = self._speed(record.crop_id, here_c)
-        until_injury = _until_injury(reference, sums, here_c)
         days_left = min((base - sums.aged) / speed, until_injury)
         longer_left = (reference.generous_days - sums.aged) / speed
         oldest = oldest_content(self.records, code)
@@ -123,9 +139,23 @@ class Clocks:
             measured=measured,
             chill_used=sums.injury if published_injury(reference) else None,
             chill_days=sums.exposure,
+            chill_c=sums.cold_degrees / sums.exposure if sums.exposure else None,
+            chill_seen_days=self._exposure_looked_at(record),
             frozen_h=self._frozen_h(code, now),
             frozen_ever=self._frozen_h(code, now, looked=False) > 0,
+            freezing_assumed=reference.freezing_c is None,
         )
+
+    def _exposure_looked_at(self, record: Record) -> float | None:
+        """Return the days too cold when somebody last looked, None if nobody has. [d]"""
+        if not record.looked_at:
+            return None
+        return self._sums_at(record.code, record.looked_at).exposure
+
+    def _until_injury(self, crop_id: int, room_id: int | None, sums: Sums, now: float) -> float:
+        """Return the days until injury is to be expected here; infinite if never. [d]"""
+        speed = self._speed_here(crop_id, room_id, "injury", now)
+        return (1 - sums.injury) / speed if speed > 0 else float("inf")
 
     def aged_days(self, code: str, at: datetime) -> float:
         """Return a crate's age in days at its crop's best temperature. [d]"""
@@ -161,6 +191,9 @@ class Clocks:
         """Return the temperature to count on with, and whether it was measured."""
         return recent_mean(self._rooms[room_id], now)
 
+    def _find_speed_here(self, crop_id: int, room_id: int, clock: str, now: float) -> float:
+        return recent_speed(self._rooms[room_id], self._references[crop_id], clock, now)
+
     def _add_up(self, code: str, until: float) -> Sums:
         """Return what a crate has used: the most of any parent, and what came after."""
         record = self.records[code]
@@ -171,6 +204,7 @@ class Clocks:
             if reference.chilling_c is not None:
                 sums.injury += self._passed(record.crop_id, stay, "injury")
                 sums.exposure += self._passed(record.crop_id, stay, "exposure")
+                sums.cold_degrees += self._passed(record.crop_id, stay, "cold degrees")
         sums.parts["cooling"] += self._field_heat(record, until)
         return sums
 
@@ -179,11 +213,9 @@ class Clocks:
         if not parents:
             return Sums()
         oldest = max(parents, key=lambda sums: sums.aged)
-        return Sums(
-            dict(oldest.parts),
-            max(sums.injury for sums in parents),
-            max(sums.exposure for sums in parents),
-        )
+        coldest = max(parents, key=lambda sums: sums.exposure)
+        injury = max(sums.injury for sums in parents)
+        return Sums(dict(oldest.parts), injury, coldest.exposure, coldest.cold_degrees)
 
     def _passed(self, crop_id: int, stay: Stay, clock: str) -> float:
         """Return the days on one of a crop's clocks that pass in a stay. [d]"""
@@ -236,19 +268,16 @@ class Clocks:
         )
 
     def _find_cooling(
-        self, intake_id: int, pulp_c: float | None, start_c: float, usual_h: float | None,
+        self, intake_id: int, pulp_c: float | None, assumed_c: float, usual_h: float | None,
         room_id: int, start: float,
     ) -> Cooling:  # fmt: skip
-        air_c = self._rooms[room_id].mean_c(start, start + DAY_S)
-        probes = self._probes.get(intake_id, ())
-        shown = field_heat.shown_half_cooling_h([(start, start_c), *probes], air_c)
-        return Cooling(
-            start=start,
-            start_c=start_c,
-            air_c=air_c,
-            half_cooling_h=shown or usual_h or field_heat.DEFAULT_HALF_COOLING_H,
-            measured=shown is not None,
-            probed=pulp_c is not None,
+        return field_heat.cooling_by(
+            start,
+            self._rooms[room_id].mean_c(start, start + DAY_S),
+            self._probes.get(intake_id, ()),
+            pulp_c=pulp_c,
+            assumed_c=assumed_c,
+            usual_h=usual_h or field_heat.DEFAULT_HALF_COOLING_H,
         )
 
     def _frozen_h(self, code: str, until: float, looked: bool = True) -> float:
@@ -258,8 +287,7 @@ class Clocks:
         its parents went through as well.
         """
         record = self.records[code]
-        freezing_c = self._references[record.crop_id].freezing_c
-        if freezing_c is None or self._coldest_c > freezing_c:
+        if self._coldest_c > freezing_c(self._references[record.crop_id]):
             return 0.0
         since = record.looked_at if looked else 0.0
         days = sum(
@@ -282,14 +310,5 @@ def _how_it_cools(record: Record, first_room: int | None) -> tuple:
     came = record.came
     assert came is not None, "a crate of several intakes cools as its parents do"
     pulp_c = came.pulp_c
-    start_c = before_c(record) if pulp_c is None else pulp_c
     room_id = next((step.room_id for step in record.steps if step.room_id), first_room)
-    return came.id, pulp_c, start_c, record.half_cooling_h, room_id
-
-
-def _until_injury(reference: Reference, sums: Sums, here_c: float) -> float:
-    """Return the days until chilling injury is to be expected here; infinite if never. [d]"""
-    days = injury_days(reference, here_c)
-    if days is None or not is_too_cold(reference, here_c):
-        return float("inf")
-    return (1 - sums.injury) * days
+    return came.id, pulp_c, before_c(record), record.half_cooling_h, room_id

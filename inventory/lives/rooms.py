@@ -7,7 +7,7 @@ from functools import partial
 from itertools import pairwise
 
 from inventory.keeping import AgingCurve, Reference, RoomLog, rate
-from inventory.keeping.chilling import injury_speed, is_frozen, is_too_cold
+from inventory.keeping.chilling import cold_degrees, injury_speed, is_frozen, is_too_cold
 from inventory.keeping.log import DAY_S, Band
 
 RECENT_S = 3 * DAY_S
@@ -17,9 +17,10 @@ CLOCKS: dict[str, Callable[[Reference, float], float]] = {
     "aging": rate,
     "injury": injury_speed,
     "exposure": is_too_cold,
+    "cold degrees": cold_degrees,
     "frozen": is_frozen,
 }
-COLD_CLOCKS = frozenset({"injury", "exposure", "frozen"})
+COLD_CLOCKS = frozenset({"injury", "exposure", "cold degrees", "frozen"})
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,9 @@ class LoggedRoom:
         key = (reference.key, clock)
         if key not in self.curves:
             speed = partial(CLOCKS[clock], reference)
-            self.curves[key] = AgingCurve(self.log, speed, coldest=clock in COLD_CLOCKS)
+            # An assumed freezing point in an assumed cold would be no reason to stop a sale.
+            assumed = clock == "frozen" and reference.freezing_c is None
+            self.curves[key] = AgingCurve(self.log, speed, clock in COLD_CLOCKS, assumed)
         return self.curves[key]
 
     @property
@@ -62,10 +65,25 @@ class LoggedRoom:
 
     def mean_c(self, start: float, end: float) -> float:
         """Return the mean temperature over a span, from a curve of degrees. [°C]"""
-        key = ("", "degrees")
+        return self._own("degrees", float).between(start, end) / (end - start) * DAY_S
+
+    def measured_share(self, start: float, end: float) -> float:
+        """Return the share of a span that was measured, 0 to 1."""
+        known = self._own("measured", _one, measured_only=True)
+        return known.between(start, end) / (end - start) * DAY_S
+
+    def _own(
+        self, name: str, speed: Callable[[float], float], measured_only: bool = False
+    ) -> AgingCurve:
+        """Return a curve of the room itself, whatever stands in it."""
+        key = ("", name)
         if key not in self.curves:
-            self.curves[key] = AgingCurve(self.log, float)
-        return self.curves[key].between(start, end) / (end - start) * DAY_S
+            self.curves[key] = AgingCurve(self.log, speed, measured_only=measured_only)
+        return self.curves[key]
+
+
+def _one(celsius: float) -> float:
+    return 1.0
 
 
 def target_at(targets: Sequence[tuple[float, float]], moment: float) -> float:
@@ -74,8 +92,26 @@ def target_at(targets: Sequence[tuple[float, float]], moment: float) -> float:
     return past[-1] if past else targets[0][1]
 
 
+def is_known(room: LoggedRoom, now: float) -> bool:
+    """Return whether most of the last three days was measured, so that they speak for the next."""
+    return room.measured_share(now - RECENT_S, now) >= 0.5
+
+
 def recent_mean(room: LoggedRoom, now: float) -> tuple[float, bool]:
     """Return a room's mean of the last three days if mostly measured, else what counts now."""
-    if room.log.measured_share(now - RECENT_S, now) < 0.5:
+    if not is_known(room, now):
         return room.log.at_moment(now).celsius, False
     return room.mean_c(now - RECENT_S, now), True
+
+
+def recent_speed(room: LoggedRoom, reference: Reference, clock: str, now: float) -> float:
+    """Return how fast a clock runs in a room by its last three days, in its days per day.
+
+    The mean of the rate, not the rate at the mean: warm hours cost more than cold ones save.
+    Where most of those days is unknown it runs as at what counts now.
+    """
+    if not is_known(room, now):
+        knot = room.log.at_moment(now)
+        celsius = knot.coldest_c if clock in COLD_CLOCKS else knot.celsius
+        return float(CLOCKS[clock](reference, celsius))
+    return room.curve(reference, clock).between(now - RECENT_S, now) / (RECENT_S / DAY_S)

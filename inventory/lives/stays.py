@@ -73,7 +73,8 @@ class Link:
 class Record:
     """One crate, as far as its life depends on it. came: None for a crate of several intakes.
 
-    looked_at: when somebody last looked, 0 if never. half_cooling_h: of its kind of crate.
+    looked_at: when somebody last looked and found it good, 0 if never. half_cooling_h: of its
+    kind of crate.
     """
 
     code: str
@@ -133,27 +134,41 @@ def _spans(records: Records, code: str, until: float, first_room: int | None) ->
     record = records[code]
     steps = [step for step in record.steps if step.at <= until]
     first = steps[0].at if steps else until
+    room = _room_of_parents(records, record) or first_room
     if record.links:
         left = min(link.at for link in record.links)
-        yield from _away(left, first, steps[0].warm_hours if steps else None, first_room)
+        yield from _away(left, first, steps[0].warm_hours if steps else None, room)
     else:
         start = oldest_content(records, code).harvested_at
         yield Stay("field", min(start, first), first, celsius=before_c(record))
     for step, following in pairwise([*steps, None]):
         assert step is not None
+        room = step.room_id or room
         end = following.at if following else until
         if step.state == State.OUT:
             warm_hours = following.warm_hours if following else None
-            yield from _away(step.at, end, warm_hours, first_room)
+            yield from _away(step.at, end, warm_hours, room)
         elif step.state in HERE:
-            yield Stay("room", step.at, end, step.room_id or first_room)
+            yield Stay("room", step.at, end, room)
 
 
-def _away(
-    start: float, end: float, warm_hours: float | None, first_room: int | None
-) -> Iterator[Stay]:
-    """A stall or a van: warm for as long as was said, else all the time; then as at home."""
+def _room_of_parents(records: Records, record: Record) -> int | None:
+    """Return the room in which the first of a crate's parents stood when it left them."""
+    for link in record.links:
+        parent = records[link.parent]
+        rooms = [step.room_id for step in parent.steps if step.room_id and step.at <= link.at]
+        found = rooms[-1] if rooms else _room_of_parents(records, parent)
+        if found:
+            return found
+    return None
+
+
+def _away(start: float, end: float, warm_hours: float | None, room: int | None) -> Iterator[Stay]:
+    """A stall or a van: warm for as long as was said, else all the time.
+
+    The rest counts as in the room it left.
+    """
     away = max(end - start, 0.0)
     warm = away if warm_hours is None else min(away, warm_hours * HOUR_S)
     yield Stay("out", start, start + warm, celsius=STALL_C)
-    yield Stay("out", start + warm, start + away, first_room)
+    yield Stay("out", start + warm, start + away, room)

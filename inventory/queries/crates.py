@@ -1,9 +1,10 @@
 """Crates with their life, their place in the rotation and what is promised of them."""
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, timedelta, tzinfo
 from decimal import Decimal
 from functools import cached_property
 
@@ -12,6 +13,7 @@ from django.db.models import Q
 from inventory import measures
 from inventory.codes import normalise
 from inventory.keeping import life_days
+from inventory.keeping.chilling import days_to_injury
 from inventory.lives.clocks import Clocks, Life
 from inventory.lives.reader import read_clocks
 from inventory.models import Farm, Lot, PullTake
@@ -25,6 +27,15 @@ HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
 
 
 @dataclass(frozen=True)
+class FridgeDays:
+    """Whole days in a buyer's fridge, or at `celsius` where the fridge is too cold for the crop."""
+
+    days: int
+    celsius: float
+    in_fridge: bool
+
+
+@dataclass(frozen=True)
 class Crate:
     """One crate as a screen shows it."""
 
@@ -33,8 +44,9 @@ class Crate:
     verdict: Verdict
     promised: Decimal
     standing: Standing
-    zone: object
+    zone: tzinfo
     today: date
+    lasts_until: date
     clocks: Clocks = field(repr=False, compare=False)
 
     @property
@@ -75,20 +87,25 @@ class Crate:
     def days_over(self) -> int:
         return max((self.today - self.lasts_until).days, 0)
 
-    @property
-    def lasts_until(self) -> date:
-        """The last whole local day it keeps; today while anything is left."""
-        last = last_whole_day(self.life.keep_until, self.zone)
-        return max(last, self.today) if self.life.days_left > 0 else last
+    def fridge_days(self, celsius: float) -> FridgeDays:
+        """Return how long it keeps from now on in a buyer's fridge. [°C]
 
-    def days_at(self, celsius: float) -> int:
-        """Return the whole days it would keep from now on at a temperature, as in a fridge. [°C]"""
-        full = life_days(self.lot.crop.reference, celsius)
-        return max(whole_days((1 - self.life.used) * full), 0)
+        The lesser of decay and injury, each less what it has used. Where it is too cold for the
+        crop and nobody has published how long it stands that, days count at the crop's lowest
+        safe temperature, which is not in the fridge.
+        """
+        reference = self.lot.crop.reference
+        injury = days_to_injury(reference, celsius)
+        in_fridge = injury is not None
+        if injury is None:
+            celsius, injury = reference.chilling_c or celsius, math.inf
+        decay = (1 - self.life.used) * life_days(reference, celsius)
+        hurt = (1 - (self.life.chill_used or 0)) * injury
+        return FridgeDays(max(whole_days(min(decay, hurt)), 0), celsius, in_fridge)
 
     @property
-    def fridge_days_left(self) -> int:
-        return self.days_at(FRIDGE_C)
+    def in_a_fridge(self) -> FridgeDays:
+        return self.fridge_days(FRIDGE_C)
 
     @property
     def chill_percent(self) -> int:
@@ -100,7 +117,13 @@ class Crate:
         return rotation_key(self.standing)
 
 
-def last_whole_day(moment: datetime, zone) -> date:
+def last_day_shown(life: Life, today: date, zone: tzinfo) -> date:
+    """Return the last whole local day a crate keeps; today while anything is left."""
+    last = last_whole_day(life.keep_until, zone)
+    return max(last, today) if life.days_left > 0 else last
+
+
+def last_whole_day(moment: datetime, zone: tzinfo) -> date:
     """Return the last local day that is over by this moment."""
     return moment.astimezone(zone).date() - timedelta(days=1)
 
@@ -126,9 +149,10 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
     crates = []
     for lot in lots:
         life = clocks.life(lot.pk, at)
+        until = last_day_shown(life, today, farm.zone)
         standing = Standing(
             code=lot.pk,
-            days_left=life.days_left,
+            days_left=(until - today).days,
             life_used=life.used,
             harvested_at=life.harvested_at,
             part=lot.is_part,
@@ -146,6 +170,7 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
                 standing=standing,
                 zone=farm.zone,
                 today=today,
+                lasts_until=until,
                 clocks=clocks,
             )
         )

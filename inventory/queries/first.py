@@ -8,7 +8,6 @@ from django.db.models import Q
 
 from inventory.models import Farm, FirstInLine, Lot, Outlet, PullTake
 from inventory.queries.crates import Crate, crates_here, one_crate
-from inventory.rotation.order import whole_days
 
 WhyNot = FirstInLine.WhyNot
 
@@ -49,8 +48,8 @@ def who_goes_first(
 
 
 def _ahead(crate: Crate, taken: Crate, outlet: Outlet | None, reachable: bool) -> Ahead:
-    apart = whole_days(taken.life.days_left) - whole_days(crate.life.days_left)
-    return Ahead(crate.lot, max(apart, 0), _why_not(crate, outlet), reachable)
+    apart = taken.standing.days_left - crate.standing.days_left
+    return Ahead(crate.lot, apart, _why_not(crate, outlet), reachable)
 
 
 def _why_not(crate: Crate, outlet: Outlet | None) -> str:
@@ -60,5 +59,5 @@ def _why_not(crate: Crate, outlet: Outlet | None) -> str:
         return ""
     if crate.lot.tags & outlet.refused_tags:
         return WhyNot.REFUSED
-    too_old = crate.days_at(float(outlet.fridge_c)) < outlet.minimum_days
+    too_old = crate.fridge_days(float(outlet.fridge_c)).days < outlet.minimum_days
     return WhyNot.TOO_OLD if too_old else ""

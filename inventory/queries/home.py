@@ -153,6 +153,7 @@ def older_first(crate: Crate, farm: Farm, at: datetime) -> Crate | None:
     """
     where = Q(crop=crate.lot.crop, state=Lot.State.IN_PLACE, held=False)
     for other in crates_here(farm, at, where):
-        if other.is_fit and other.free > 0 and other.life.days_left <= crate.life.days_left - 1:
+        sooner = other.standing.days_left < crate.standing.days_left
+        if other.is_fit and other.free > 0 and sooner:
             return other
     return None

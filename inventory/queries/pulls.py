@@ -30,7 +30,8 @@ def plan_for(pull: Pull, farm: Farm, at: datetime) -> Plan:
             crop=_crop_key(crate.lot.crop_id, crate.lot.unit),
             quantity=crate.free,
             days_left=dict.fromkeys(
-                (str(line.line.pk) for line in lines), crate.days_at(float(pull.outlet.fridge_c))
+                (str(line.line.pk) for line in lines),
+                crate.fridge_days(float(pull.outlet.fridge_c)).days,
             ),
             walk=crate.lot.position.walk if crate.lot.position else 0,
             tags=crate.lot.tags,

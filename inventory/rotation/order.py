@@ -14,14 +14,15 @@ LONGEST_KEEP_DAYS = 7
 class Standing:
     """One crate as the rules see it.
 
-    days_left: until its life is used up where it stands; negative when past. [d]
+    days_left: whole farm days to the last it keeps where it stands, as they are shown; negative
+    when past. [d]
     life_used: fraction of its keeping life. kept_until: last farm day of a person's "keep".
     flag: "froze" or "chilled" when somebody must look at it first; flagged_before: that there
     was one, which a look has answered.
     """
 
     code: str
-    days_left: float
+    days_left: int
     life_used: float
     harvested_at: datetime
     part: bool = False
@@ -61,15 +62,15 @@ class Verdict:
 
 
 def whole_days(days: float) -> int:
-    """Return days rounded down, as crates are put in order by. Shown are days to a date."""
+    """Return days rounded down."""
     # Half a second of float dust must not turn a full seven days into six.
     return math.floor(days + 1e-6)
 
 
 def rotation_key(standing: Standing) -> tuple:
-    """Sort key within a crop: whole days left, harvest time, part crates before full, code."""
+    """Sort key within a crop: days left as shown, harvest time, part crates before full, code."""
     return (
-        whole_days(standing.days_left),
+        standing.days_left,
         standing.harvested_at,
         not standing.part,
         standing.code,

@@ -7,7 +7,7 @@ quantities, whatever the buyers refuse, by minimum-cost flow.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -67,11 +67,16 @@ class WhyShort(StrEnum):
 
 @dataclass(frozen=True)
 class Short:
-    """What a line will not get."""
+    """What a line will not get. parts: how much of it for which reason; they add up to it."""
 
     line: str
     quantity: Decimal
-    reason: WhyShort
+    parts: tuple[tuple[WhyShort, Decimal], ...]
+
+    @property
+    def reason(self) -> WhyShort:
+        """The first of the reasons, which a person can do most about."""
+        return self.parts[0][0]
 
 
 @dataclass(frozen=True)
@@ -90,7 +95,8 @@ def plan_pulls(lots: Iterable[PullLot], lines: Sequence[PullLine]) -> Plan:
     >>> new = PullLot("B", "kale", Decimal(20), {"inn": 7}, walk=1)
     >>> plan_pulls([old, new], [PullLine("inn", "kale", Decimal(24), minimum_days=5)])
     Plan(takes=(Take(line='inn', lot='B', quantity=Decimal('20')),), \
-shorts=(Short(line='inn', quantity=Decimal('4'), reason=<WhyShort.TOO_OLD: 'too-old'>),))
+shorts=(Short(line='inn', quantity=Decimal('4'), \
+parts=((<WhyShort.TOO_OLD: 'too-old'>, Decimal('4')),)),))
     """
     by_crop: dict[str, list[PullLot]] = defaultdict(list)
     for lot in lots:
@@ -125,23 +131,35 @@ def _units(amount: int) -> Decimal:
     return exact.quantize(Decimal(1)) if exact == exact.to_integral_value() else exact.normalize()
 
 
-def _shorts(lines, by_crop, amounts):
+def _shorts(
+    lines: Sequence[PullLine],
+    by_crop: Mapping[str, list[PullLot]],
+    amounts: Mapping[tuple[str, str], int],
+) -> Iterator[Short]:
     got: dict[str, int] = defaultdict(int)
-    for (_, line), amount in amounts.items():
-        got[line] += amount
+    for (_, line_id), amount in amounts.items():
+        got[line_id] += amount
     for line in lines:
         missing = round(line.quantity * _PER_UNIT) - got[line.id]
         if missing > 0:
-            yield Short(line.id, _units(missing), _why_short(by_crop[line.crop], line))
+            parts = _why_short(by_crop.get(line.crop, []), line, missing)
+            told = tuple((reason, _units(amount)) for reason, amount in parts if amount)
+            yield Short(line.id, _units(missing), told)
 
 
-def _why_short(lots: list[PullLot], line: PullLine) -> WhyShort:
+def _why_short(lots: list[PullLot], line: PullLine, missing: int) -> Iterator[tuple[WhyShort, int]]:
+    """Yield how much is missing for each reason: what this buyer refuses, what would not keep
+    long enough there, and what is not here at all."""
     if not lots:
-        return WhyShort.NONE
-    left = [lot for lot in lots if not eligible(lot, line)]
-    if any(lot.tags & line.refused for lot in left):
-        return WhyShort.REFUSED
-    return WhyShort.TOO_OLD if left else WhyShort.NOT_ENOUGH
+        yield WhyShort.NONE, missing
+        return
+    refused = [lot for lot in lots if lot.tags & line.refused]
+    too_old = [lot for lot in lots if lot not in refused and not eligible(lot, line)]
+    for reason, found in ((WhyShort.REFUSED, refused), (WhyShort.TOO_OLD, too_old)):
+        amount = min(missing, sum(round(lot.quantity * _PER_UNIT) for lot in found))
+        missing -= amount
+        yield reason, amount
+    yield WhyShort.NOT_ENOUGH, missing
 
 
 def _assign(lots: list[PullLot], lines: list[PullLine]) -> dict[tuple[str, str], int]:

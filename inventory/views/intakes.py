@@ -137,7 +137,7 @@ def _as_last_time(crop: Crop, last) -> dict:
 # What the barcode of a case may fill in, as it stands in the address of the form.
 _CASE_FIELDS = (
     "gtin", "supplier_reference", "packed_on", "best_before", "best_before_kind", "quantity",
-    "unit", "source", "container",
+    "unit", "source", "container", "careless",
 )  # fmt: skip
 
 
@@ -163,6 +163,7 @@ def case(request):
         "packed_on": code.packed_on,
         "best_before": code.best_before,
         "best_before_kind": code.best_before_kind,
+        "careless": code.careless and "1",
         "quantity": code.weight,
         "unit": code.weight_unit or (known and known.unit),
         "source": known and known.source_id,

@@ -3,9 +3,14 @@
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from inventory import measures
+from inventory.keeping import Reference
+from inventory.keeping.chilling import freezing_c
+from inventory.keeping.cooling import Cooling
+from inventory.lives.clocks import Life
 from inventory.models import Lot
-from inventory.queries.crates import Crate
-from inventory.words.days import day_words
+from inventory.queries.crates import Crate, FridgeDays
+from inventory.words.days import day_words, days_words, hours_words
 
 
 def keeps_words(crate: Crate) -> str:
@@ -49,10 +54,53 @@ def why_words(crate: Crate) -> str:
         "share-used": lambda: _("Most of its time is used:"),
         "spent": lambda: _("Past its time:"),
         "froze": lambda: _("It froze: look before you sell;"),
-        "chilled": lambda: _("Hurt by cold: look before you sell;"),
+        "chilled": lambda: _chilled(crate.life),
         "kept": lambda: _("Kept until %s:") % day_words(crate.lot.kept_until),
         "": lambda: "",
     }[crate.verdict.why]()
+
+
+def _chilled(life: Life) -> str:
+    if life.chill_used is not None:
+        return _("Hurt by cold: look before you sell;")
+    return _("Too cold for %s: look before you sell;") % days_words(round(life.chill_days))
+
+
+def freezing_words(crate: Crate, unit: str) -> str:
+    """Return that a crate froze, for how long, by which freezing point, and what that does."""
+    reference, life = crate.lot.crop.reference, crate.life
+    point = measures.temperature_words(freezing_c(reference), unit)
+    facts = {"point": point, "hours": hours_words(life.frozen_h)}
+    told = (
+        _(
+            "It was at or below %(point)s for %(hours)s. No freezing point of it is published: "
+            "this one is assumed."
+        )
+        if life.freezing_assumed
+        else _("It was at or below its freezing point, %(point)s, for %(hours)s.")
+    )
+    return f"{told % facts} {_freezing_class(reference)}".strip()
+
+
+def _freezing_class(reference: Reference) -> str:
+    """Return what one freeze does: USDA Handbook 66 (2016), pages 65-66."""
+    return {
+        "": "",
+        "most": _("One light freeze ruins it."),
+        "moderate": _("It recovers from one or two light freezes."),
+        "least": _("It stands several light freezes."),
+    }[reference.freezing_class]
+
+
+def fridge_words(found: FridgeDays, unit: str) -> str:
+    """Return how long a crate keeps in a buyer's fridge, or that it is not for the fridge."""
+    facts = {
+        "days": days_words(found.days),
+        "cold": measures.temperature_words(found.celsius, unit, decimals=0),
+    }
+    if found.in_fridge:
+        return _("In a buyer's fridge at %(cold)s: %(days)s.") % facts
+    return _("Not in the fridge: %(days)s at %(cold)s.") % facts
 
 
 def part_words(part: str) -> str:
@@ -92,6 +140,16 @@ def harm_words(harm: str) -> str:
         "cold-spot": _("known cold spot: may freeze here"),
         "": "",
     }[harm]
+
+
+def start_words(cooling: Cooling, unit: str) -> str:
+    """Return how warm a harvest came in, and how that is known."""
+    warm = {"warm": measures.temperature_words(cooling.start_c, unit)}
+    return {
+        "measured": _("It came in at %(warm)s inside, measured."),
+        "probes": _("It came in at about %(warm)s inside, reckoned back from its first probe."),
+        "assumed": _("It came in at %(warm)s inside: assumed, not measured."),
+    }[cooling.start_from] % warm
 
 
 def source_words(source: str) -> str:
