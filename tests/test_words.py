@@ -36,7 +36,9 @@ WARNINGS = [
 
 def why(reason: str) -> str:
     crate = SimpleNamespace(
-        verdict=SimpleNamespace(why=reason), lot=SimpleNamespace(kept_until=TODAY)
+        verdict=SimpleNamespace(why=reason),
+        lot=SimpleNamespace(kept_until=TODAY),
+        life=SimpleNamespace(chill_used=None, chill_days=3.2),
     )
     return crate_words.why_words(crate)
 
@@ -68,7 +70,7 @@ def number_wrong(reason: str) -> str:
 SIDES = set(Side)
 # How each is said, and every value it may be asked for.
 SAID = {
-    "a line not filled": (orders.short_words, set(WhyShort)),
+    "a line not filled": (orders.reason_words, set(WhyShort)),
     "harm at a place": (crate_words.harm_words, set(Harm) - {Harm.NONE}),
     "a row that can't be read": (rooms.bad_row_words, reasons("BadRow")),
     "part of a life": (crate_words.part_words, {*PARTS, "left"}),

@@ -130,7 +130,7 @@ def test_one_reading_more_reads_two_days_and_never_the_year(farm, monkeypatch):
 def test_bought_cases_that_came_warm_cool_from_what_was_measured(farm):
     case = make_cases(18, pulp_c=Decimal(20))[0]
     cooling = cooling_of(case.intake, farm)
-    assert (cooling.start_c, cooling.probed) == (20, True)
+    assert (cooling.start_c, cooling.start_from) == (20, "measured")
     cold = make_cases(18, pulp_c=Decimal(2))[0]
     now = NOW + 2 * DAY
     assert life(case, now).parts["cooling"] > life(cold, now).parts["cooling"] == 0
