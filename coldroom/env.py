@@ -2,6 +2,7 @@
 
 import os
 import secrets
+from collections.abc import Callable
 from pathlib import Path
 
 
@@ -21,7 +22,7 @@ def secret_key(folder: Path) -> str:
     return kept_secret(folder / "secret-key", lambda: secrets.token_urlsafe(50))
 
 
-def kept_secret(file: Path, make) -> str:
+def kept_secret(file: Path, make: Callable[[], str]) -> str:
     """Return the text of a file only its owner can read, written once from make()."""
     try:
         descriptor = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)

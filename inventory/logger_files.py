@@ -112,7 +112,7 @@ def settle_day_order(text: str, columns: Columns) -> Columns:
     cells = {row[width].strip() for _, row in body_rows(text, columns) if len(row) > width}
     days = {cell.partition(" ")[0] for cell in cells}
     fits = {order: sum(_fits(cell, order) for cell in days) for order in (day, _OTHER_ORDER[day])}
-    best = max(fits, key=fits.get)
+    best = max(fits, key=fits.__getitem__)
     unsure = len(set(fits.values())) == 1
     return replace(columns, format=f"{best}{space}{clock}", unsure=unsure)
 

@@ -3,6 +3,8 @@
 import hashlib
 from datetime import datetime
 from itertools import islice
+from pathlib import Path
+from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
@@ -81,7 +83,7 @@ def confirm_columns(file: TemperatureFile) -> TemperatureFile:
     return file
 
 
-def take_up_chunk(file_id, farm: Farm, at: datetime) -> TemperatureFile:
+def take_up_chunk(file_id: UUID, farm: Farm, at: datetime) -> TemperatureFile:
     """Take up the next rows in one transaction. Done again or after a break, nothing doubles.
 
     The rows are read before the transaction, so that it holds the database as briefly as it can.
@@ -115,11 +117,14 @@ def take_up_chunk(file_id, farm: Farm, at: datetime) -> TemperatureFile:
     return file
 
 
-def _read(file, begin: int, end: int, farm: Farm, at: datetime):
+def _read(
+    file: TemperatureFile, begin: int, end: int, farm: Farm, at: datetime
+) -> tuple[list[tuple[datetime, float]], list[list[int | str]]]:
     """Return the readings of some rows, and (number, reason, text) of those that are none."""
     columns = logger_files.Columns(**file.columns)
     rows = logger_files.body_rows(text_of(file), columns)
-    readings, bad = [], []
+    readings: list[tuple[datetime, float]] = []
+    bad: list[list[int | str]] = []
     for number, row in islice(rows, begin, end):
         try:
             moment, celsius = logger_files.read_row(row, columns, farm.zone)
@@ -137,5 +142,5 @@ def text_of(file: TemperatureFile) -> str:
     return path.read_text(encoding="utf-8") if path.exists() else ""
 
 
-def _path(file: TemperatureFile):
+def _path(file: TemperatureFile) -> Path:
     return settings.DATA_DIR / "imports" / f"{file.pk}.csv"

@@ -267,10 +267,11 @@ def put_away_lots(
     cut_ago: how long before now. Raises Refused("cut-after-arrival"), and what moving refuses.
     """
     locked = move_to(book, lots, position)
-    if cut_ago is None:
+    intake_id = locked[0].intake_id
+    if cut_ago is None or intake_id is None:
         return
-    intake = Intake.objects.select_for_update(of=("self",)).filter(pk=locked[0].intake_id).first()
-    if intake is not None and intake.cut_at is None:
+    intake = Intake.objects.select_for_update(of=("self",)).get(pk=intake_id)
+    if intake.cut_at is None:
         _tell_cut(book, intake, book.act.happened_at - cut_ago)
 
 

@@ -3,6 +3,7 @@
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
+from typing import Any
 
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import (
@@ -163,7 +164,7 @@ def fields_of(outing: Outing) -> dict:
 
 
 def child_of(
-    book: Book, shares: list[tuple[Lot, Decimal]], quantity: Decimal, at: datetime, **fields
+    book: Book, shares: list[tuple[Lot, Decimal]], quantity: Decimal, at: datetime, **fields: Any
 ) -> Lot:
     """Make a crate filled from others. It keeps their intake when they share one."""
     parents = [parent for parent, _ in shares]

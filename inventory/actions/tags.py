@@ -1,6 +1,7 @@
 """Permanent tags on reusable crates: making them, putting them on, taking them off."""
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import Act, Book, need, new_code, recorded
@@ -64,7 +65,7 @@ def _lock_tag(tag: str) -> Tag:
     return locked
 
 
-def _on(tag: str):
+def _on(tag: str) -> QuerySet[TagBinding]:
     return TagBinding.objects.filter(tag=tag, taken_off_at__isnull=True)
 
 

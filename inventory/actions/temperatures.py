@@ -219,7 +219,7 @@ def close_alarm(
 
 
 def check_room(
-    act: Act, *, room: Room, celsius: float | None, door_shut: bool, odd: str, **weekly
+    act: Act, *, room: Room, celsius: float | None, door_shut: bool, odd: str, **weekly: bool | None
 ) -> RoomCheck:
     """Write down the daily look at a room; a second one on a day replaces the first."""
     with transaction.atomic():

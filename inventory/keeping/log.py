@@ -73,8 +73,9 @@ class _Counting:
 
     def assumed(self, at: float) -> Knot:
         """The target, or the mean of the day before the gap where that was warmer."""
-        warmer = self.gap_mean_c is not None and self.gap_mean_c > self.target_c
-        celsius = self.gap_mean_c if warmer else self.target_c
+        celsius = self.target_c
+        if self.gap_mean_c is not None:
+            celsius = max(celsius, self.gap_mean_c)
         return Knot(at, celsius, celsius, False)
 
     def take_up(self, at: float, news: Sequence[Measurement]) -> Knot:
@@ -122,7 +123,10 @@ def knots(
     """
     counting = _Counting(target_c)
     grouped = ((at, list(news)) for at, news in groupby(readings, attrgetter("at")))
-    for at, event in merge(grouped, changes, key=itemgetter(0)):
+    events: Iterable[tuple[float, list[Measurement] | float]] = merge(
+        grouped, changes, key=itemgetter(0)
+    )
+    for at, event in events:
         yield from counting.run_out(at)
         if isinstance(event, list):
             yield counting.take_up(at, event)

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass, is_dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from typing import Any, Concatenate, ParamSpec
 from uuid import UUID
 
 from django.db import IntegrityError, models, transaction
@@ -62,23 +63,30 @@ class Act:
         return moment.astimezone(self.farm.zone).date()
 
 
-def recorded(kind: Action.Kind):
+P = ParamSpec("P")
+# What is done as it is written, and the action that `recorded` makes of it.
+_Written = Callable[Concatenate["Book", P], None]
+_Recorded = Callable[Concatenate[Act, P], Action]
+
+
+def recorded(kind: Action.Kind) -> Callable[[_Written[P]], _Recorded[P]]:
     """Make a function of (book, **content) an action of (act, **content) → Action.
 
     Everything happens in one transaction. The same id with the same content by the same person
     returns the first answer; with other content or another person it raises Conflict.
     """
 
-    def wrap(function):
+    def wrap(function: _Written[P]) -> _Recorded[P]:
         @functools.wraps(function)
-        def do(act: Act, **content) -> Action:
+        # Content is keyword-only, as the fingerprint takes it: `none` is for the checker alone.
+        def do(act: Act, *none: P.args, **content: P.kwargs) -> Action:
             _need_possible_time(act)
             fingerprint = _fingerprint(kind, content)
             with transaction.atomic():
                 action = _begin(act, kind, fingerprint)
                 if action is None:
                     return _first_answer(act, fingerprint)
-                function(Book(act, action), **content)
+                function(Book(act, action), *none, **content)
                 return action
 
         return do
@@ -128,12 +136,12 @@ def _first_answer(act: Act, fingerprint: str) -> Action:
     return action
 
 
-def _fingerprint(kind: str, content: dict) -> str:
+def _fingerprint(kind: str, content: dict[str, Any]) -> str:
     text = json.dumps([kind, content], default=_plain, sort_keys=True)
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _plain(value):
+def _plain(value: object) -> object:
     if isinstance(value, models.Model):
         return [value._meta.label, str(value.pk)]
     if isinstance(value, Decimal):
@@ -142,7 +150,7 @@ def _plain(value):
         return value.isoformat()
     if isinstance(value, timedelta):
         return value.total_seconds()
-    if is_dataclass(value):
+    if is_dataclass(value) and not isinstance(value, type):
         return asdict(value)
     if isinstance(value, UUID):
         return str(value)
@@ -242,12 +250,12 @@ class Book:
     def new_code(self) -> Code:
         return new_code(self.act.choose)
 
-    def new_lot(self, **fields) -> Lot:
+    def new_lot(self, **fields: Any) -> Lot:
         lot = Lot.objects.create(code=self.new_code(), **fields)
         self._entries[lot.pk] = []
         return lot
 
-    def write(self, lot: Lot, kind: Movement.Kind, **fields) -> Movement:
+    def write(self, lot: Lot, kind: Movement.Kind, **fields: Any) -> Movement:
         """Write one entry about a crate and refold it. Quantity can't fall below zero.
 
         A late one leaves the figure of a count made later true: an entry of the opposite change
@@ -268,7 +276,7 @@ class Book:
         self._put(lot, together)
         return entry
 
-    def _entry(self, lot: Lot, kind: str, moment: datetime, **fields) -> Movement:
+    def _entry(self, lot: Lot, kind: str, moment: datetime, **fields: Any) -> Movement:
         return Movement(action=self.action, lot=lot, kind=kind, occurred_at=moment, **fields)
 
     def _with_count_kept(self, lot: Lot, entry: Movement, later: list[Movement]) -> list[Movement]:

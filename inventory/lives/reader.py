@@ -1,7 +1,7 @@
 """Reads what the lives of crates depend on, as plain values, with a fixed number of queries."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import datetime, time
 
 from inventory.keeping import Reference
@@ -113,9 +113,11 @@ def _probes(oldest: float, farm: Farm) -> dict[int, list[tuple[float, float]]]:
     return probes
 
 
-def _some(codes):
+def _some(codes: Collection[str]) -> Iterable[str]:
     """Return codes for an IN clause, or all lots where a database would refuse so many."""
-    return list(codes) if len(codes) <= _MOST_IN_A_CLAUSE else Lot.objects.values("pk")
+    return (
+        list(codes) if len(codes) <= _MOST_IN_A_CLAUSE else Lot.objects.values_list("pk", flat=True)
+    )
 
 
 def coolings_of(intakes: Iterable[Intake], farm: Farm) -> dict[int, Cooling]:

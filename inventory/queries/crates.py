@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta, tzinfo
 from decimal import Decimal
 from functools import cached_property
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from inventory import measures
 from inventory.codes import normalise
@@ -128,7 +128,7 @@ def last_whole_day(moment: datetime, zone: tzinfo) -> date:
     return moment.astimezone(zone).date() - timedelta(days=1)
 
 
-def lots_with_parts():
+def lots_with_parts() -> QuerySet[Lot]:
     return Lot.objects.select_related("crop", "intake__source", "position__room", "container")
 
 

@@ -4,6 +4,8 @@ from collections import Counter
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.db.models import QuerySet
+
 from inventory.models import Container, Crop, Intake, Lot, Source
 
 OFFERED_FIRST = 8
@@ -53,7 +55,7 @@ def crops_off() -> list[Crop]:
     return sorted(Crop.objects.filter(grown=False), key=lambda crop: crop.shown_name.lower())
 
 
-def _standing(kind: str):
+def _standing(kind: str) -> QuerySet[Intake]:
     return (
         Intake.objects.filter(source__kind=kind, action__undone_by__isnull=True)
         .select_related("crop", "source")

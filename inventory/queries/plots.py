@@ -1,6 +1,7 @@
 """A room's temperature as a drawing."""
 
 import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -12,6 +13,8 @@ from inventory.models import Crop, Farm, Lot, Room
 from inventory.queries.days import day_start
 
 PLOT_POINTS = 600
+_Scale = Callable[[float], float]
+_Step = tuple[float, float, float, bool]  # from, to, °C, measured: see RoomLog.steps
 # A single reading warmer than both its neighbours by this much looks like an open door.
 DOOR_JUMP_C = 2.0
 DOOR_MOST_S = HOUR_S
@@ -81,10 +84,10 @@ def _grid(low_c: float, high_c: float, unit: str) -> list[float]:
     return [float(to_celsius(Decimal(degrees), unit)) for degrees in shown]
 
 
-def _lines(steps, x, y) -> list[str]:
+def _lines(steps: Iterable[_Step], x: _Scale, y: _Scale) -> list[str]:
     """Join steps into lines, broken where the room was unknown."""
     lines: list[list[str]] = []
-    last_end = None
+    last_end: float | None = None
     for start, end, celsius, _ in steps:
         if start != last_end:
             lines.append([])
@@ -93,7 +96,7 @@ def _lines(steps, x, y) -> list[str]:
     return [" ".join(line) for line in lines]
 
 
-def _thinned(steps):
+def _thinned(steps: Sequence[_Step]) -> Iterator[_Step]:
     """Keep a drawing light: of each bundle of neighbours only the warmest stays, widened.
 
     A bundle never spans a gap.
@@ -108,11 +111,11 @@ def _thinned(steps):
     yield _bundled(group)
 
 
-def _bundled(group):
+def _bundled(group: Sequence[_Step]) -> _Step:
     return group[0][0], group[-1][1], max(step[2] for step in group), True
 
 
-def door_spikes(steps) -> list[float]:
+def door_spikes(steps: Sequence[_Step]) -> list[float]:
     """Return when a short jump above both neighbours looks like an open door."""
     return [
         here[0]
@@ -133,7 +136,7 @@ def _limits(room: Room) -> list[tuple[Crop, float]]:
     return found
 
 
-def _day_marks(farm: Farm, at: datetime, days: int, x) -> list[tuple[date, float]]:
+def _day_marks(farm: Farm, at: datetime, days: int, x: _Scale) -> list[tuple[date, float]]:
     today = at.astimezone(farm.zone).date()
     every = max(1, days // 7)
     marks = [today - timedelta(days=back) for back in range(0, days, every)]

@@ -1,11 +1,13 @@
 """The week: what came in, where it went, what is left, and whether that adds up."""
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from inventory.models import Crop, Farm, Lot, Movement, Source
 from inventory.models.crops import Total
@@ -15,6 +17,17 @@ _KIND = Movement.Kind
 _PURPOSE = Movement.Purpose
 _OUTCOME = Movement.Outcome
 ZERO = Decimal(0)
+_COLUMN_OF_PURPOSE: dict[str, str] = {
+    _PURPOSE.ORDER: "sold",
+    _PURPOSE.MARKET: "at_market",
+    _PURPOSE.GIVEN: "given",
+    _PURPOSE.OWN_USE: "own_use",
+}
+_COLUMN_OF_OUTCOME: dict[str, str] = {
+    _OUTCOME.SOLD: "sold",
+    _OUTCOME.GIVEN: "given",
+    _OUTCOME.LOST: "lost",
+}
 
 
 @dataclass
@@ -110,7 +123,7 @@ def read_week(farm: Farm, first_day: date) -> list[WeekRow]:
     return sorted(rows.values(), key=lambda found: (found.crop.shown_name.lower(), found.unit))
 
 
-def _sums(movements):
+def _sums(movements: QuerySet[Movement]) -> Iterable[tuple[Any, ...]]:
     return (
         movements.values_list(
             "lot__crop_id",
@@ -127,7 +140,17 @@ def _sums(movements):
     )
 
 
-def _book(row, kind, purpose, outcome, reason, destination, source_kind, change, amount) -> None:
+def _book(
+    row: WeekRow,
+    kind: str,
+    purpose: str,
+    outcome: str,
+    reason: str,
+    destination: str,
+    source_kind: str | None,
+    change: Decimal,
+    amount: Decimal,
+) -> None:
     """Add one sum of the ledger to the columns it belongs to."""
     if kind == _KIND.BROUGHT_IN:
         bought = source_kind == Source.Kind.SUPPLIER
@@ -135,18 +158,13 @@ def _book(row, kind, purpose, outcome, reason, destination, source_kind, change,
         row.harvested += ZERO if bought else change
     elif kind in (_KIND.OUT, _KIND.BACK):
         signed = amount if kind == _KIND.OUT else -amount
-        column = {
-            _PURPOSE.ORDER: "sold",
-            _PURPOSE.MARKET: "at_market",
-            _PURPOSE.GIVEN: "given",
-            _PURPOSE.OWN_USE: "own_use",
-        }.get(purpose)
+        column = _COLUMN_OF_PURPOSE.get(purpose)
         if column:
             setattr(row, column, getattr(row, column) + signed)
         row.returned += amount if kind == _KIND.BACK else ZERO
     elif kind == _KIND.SETTLED:
         row.at_market -= amount
-        column = {_OUTCOME.SOLD: "sold", _OUTCOME.GIVEN: "given", _OUTCOME.LOST: "lost"}[outcome]
+        column = _COLUMN_OF_OUTCOME[outcome]
         setattr(row, column, getattr(row, column) + amount)
     elif kind == _KIND.COUNTED:
         row.counted += change

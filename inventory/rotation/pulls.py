@@ -15,6 +15,8 @@ from enum import StrEnum
 _PER_UNIT = 1000  # quantities carry three decimals
 _PER_DAY = 1000
 
+_Pair = tuple[str, str]  # lot code, line id
+
 
 @dataclass(frozen=True)
 class PullLot:
@@ -105,7 +107,7 @@ parts=((<WhyShort.TOO_OLD: 'too-old'>, Decimal('4')),)),))
     for line in lines:
         wanted[line.crop].append(line)
 
-    amounts: dict[tuple[str, str], int] = {}
+    amounts: dict[_Pair, int] = {}
     for crop, crop_lines in wanted.items():
         crop_lots = sorted(by_crop[crop], key=lambda lot: (lot.rank, not lot.part, lot.code))
         flow = _assign(crop_lots, crop_lines)
@@ -134,7 +136,7 @@ def _units(amount: int) -> Decimal:
 def _shorts(
     lines: Sequence[PullLine],
     by_crop: Mapping[str, list[PullLot]],
-    amounts: Mapping[tuple[str, str], int],
+    amounts: Mapping[_Pair, int],
 ) -> Iterator[Short]:
     got: dict[str, int] = defaultdict(int)
     for (_, line_id), amount in amounts.items():
@@ -162,7 +164,7 @@ def _why_short(lots: list[PullLot], line: PullLine, missing: int) -> Iterator[tu
     yield WhyShort.NOT_ENOUGH, missing
 
 
-def _assign(lots: list[PullLot], lines: list[PullLine]) -> dict[tuple[str, str], int]:
+def _assign(lots: list[PullLot], lines: list[PullLine]) -> dict[_Pair, int]:
     """Return thousandths of a unit by (lot code, line id): minimum-cost maximum flow.
 
     Successive cheapest paths: each round sends as much as it can along the path whose crates
@@ -185,7 +187,7 @@ def _assign(lots: list[PullLot], lines: list[PullLine]) -> dict[tuple[str, str],
     return flow
 
 
-def _costs(lots, lines, total: int) -> dict[tuple[str, str], int]:
+def _costs(lots: list[PullLot], lines: list[PullLine], total: int) -> dict[_Pair, int]:
     """Return one whole number per possible pair that weighs days before line before rank."""
     by_rank = len(lots) * max(total, 1) + 1
     by_line = len(lines) * by_rank * max(total, 1) + 1
@@ -199,7 +201,12 @@ def _costs(lots, lines, total: int) -> dict[tuple[str, str], int]:
     }
 
 
-def _cheapest_path(cost, flow, supply, demand) -> list[tuple[str, str]]:
+def _cheapest_path(
+    cost: Mapping[_Pair, int],
+    flow: Mapping[_Pair, int],
+    supply: Mapping[str, int],
+    demand: Mapping[str, int],
+) -> list[_Pair]:
     """Return the pairs of the cheapest path from a lot with stock to a line that wants more.
 
     Every second pair is a take to be undone. Bellman and Ford's rounds, since undoing has a
@@ -207,8 +214,8 @@ def _cheapest_path(cost, flow, supply, demand) -> list[tuple[str, str]]:
     """
     best_lot: dict[str, int] = {code: 0 for code, left in supply.items() if left}
     best_line: dict[str, int] = {}
-    via_lot: dict[str, tuple[str, str]] = {}
-    via_line: dict[str, tuple[str, str]] = {}
+    via_lot: dict[str, _Pair] = {}
+    via_line: dict[str, _Pair] = {}
     changed = True
     while changed:
         changed = False
@@ -232,7 +239,9 @@ def _cheapest_path(cost, flow, supply, demand) -> list[tuple[str, str]]:
     return path
 
 
-def _open_fewest(lots, lines, flow) -> dict[tuple[str, str], int]:
+def _open_fewest(
+    lots: list[PullLot], lines: list[PullLine], flow: Mapping[_Pair, int]
+) -> dict[_Pair, int]:
     """Choose again among crates that are alike, so that fewer full ones are left broken open.
 
     Alike means: of one rank, as many days left for every line, and no difference in what may
@@ -242,7 +251,7 @@ def _open_fewest(lots, lines, flow) -> dict[tuple[str, str], int]:
     for lot in lots:
         days = tuple(lot.days_left[line.id] for line in lines)
         groups[lot.rank, days, lot.tags].append(lot)
-    chosen: dict[tuple[str, str], int] = {}
+    chosen: dict[_Pair, int] = {}
     for group in groups.values():
         wanted = {line.id: sum(flow.get((lot.code, line.id), 0) for lot in group) for line in lines}
         crates = _crates(group, sum(wanted.values()))
@@ -273,17 +282,17 @@ def _broken(group: list[PullLot], crates: list[tuple[str, int]]) -> int:
     return sum(1 for code, amount in crates if code in full and amount < full[code])
 
 
-def _share_out(crates: list[tuple[str, int]], wanted: dict[str, int]) -> dict:
+def _share_out(crates: list[tuple[str, int]], wanted: dict[str, int]) -> dict[_Pair, int]:
     """Deal the crates out to the lines, each crate to one line as far as it goes."""
-    shared: dict[tuple[str, str], int] = {}
-    lines = [[line, amount] for line, amount in wanted.items() if amount]
+    shared: dict[_Pair, int] = {}
+    lacking = {line: amount for line, amount in wanted.items() if amount}
     for code, left in crates:
         while left:
-            line, amount = lines[0]
-            give = min(left, amount)
+            line = next(iter(lacking))
+            give = min(left, lacking[line])
             shared[code, line] = give
             left -= give
-            lines[0][1] -= give
-            if not lines[0][1]:
-                lines.pop(0)
+            lacking[line] -= give
+            if not lacking[line]:
+                del lacking[line]
     return shared
