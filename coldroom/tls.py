@@ -14,6 +14,8 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
+Key = ec.EllipticCurvePrivateKey
+
 AUTHORITY_YEARS = 10
 # Phones refuse certificates of their own authorities that last much longer than a year.
 SERVER_DAYS = 397
@@ -36,7 +38,7 @@ def ensure_certificate(folder: Path, names: list[str], now: datetime) -> tuple[P
     return certificate, key
 
 
-def _authority(home: Path, now: datetime):
+def _authority(home: Path, now: datetime) -> tuple[x509.Certificate, Key]:
     certificate, key = home / "authority.pem", home / "authority-key.pem"
     if certificate.exists() and key.exists():
         return (
@@ -57,7 +59,14 @@ def _authority(home: Path, now: datetime):
     return made, made_key
 
 
-def _issue(certificate: Path, key: Path, names, authority, authority_key, now) -> None:
+def _issue(
+    certificate: Path,
+    key: Path,
+    names: list[str],
+    authority: x509.Certificate,
+    authority_key: Key,
+    now: datetime,
+) -> None:
     made_key = ec.generate_private_key(ec.SECP256R1())
     subject = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, names[0])])
     made = (
@@ -77,7 +86,9 @@ def _issue(certificate: Path, key: Path, names, authority, authority_key, now) -
     certificate.write_bytes(made.public_bytes(serialization.Encoding.PEM))
 
 
-def _builder(subject, issuer, key, now: datetime, lasts: timedelta) -> x509.CertificateBuilder:
+def _builder(
+    subject: x509.Name, issuer: x509.Name, key: Key, now: datetime, lasts: timedelta
+) -> x509.CertificateBuilder:
     return (
         x509.CertificateBuilder()
         .subject_name(subject)
@@ -89,7 +100,7 @@ def _builder(subject, issuer, key, now: datetime, lasts: timedelta) -> x509.Cert
     )
 
 
-def _own_identifier(key) -> x509.SubjectKeyIdentifier:
+def _own_identifier(key: Key) -> x509.SubjectKeyIdentifier:
     return x509.SubjectKeyIdentifier.from_public_key(key.public_key())
 
 
@@ -121,7 +132,7 @@ def _still_good(certificate: Path, names: list[str], now: datetime) -> bool:
     return set(names) <= known and made.not_valid_after_utc - RENEW_BEFORE > now.astimezone(UTC)
 
 
-def _write_key(file: Path, key) -> None:
+def _write_key(file: Path, key: Key) -> None:
     data = key.private_bytes(
         serialization.Encoding.PEM,
         serialization.PrivateFormat.PKCS8,

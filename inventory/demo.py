@@ -42,7 +42,7 @@ OWNER = "Odile"
 _MARKET = "Saturday market"
 
 # crop key: (unit, per crate, crates a harvest, block, weekdays of harvest)
-_HARVESTS = {
+_HARVESTS: dict[str, tuple[str, int | str, int, str, tuple[int, ...]]] = {
     "kale": ("bunch", 12, 4, "Bed 3", (0, 2, 4)),
     "lettuce-romaine": ("head", 18, 4, "Bed 7", (0, 4)),
     "salad-mix": ("kg", "2.5", 3, "Tunnel 1", (0, 2, 4)),
@@ -88,7 +88,7 @@ class Season:
     def crop(self, key: str) -> Crop:
         return Crop.objects.get(reference_key=key)
 
-    def crates(self, at: datetime, **where) -> list[Crate]:
+    def crates(self, at: datetime, **where: object) -> list[Crate]:
         return crates_here(self.farm, at, Q(**where) if where else None)
 
     def good_place(self, crop: Crop, crates: int = 1) -> Position:
@@ -128,7 +128,7 @@ def load_demo(now: datetime, password: str) -> None:
 
 def _checks(season: Season, today: date) -> None:
     """A month of daily checks, some missed; on Mondays the weekly questions too."""
-    room = Room.objects.first()
+    room = Room.objects.all()[0]
     for back in range(30, 0, -1):
         day = today - timedelta(days=back)
         if season.chance.random() < 0.15:
@@ -220,7 +220,7 @@ def _at(season: Season, day: date, hour: int, minute: int = 0) -> datetime:
     return datetime.combine(day, time(hour, minute), season.farm.zone)
 
 
-def _harvest(season, day, key, crates) -> None:
+def _harvest(season: Season, day: date, key: str, crates: int) -> None:
     at = _at(season, day, 8, season.chance.randrange(60))
     some = max(1, crates + season.chance.choice((-1, 0, 0, 1)))
     ago = timedelta(minutes=season.chance.choice((30, 60, 120)))
@@ -287,7 +287,7 @@ def _sort_beets(season: Season, day: date) -> None:
     )
 
 
-def _order(season: Season, at: datetime, name: str, wanted: dict[str, int]):
+def _order(season: Season, at: datetime, name: str, wanted: dict[str, int]) -> None:
     lines = [
         pulls.Wanted(crop := season.crop(key), crop.unit, Decimal(quantity))
         for key, quantity in wanted.items()

@@ -2,11 +2,13 @@
 
 import ipaddress
 import socket
+from collections.abc import Callable
+from typing import Any
 from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib.auth import logout
-from django.http import HttpResponseBadRequest
+from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
 from django.http.request import split_domain_port
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -18,13 +20,15 @@ from inventory.errors import Refused
 from inventory.models import Farm, Phone
 from inventory.words.refusals import sentence
 
+Answer = Callable[..., HttpResponse]
+
 _LOCAL_ENDINGS = (".local", ".lan", ".home", ".home.arpa", ".internal", ".localhost")
 
 
 class LocalHostsMiddleware:
     """Answer only to names of this machine, private addresses, and what COLDROOM_HOSTS adds."""
 
-    def __init__(self, get_response):
+    def __init__(self, get_response: Answer) -> None:
         self.get_response = get_response
         self.names = {
             "localhost",
@@ -32,7 +36,7 @@ class LocalHostsMiddleware:
             *map(str.lower, settings.EXTRA_HOSTS),
         }
 
-    def __call__(self, request):
+    def __call__(self, request: HttpRequest) -> HttpResponse:
         host, _ = split_domain_port(request.META.get("HTTP_HOST", "localhost"))
         if not self.is_ours(host):
             return HttpResponseBadRequest(
@@ -58,10 +62,10 @@ class ContentPolicyMiddleware:
         "frame-ancestors 'none'; form-action 'self'"
     )
 
-    def __init__(self, get_response):
+    def __init__(self, get_response: Answer) -> None:
         self.get_response = get_response
 
-    def __call__(self, request):
+    def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
         response.headers["Content-Security-Policy"] = self.POLICY
         return response
@@ -74,10 +78,10 @@ class FarmMiddleware:
     `public` asks who is there.
     """
 
-    def __init__(self, get_response):
+    def __init__(self, get_response: Answer) -> None:
         self.get_response = get_response
 
-    def __call__(self, request):
+    def __call__(self, request: HttpRequest) -> HttpResponse:
         request.farm = Farm.objects.first()
         request.phone = self._phone(request)
         with translation.override(self._language(request)):
@@ -88,14 +92,16 @@ class FarmMiddleware:
             blank = response.status_code == 405 and not response.content
             return self._said(request, response) if blank else response
 
-    def _said(self, request, response):
+    def _said(self, request: HttpRequest, response: HttpResponse) -> HttpResponse:
         """Say that an address only takes a form, when it was opened like a page."""
         context = {"sentence": _("Nothing is shown here. Go back and tap the button again.")}
         page = render(request, "inventory/refused.html", context, status=405)
         page.headers["Allow"] = response.headers["Allow"]
         return page
 
-    def process_view(self, request, view, args, kwargs):
+    def process_view(
+        self, request: HttpRequest, view: Answer, args: list[Any], kwargs: dict[str, Any]
+    ) -> HttpResponse | None:
         if request.farm is None and not getattr(view, "before_set_up", False):
             return redirect("set-up")
         if request.user.is_authenticated or getattr(view, "public", False):
@@ -105,13 +111,13 @@ class FarmMiddleware:
         # A part of a page can't hold the sign-in: the whole page goes there.
         return HttpResponseClientRedirect(where) if request.htmx else redirect(where)
 
-    def process_exception(self, request, exception):
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         if not isinstance(exception, Refused):
             return None
         context = {"sentence": sentence(exception)}
         return render(request, "inventory/refused.html", context, status=exception.status)
 
-    def _phone(self, request) -> Phone | None:
+    def _phone(self, request: HttpRequest) -> Phone | None:
         """Return the paired phone; a sign-in from an unpaired one ends here."""
         key = request.get_signed_cookie("phone", default=None)
         phone = Phone.objects.filter(pk=key, unpaired_at__isnull=True).first() if key else None
@@ -119,7 +125,7 @@ class FarmMiddleware:
             logout(request)
         return phone
 
-    def _language(self, request) -> str:
+    def _language(self, request: HttpRequest) -> str:
         if request.user.is_authenticated:
             return request.user.language
         return translation.get_language_from_request(request)

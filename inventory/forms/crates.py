@@ -1,6 +1,7 @@
 """What can be done to a crate that stands here or is out."""
 
 from decimal import Decimal
+from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
@@ -8,7 +9,8 @@ from django.utils.translation import gettext_lazy as _
 from inventory.forms.fields import ActForm, Chips, NumberField, PlainForm, PortionMixin, WordsField
 from inventory.forms.places import BESIDE_THE_FIRST, place_field
 from inventory.ledger.outings import out_of
-from inventory.models import Movement, Outlet
+from inventory.models import Movement, Outlet, Position
+from inventory.queries.crates import Crate
 from inventory.rotation.order import LONGEST_KEEP_DAYS
 from inventory.words.ledger import COUNT_REASONS, HOLD_REASONS
 
@@ -16,7 +18,7 @@ from inventory.words.ledger import COUNT_REASONS, HOLD_REASONS
 class CrateForm(ActForm):
     """A form about one crate."""
 
-    def __init__(self, *args, crate, **kwargs):
+    def __init__(self, *args: Any, crate: Crate, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.crate = crate
 
@@ -24,7 +26,7 @@ class CrateForm(ActForm):
 class MoveForm(CrateForm):
     position = place_field()
 
-    def clean_position(self):
+    def clean_position(self) -> Position:
         position = self.cleaned_data["position"]
         if position is None:
             raise forms.ValidationError(_("Tap the place where it stands now."))
@@ -46,11 +48,11 @@ class TakeOutForm(PortionMixin, CrateForm):
     )
     to = WordsField(label=_("To whom?"), max_length=80, required=False)
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.add_portion(self.crate)
 
-    def clean(self):
+    def clean(self) -> dict[str, Any]:
         data = super().clean()
         if not data.get("outlet") and not data.get("purpose") and not self.errors:
             self.add_error("outlet", _("Say for whom, or that it is given or for own use."))
@@ -78,7 +80,7 @@ class BringBackForm(CrateForm):
     )
     position = place_field()
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.outings = list(out_of(self.crate.lot).items())
         if self.outings:
@@ -107,7 +109,7 @@ class CountForm(CrateForm):
     quantity = NumberField(label=_("How much is in it?"), least=0, most=1_000_000)
     reason = forms.ChoiceField(label=_("Why the difference?"), choices=COUNT_REASONS, widget=Chips)
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.initial.setdefault("quantity", self.crate.lot.quantity)
         self.initial.setdefault("reason", "miscounted")
@@ -120,7 +122,7 @@ class SplitForm(CrateForm):
 class SeveralCratesForm(CrateForm):
     """A form about this crate and others of the same crop and unit."""
 
-    def __init__(self, *args, others, **kwargs):
+    def __init__(self, *args: Any, others: list[Crate], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["others"] = forms.MultipleChoiceField(
             label=_("Together with"),
@@ -138,7 +140,7 @@ class SeveralCratesForm(CrateForm):
 class CombineForm(SeveralCratesForm):
     position = place_field(BESIDE_THE_FIRST)
 
-    def clean_others(self):
+    def clean_others(self) -> list[str]:
         if not self.cleaned_data["others"]:
             raise forms.ValidationError(_("Tap at least one other crate."))
         return self.cleaned_data["others"]
@@ -187,7 +189,7 @@ class DiscardForm(PortionMixin, CrateForm):
     judgement = judgement_field()
     note = WordsField(label=_("Note"), required=False)
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.add_portion(self.crate)
 

@@ -1,7 +1,8 @@
 """Fields for wet hands: numbers with a point or a comma, degrees, local times, shares."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
+from typing import Any
 
 from django import forms
 from django.core.validators import MaxLengthValidator
@@ -9,12 +10,13 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory import measures
 from inventory.models import Farm
+from inventory.queries.crates import Crate
 
 
 class PlainForm(forms.Form):
     """A form that knows the farm, if there is one yet. Colons are left to the template."""
 
-    def __init__(self, *args, farm: Farm | None = None, **kwargs):
+    def __init__(self, *args: Any, farm: Farm | None = None, **kwargs: Any) -> None:
         super().__init__(*args, label_suffix="", **kwargs)
         self.farm = farm
         leave_checking_to_us(self)
@@ -41,7 +43,14 @@ class NumberField(forms.CharField):
         "whole": _("This must be a whole number."),
     }
 
-    def __init__(self, *, least=None, most=None, whole=False, **kwargs):
+    def __init__(
+        self,
+        *,
+        least: Decimal | int | None = None,
+        most: Decimal | int | None = None,
+        whole: bool = False,
+        **kwargs: Any,
+    ) -> None:
         kwargs.setdefault("max_length", 20)
         super().__init__(**kwargs)
         self.least, self.most, self.whole = least, most, whole
@@ -50,10 +59,10 @@ class NumberField(forms.CharField):
             "autocomplete": "off",
         }
 
-    def prepare_value(self, value):
+    def prepare_value(self, value: Any) -> Any:
         return measures.plain(value) if isinstance(value, Decimal | int | float) else value
 
-    def to_python(self, value):
+    def to_python(self, value: Any) -> Decimal | int | None:
         text = super().to_python(value)
         if text in self.empty_values:
             return None
@@ -69,10 +78,10 @@ class NumberField(forms.CharField):
             raise self._wrong("most", most=measures.plain(self.most))
         return int(number) if self.whole else number
 
-    def _wrong(self, code: str, **params) -> forms.ValidationError:
+    def _wrong(self, code: str, **params: object) -> forms.ValidationError:
         return forms.ValidationError(self.error_messages[code], code=code, params=params)
 
-    def run_validators(self, value):
+    def run_validators(self, value: Any) -> None:
         """The text checks of a CharField do not apply to a number."""
 
 
@@ -86,7 +95,7 @@ class UnitField(NumberField):
         self.unit = unit
         self.label = f"{self.label} ({self.sign}{unit})"
 
-    def has_changed(self, initial, data):
+    def has_changed(self, initial: Any, data: str | None) -> bool:
         """Compare with what was shown, which may be rounded."""
         return str(self.prepare_value(initial) or "") != (data or "").strip()
 
@@ -101,12 +110,12 @@ class TemperatureField(UnitField):
     unit = "C"
     sign = "°"
 
-    def prepare_value(self, value):
+    def prepare_value(self, value: Any) -> Any:
         if isinstance(value, Decimal):
             value = measures.from_celsius(value, self.unit).quantize(Decimal("0.1"))
         return super().prepare_value(value)
 
-    def to_python(self, value):
+    def to_python(self, value: Any) -> Decimal | None:
         number = super().to_python(value)
         if number is None:
             return None
@@ -137,12 +146,12 @@ class DegreesApartField(UnitField):
         if unit == "F":
             self.least, self.most = self.least * measures.F_PER_C, self.most * measures.F_PER_C
 
-    def prepare_value(self, value):
+    def prepare_value(self, value: Any) -> Any:
         if isinstance(value, Decimal) and self.unit == "F":
             value = round(value * measures.F_PER_C, 1)
         return super().prepare_value(value)
 
-    def to_python(self, value):
+    def to_python(self, value: Any) -> Decimal | None:
         number = super().to_python(value)
         if number is None or self.unit == "C":
             return number
@@ -154,14 +163,14 @@ class WeightField(UnitField):
 
     unit = "kg"
 
-    def prepare_value(self, value):
+    def prepare_value(self, value: Any) -> Any:
         if isinstance(value, Decimal):
             value = round(
                 measures.convert_weight(value, "kg", self.unit), 2 if self.unit == "lb" else 3
             )
         return super().prepare_value(value)
 
-    def to_python(self, value):
+    def to_python(self, value: Any) -> Decimal | None:
         number = super().to_python(value)
         if number is None:
             return None
@@ -182,7 +191,7 @@ class LocalMomentField(forms.DateTimeField):
 
     zone = UTC
 
-    def to_python(self, value):
+    def to_python(self, value: Any) -> datetime | None:
         if not value or isinstance(value, datetime):
             return value or None
         try:
@@ -202,7 +211,7 @@ class LocalMomentField(forms.DateTimeField):
     def _wrong(self, code: str) -> forms.ValidationError:
         return forms.ValidationError(self.error_messages[code], code=code)
 
-    def prepare_value(self, value):
+    def prepare_value(self, value: Any) -> Any:
         if isinstance(value, datetime):
             return value.astimezone(self.zone).replace(tzinfo=None)
         return value
@@ -213,7 +222,7 @@ class ActForm(PlainForm):
 
     happened_at = LocalMomentField(label=_("When, if not now"), required=False)
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["happened_at"].zone = self.farm.zone
 
@@ -229,7 +238,7 @@ class DayField(forms.DateField):
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     default_error_messages = {"invalid": _("Type a date like 2026-07-31.")}
 
-    def to_python(self, value):
+    def to_python(self, value: Any) -> date | None:
         day = super().to_python(value)
         if day is not None and not 1900 <= day.year <= 2200:
             raise forms.ValidationError(self.error_messages["invalid"], code="invalid")
@@ -244,7 +253,7 @@ def no_control_characters(text: str) -> None:
 class WordsField(forms.CharField):
     """One line of text a person typed."""
 
-    def __init__(self, *, max_length=200, **kwargs):
+    def __init__(self, *, max_length: int = 200, **kwargs: Any) -> None:
         super().__init__(max_length=max_length, **kwargs)
         for validator in self.validators:
             if isinstance(validator, MaxLengthValidator):
@@ -267,7 +276,7 @@ SHARES = (
 class PortionMixin:
     """How much of a crate: a share by tap, or an amount typed, which then counts."""
 
-    def add_portion(self, crate) -> None:
+    def add_portion(self, crate: Crate) -> None:
         lot = crate.lot
         self.fields["share"] = forms.ChoiceField(
             label=_("How much?"),

@@ -3,6 +3,7 @@
 from copy import deepcopy
 from datetime import timedelta
 from decimal import Decimal
+from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
@@ -21,8 +22,9 @@ from inventory.forms.fields import (
     leave_checking_to_us,
 )
 from inventory.forms.places import place_field
-from inventory.models import Container, Crop, Intake, Source
+from inventory.models import Container, Crop, Intake, Position, Source
 from inventory.models.crops import Unit
+from inventory.queries.crates import Crate
 
 CUT_UNKNOWN = "unknown"
 CUT_CHOICES = (
@@ -72,7 +74,7 @@ class BringInForm(ActForm):
     variety = WordsField(label=_("Variety"), max_length=40, required=False)
     pulp_c = TemperatureField(label=_("Inside temperature, if measured"), required=False)
 
-    def __init__(self, *args, sources, **kwargs):
+    def __init__(self, *args: Any, sources: list[Source], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["source"].queryset = Source.objects.filter(
             pk__in=[source.pk for source in sources]
@@ -87,7 +89,7 @@ class BringInForm(ActForm):
         each = NumberField(least=0, most=MOST_IN_A_CRATE)
         return [each.clean(typed) for typed in self.cleaned_data["others"].split()]
 
-    def clean(self):
+    def clean(self) -> dict[str, Any]:
         data = super().clean()
         crates, others = data.get("crates") or 0, data.get("others") or []
         if len(others) > crates and not self.errors:
@@ -130,7 +132,7 @@ class HarvestForm(BringInForm):
     cut_at = LocalMomentField(label=_("or cut at"), required=False)
     overrule = WordsField(label=_("Harvest all the same, because"), max_length=200, required=False)
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["cut_at"].zone = self.farm.zone
 
@@ -164,7 +166,7 @@ class CasesForm(BringInForm):
     case_cost = NumberField(label=_("Cost of a case"), required=False, least=0, most=100_000)
     gtin = forms.RegexField(r"^\d{14}$", required=False, widget=forms.HiddenInput)
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["crates"].label = _("How many cases?")
         self.fields["quantity"].label = _("In each case")
@@ -193,7 +195,7 @@ class CorrectForm(PlainForm):
     source = forms.ModelChoiceField(Source.objects.none(), label=_("From"), empty_label=None)
     reason = WordsField(label=_("What was wrong?"))
 
-    def __init__(self, *args, intake, **kwargs):
+    def __init__(self, *args: Any, intake: Intake, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.intake = intake
         crops = Crop.objects.filter(grown=True) | Crop.objects.filter(pk=intake.crop_id)
@@ -239,18 +241,18 @@ class PutAwayForm(ActForm):
     )
     position = place_field()
 
-    def __init__(self, *args, crates, ask_cut: bool, **kwargs):
+    def __init__(self, *args: Any, crates: list[Crate], ask_cut: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["lots"].choices = [(crate.code, crate) for crate in crates]
         if ask_cut:
             self.fields["cut_ago"] = cut_ago_field()
 
-    def clean_lots(self):
+    def clean_lots(self) -> list[str]:
         if not self.cleaned_data["lots"]:
             raise forms.ValidationError(_("Tap at least one crate."))
         return self.cleaned_data["lots"]
 
-    def clean_position(self):
+    def clean_position(self) -> Position:
         position = self.cleaned_data["position"]
         if position is None:
             raise forms.ValidationError(_("Tap the place where they stand now."))

@@ -1,5 +1,7 @@
 """Stock, margins and the address on labels."""
 
+from typing import Any
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
@@ -7,7 +9,7 @@ from inventory.codes import LENGTH
 from inventory.forms.fields import NumberField, PlainForm, WordsField
 from inventory.forms.owner import OwnerForm
 from inventory.labels import STOCKS, LabelText, TooSmall, compose
-from inventory.labels.stock import LARGEST_MM, SMALLEST_MM
+from inventory.labels.stock import LARGEST_MM, SMALLEST_MM, Stock
 from inventory.models import Farm
 
 STOCK_NAMES = (
@@ -38,7 +40,7 @@ class PrintForm(PlainForm):
         ],
     )
 
-    def __init__(self, *args, stock, **kwargs):
+    def __init__(self, *args: Any, stock: Stock, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["start"].most = stock.per_page
         self.fields["start"].error_messages["most"] = _("A sheet has %(most)s labels.")
@@ -68,7 +70,7 @@ class LabelFarmForm(OwnerForm):
             "label_address", "label_stock", "label_w_mm", "label_h_mm", "nudge_x_mm", "nudge_y_mm"
         ]  # fmt: skip
 
-    def clean_label_address(self):
+    def clean_label_address(self) -> str:
         address = self.cleaned_data["label_address"].strip().rstrip("/").lower()
         scheme, mark, host = address.partition("://")
         if address and (scheme not in ("http", "https") or not mark or not host or "/" in host):
@@ -77,7 +79,7 @@ class LabelFarmForm(OwnerForm):
             )
         return address
 
-    def clean(self):
+    def clean(self) -> dict[str, Any]:
         data = super().clean()
         custom = data.get("label_stock") not in STOCKS
         if custom and not (data.get("label_w_mm") and data.get("label_h_mm")):

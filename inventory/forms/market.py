@@ -2,7 +2,9 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
+from django.forms import BoundField
 from django.utils.translation import gettext_lazy as _
 
 from inventory.actions.movements import Settling
@@ -24,7 +26,7 @@ class CloseMarketForm(ActForm):
     )
     position = place_field()
 
-    def __init__(self, *args, rows: list[AtMarket], **kwargs):
+    def __init__(self, *args: Any, rows: list[AtMarket], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.rows = self._shown(rows) if self.is_bound else rows
         rows = self.rows
@@ -44,7 +46,7 @@ class CloseMarketForm(ActForm):
         ]
 
     @property
-    def crate_rows(self):
+    def crate_rows(self) -> list[tuple[AtMarket, list[BoundField]]]:
         return [
             (row, [self[f"{outcome}-{row.lot.pk}"] for outcome, _label in OUTCOMES])
             for row in self.rows

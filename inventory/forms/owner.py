@@ -1,6 +1,7 @@
 """The owner's lists: crops, sources, crates, rooms, places, buyers, people, the farm."""
 
 from decimal import Decimal
+from typing import Any
 
 from django import forms
 from django.contrib.auth.password_validation import validate_password
@@ -30,7 +31,7 @@ from inventory.models import Action, Container, Crop, Farm, Outlet, Person, Posi
 class OwnerForm(forms.ModelForm):
     """A form for one row of a list."""
 
-    def __init__(self, *args, farm: Farm, **kwargs):
+    def __init__(self, *args: Any, farm: Farm, **kwargs: Any) -> None:
         super().__init__(*args, label_suffix="", **kwargs)
         self.farm = farm
         leave_checking_to_us(self)
@@ -40,7 +41,7 @@ class OwnerForm(forms.ModelForm):
             elif isinstance(field, WeightField):
                 field.use_unit(farm.weight_unit)
 
-    def clean(self):
+    def clean(self) -> dict[str, Any]:
         data = super().clean()
         untouched = self.fields.keys() - set(self.changed_data)
         kept = [name for name in untouched if isinstance(self.fields[name], UnitField)]
@@ -58,7 +59,7 @@ class OwnerForm(forms.ModelForm):
     def _secrets(self) -> tuple[str, ...]:
         return ()
 
-    def _update_errors(self, errors):
+    def _update_errors(self, errors: forms.ValidationError) -> None:
         """Show a taken name beside the name; the constraint itself knows no field."""
         found = getattr(errors, "error_dict", {})
         taken = [error for error in found.get(NON_FIELD_ERRORS, []) if error.code == "name-taken"]
@@ -96,7 +97,7 @@ class NewCropForm(CropForm):
         fields = ["reference_key", *CropForm.Meta.fields]
         labels = {**CropForm.Meta.labels, "reference_key": _("It keeps like")}
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["name"].required = True
         self.fields["reference_key"] = forms.ChoiceField(
@@ -192,11 +193,11 @@ class NewRoomForm(PlainForm):
         label=_("Its air is damp, as greens need it"), required=False, initial=True
     )
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["target_c"].use_unit(self.farm.temperature_unit)
 
-    def clean_name(self):
+    def clean_name(self) -> str:
         name = self.cleaned_data["name"]
         if Room.objects.filter(name__iexact=name).exists():
             raise forms.ValidationError(_("There is a room of that name already."))
@@ -215,7 +216,7 @@ class PositionForm(OwnerForm):
         fields = ["capacity", "cold_spot", "in_use"]
         labels = {"cold_spot": _("Known cold spot: things freeze here"), "in_use": _("In use")}
 
-    def clean_in_use(self):
+    def clean_in_use(self) -> bool:
         in_use = self.cleaned_data["in_use"]
         if not in_use and self.instance.lots.exists():
             raise forms.ValidationError(_("Crates stand here. Move them first."))
@@ -237,7 +238,7 @@ class NewPositionForm(OwnerForm):
         fields = ["room", "rack", "shelf", "place", "capacity", "cold_spot"]
         labels = {"room": _("Room"), "cold_spot": _("Known cold spot: things freeze here")}
 
-    def clean_rack(self):
+    def clean_rack(self) -> str:
         return self.cleaned_data["rack"].upper()
 
     def keep(self, act: Act) -> Action:
@@ -270,26 +271,26 @@ class PersonForm(OwnerForm):
             "is_active": _("Works here"),
         }
 
-    def __init__(self, *args, person: Person, **kwargs):
+    def __init__(self, *args: Any, person: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.person = person
         if self.instance.pk is None:
             self.fields["new_pin"].label = _("PIN, 4 to 12 digits, if the farm asks for PINs")
             self.fields["new_password"].label = _("Password, for an owner")
 
-    def clean_new_pin(self):
+    def clean_new_pin(self) -> str:
         pin = self.cleaned_data["new_pin"]
         if pin and not (pin.isascii() and pin.isdigit()):
             raise forms.ValidationError(_("A PIN is digits only."))
         return pin
 
-    def clean_new_password(self):
+    def clean_new_password(self) -> str:
         password = self.cleaned_data["new_password"]
         if password:
             validate_password(password, self.instance)
         return password
 
-    def clean(self):
+    def clean(self) -> dict[str, Any]:
         data = super().clean()
         stays_owner = data.get("role") == Person.Role.OWNER and data.get("is_active")
         if self.instance.pk == self.person.pk and not stays_owner:

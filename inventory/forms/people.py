@@ -1,5 +1,6 @@
 """Signing in, switching, and the first set-up."""
 
+from typing import Any
 from zoneinfo import available_timezones
 
 from django import forms
@@ -78,12 +79,12 @@ class SetUpForm(PlainForm):
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}, render_value=True),
     )
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         unit = self.data.get("temperature_unit", "C")
         self.fields["target"].unit = unit if unit in Farm.TemperatureUnit.values else "C"
 
-    def clean_password(self):
+    def clean_password(self) -> str:
         password = self.cleaned_data["password"]
         validate_password(password, Person(name=self.cleaned_data.get("owner", "")))
         return password

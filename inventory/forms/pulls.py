@@ -1,8 +1,10 @@
 """What a buyer wants, and the search of the ledger."""
 
 from decimal import Decimal
+from typing import Any
 
 from django import forms
+from django.forms import BoundField
 from django.utils.translation import gettext_lazy as _
 
 from inventory.actions.pulls import Wanted
@@ -31,7 +33,7 @@ class PullForm(PlainForm):
     other_quantity = NumberField(label=_("How much"), required=False, least=0, most=1_000_000)
     other_unit = forms.ChoiceField(label=_("Unit"), choices=Unit, required=False)
 
-    def __init__(self, *args, offers: list[Offer], **kwargs):
+    def __init__(self, *args: Any, offers: list[Offer], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.offers = offers = [*offers, *self._gone_since(offers)]
         for offer in offers:
@@ -55,10 +57,10 @@ class PullForm(PlainForm):
         return f"want_{offer.crop.pk}_{offer.unit}"
 
     @property
-    def offer_rows(self):
+    def offer_rows(self) -> list[tuple[Offer, BoundField]]:
         return [(offer, self[self.name_of(offer)]) for offer in self.offers]
 
-    def clean(self):
+    def clean(self) -> dict[str, Any]:
         data = super().clean()
         if not data.get("outlet") and not data.get("new_outlet"):
             self.add_error("outlet", _("Say for whom."))

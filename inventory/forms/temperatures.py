@@ -1,6 +1,8 @@
 """Temperatures as people bring them in: typed, from paper, from a file; the daily check."""
 
 from dataclasses import replace
+from datetime import datetime
+from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
@@ -22,7 +24,7 @@ class ReadingForm(PlainForm):
     temperature = TemperatureField(label=_("The thermometer shows"))
     moment = LocalMomentField(label=_("When, if not now"), required=False)
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["temperature"].use_unit(self.farm.temperature_unit)
         self.fields["moment"].zone = self.farm.zone
@@ -37,7 +39,7 @@ class PaperForm(PlainForm):
         widget=forms.Textarea(attrs={"rows": 12, "spellcheck": "false"}),
     )
 
-    def clean_lines(self):
+    def clean_lines(self) -> list[tuple[datetime, float]]:
         field = LocalMomentField()
         field.zone = self.farm.zone
         rows = []
@@ -54,7 +56,7 @@ class PaperForm(PlainForm):
                 ) from error
         return rows
 
-    def _row(self, field, line: str):
+    def _row(self, field: LocalMomentField, line: str) -> tuple[datetime, float]:
         day, clock, figure = line.split()
         celsius = measures.to_celsius(measures.read_decimal(figure), self.farm.temperature_unit)
         return field.clean(f"{day}T{clock}"), float(celsius)
@@ -84,7 +86,7 @@ class ColumnsForm(PlainForm):
         required=False,
     )
 
-    def __init__(self, *args, text: str, columns: logger_files.Columns, **kwargs):
+    def __init__(self, *args: Any, text: str, columns: logger_files.Columns, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.text, self.columns = text, columns
         names = logger_files.column_names(text, columns)
@@ -102,7 +104,7 @@ class ColumnsForm(PlainForm):
         elif not columns.unsure:
             self.initial["first"] = "day" if day_first else "month"
 
-    def clean(self):
+    def clean(self) -> dict[str, Any]:
         data = super().clean()
         if self.errors:
             return data
@@ -150,7 +152,7 @@ class CheckForm(PlainForm):
 
     WEEKLY = ("drip_tray_clean", "thermometer_right", "opens_from_inside")
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["temperature"].use_unit(self.farm.temperature_unit)
         for name in self.WEEKLY:
@@ -183,6 +185,6 @@ class SensorForm(PlainForm):
 class ProbeForm(PlainForm):
     pulp_c = TemperatureField(label=_("Inside temperature now"))
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["pulp_c"].use_unit(self.farm.temperature_unit)

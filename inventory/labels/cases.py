@@ -5,13 +5,17 @@ Element strings are parsed by biip after the GS1 General Specifications: check d
 ends, two-digit years 49 back to 50 ahead, day 00 as the last of the month.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 import biip
 import zxingcpp
+from biip.gs1_element_strings import GS1ElementString as Element
 from PIL import Image
+
+Found = dict[str, Element]  # by its identifier
 
 # Symbols that hold a trade item number and nothing else.
 _NUMBERS = (
@@ -87,7 +91,7 @@ def read_case(text: str) -> CaseCode:
     )
 
 
-def _contradict(elements, found) -> bool:
+def _contradict(elements: list[Element], found: Found) -> bool:
     """Return whether elements exclude each other, or one stands twice and differs."""
     pallet = "01" in found and "02" in found
     weights = max(sum(ai.startswith(unit) for ai in found) for unit in ("310", "320"))
@@ -95,7 +99,7 @@ def _contradict(elements, found) -> bool:
     return pallet or weights > 1 or twice
 
 
-def _elements(text: str):
+def _elements(text: str) -> list[Element]:
     if text.startswith("("):
         return biip.gs1_messages.GS1Message.parse_hri(text).element_strings
     parsed = biip.parse(_plain_link(text))
@@ -112,12 +116,12 @@ def _plain_link(text: str) -> str:
     return f"{scheme.lower()}{mark}{host.lower()}{slash}{path}" if mark else text
 
 
-def _first_date(found, identifiers) -> date | None:
+def _first_date(found: Found, identifiers: Iterable[str]) -> date | None:
     dates = (found[ai].date for ai in identifiers if ai in found)
     return next((day for day in dates if day), None)
 
 
-def _dated(found) -> dict:
+def _dated(found: Found) -> dict:
     """Return the packer's date and what it says; of several the strictest: use by, sell by."""
     for ai, kind in reversed(_KINDS.items()):
         day = _first_date(found, [ai])
@@ -126,7 +130,7 @@ def _dated(found) -> dict:
     return {}
 
 
-def _weight(found) -> dict:
+def _weight(found: Found) -> dict:
     for ai, element in found.items():
         if ai[:3] in ("310", "320"):
             return {"weight": element.decimal, "weight_unit": "kg" if ai[:3] == "310" else "lb"}

@@ -140,7 +140,9 @@ def _symbol_size(modules: int, long_mm: float, short_mm: float, dpi: int) -> tup
     return least, 1
 
 
-def _corners(width, height, side, count, standing) -> list[tuple[int, int]]:
+def _corners(
+    width: int, height: int, side: int, count: int, standing: bool
+) -> list[tuple[int, int]]:
     if standing:
         x = (width - side) // 2
         return [(x, 0), (x, height - side)][:count]
@@ -148,7 +150,9 @@ def _corners(width, height, side, count, standing) -> list[tuple[int, int]]:
     return [(0, y), (width - side, y)][:count]
 
 
-def _text_box(width, height, side, count, standing, margin) -> tuple[int, int, int, int]:
+def _text_box(
+    width: int, height: int, side: int, count: int, standing: bool, margin: int
+) -> tuple[int, int, int, int]:
     """Return (x, y, width, height) of what the symbols leave for words."""
     far = side if count == 2 else margin
     if standing:
@@ -188,7 +192,7 @@ def _largest(label: LabelText, box: Box, least: int, words_break: bool) -> tuple
     return _set(label, box, low, least, words_break)
 
 
-def _set(label, box: Box, size: int, least: int, words_break: bool) -> tuple[Words, ...]:
+def _set(label: LabelText, box: Box, size: int, least: int, words_break: bool) -> tuple[Words, ...]:
     """Return the words at a headline size, or nothing if they do not fit."""
     x, y, width, height = box
     runs: list[Words] = []

@@ -44,7 +44,9 @@ def draw_outline(file: Path, stock: Stock, nudge_mm: tuple[float, float] = (0.0,
     _save(file, [page], stock, PDF_DPI)
 
 
-def _pages(labels, stock, start, nudge_mm, dpi) -> Iterator[Image.Image]:
+def _pages(
+    labels: Sequence[LabelText], stock: Stock, start: int, nudge_mm: tuple[float, float], dpi: int
+) -> Iterator[Image.Image]:
     cells = list(stock.cells())
     places = cells[start - 1 :]
     left = list(labels)

@@ -1,6 +1,9 @@
+from collections.abc import Callable
+from decimal import Decimal
 from typing import Any
 
 from django.db import models
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import Q
 from django.db.models.functions import Lower
 from django.utils.translation import gettext
@@ -144,9 +147,11 @@ class QuantityField(models.DecimalField):
 class Total(models.Sum):  # noqa: TID251
     """A sum of quantities, to their three decimals: SQLite adds in floating point."""
 
-    def get_db_converters(self, connection):
+    def get_db_converters(self, connection: BaseDatabaseWrapper) -> list[Callable[..., Any]]:
         return [*super().get_db_converters(connection), _to_places]
 
 
-def _to_places(value, expression, connection):
+def _to_places(
+    value: Decimal | None, expression: models.Expression, connection: BaseDatabaseWrapper
+) -> Decimal | None:
     return None if value is None else value.quantize(measures.PLACES)

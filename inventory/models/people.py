@@ -7,9 +7,9 @@ from django.utils.translation import gettext_lazy as _
 from inventory.models.crops import NAME_TAKEN
 
 
-class PersonManager(BaseUserManager):
-    def get_by_natural_key(self, name):
-        return self.get(name__iexact=name.strip())
+class PersonManager(BaseUserManager["Person"]):
+    def get_by_natural_key(self, name: str | None) -> "Person":
+        return self.get(name__iexact=(name or "").strip())
 
 
 class Person(AbstractBaseUser):

@@ -1,3 +1,5 @@
+from typing import Self
+
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
@@ -82,7 +84,7 @@ class PullLine(models.Model):
 
 
 class PullTakeQuerySet(models.QuerySet):
-    def open(self):
+    def open(self) -> Self:
         """Takes that still promise their crate: neither taken, nor missing, nor given up."""
         return self.filter(
             Q(taken__isnull=True) | Q(taken__undone_by__isnull=False),
@@ -90,7 +92,7 @@ class PullTakeQuerySet(models.QuerySet):
             line__pull__closed_at__isnull=True,
         )
 
-    def not_found(self):
+    def not_found(self) -> Self:
         """Takes whose crate was looked for in vain and has not been seen since."""
         return self.filter(missing_at__gt=models.F("lot__seen_at"))
 

@@ -1,11 +1,16 @@
 """Registers the words of inventory.words under the names templates call them by."""
 
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
 from uuid import uuid4
 
 from django import template
+from django.template import Context
 from django.utils.html import format_html
 
 from inventory import measures
+from inventory.keeping import Reference
 from inventory.words import crates, days, ledger, orders, owner, rooms, units
 
 register = template.Library()
@@ -48,31 +53,31 @@ for name, words in {
 
 
 @register.filter
-def plain(number) -> str:
+def plain(number: Decimal | float | None) -> str:
     """A number without needless zeros."""
     return "" if number is None else measures.plain(number)
 
 
 @register.filter
-def minus(quantity, unit: str) -> str:
+def minus(quantity: Decimal, unit: str) -> str:
     """What left, with the sign it adds up with."""
     return units.signed_words(-quantity, unit)
 
 
 @register.filter
-def up_to(low, high) -> str:
+def up_to(low: Decimal | float, high: Decimal | float) -> str:
     """A span of figures, or the one they both are: 7 to 14, 21."""
     return units.span_words(plain(low), plain(high))
 
 
 @register.simple_tag(takes_context=True)
-def degrees(context, celsius) -> str:
+def degrees(context: Context, celsius: Decimal | float) -> str:
     """A temperature in the farm's unit."""
     return measures.temperature_words(celsius, context["farm"].temperature_unit)
 
 
 @register.simple_tag(takes_context=True)
-def best_degrees(context, reference) -> str:
+def best_degrees(context: Context, reference: Reference) -> str:
     """The recommended temperature of a crop, or its span, in the farm's unit."""
     low, high = reference.temp_low_c, reference.temp_high_c
     return units.span_words(degrees(context, low), degrees(context, high))
@@ -97,6 +102,6 @@ def uuid_key() -> str:
 
 
 @register.filter
-def get(mapping, key):
+def get(mapping: Mapping[str, Any], key: object) -> Any:
     """An entry of a mapping, by a key only known in the template."""
     return mapping.get(str(key))

@@ -13,7 +13,7 @@ import math
 from datetime import UTC, datetime
 from decimal import Decimal
 
-from django.http import JsonResponse
+from django.http import HttpResponse, JsonResponse
 from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
 
@@ -22,7 +22,7 @@ from inventory.actions.temperatures import hash_token, record_readings
 from inventory.errors import Refused
 from inventory.models import Reading, Sensor
 from inventory.upkeep.mail import mail_alarms
-from inventory.views.entry import public
+from inventory.views.entry import FarmRequest, public
 from inventory.words.refusals import sentence
 
 MOST_READINGS = 2000
@@ -35,7 +35,7 @@ class _Wrong(ValueError):
 
 @csrf_exempt
 @public
-def readings(request):
+def readings(request: FarmRequest) -> HttpResponse:
     """Take one or many readings of the sensor whose token is sent."""
     if request.method != "POST":
         return _answer(405, "post readings as JSON")
@@ -95,7 +95,7 @@ def _entries(body: bytes) -> list:
     return entries
 
 
-def _row(entry, at: datetime, farm_unit: str) -> tuple[datetime, float]:
+def _row(entry: object, at: datetime, farm_unit: str) -> tuple[datetime, float]:
     if not isinstance(entry, dict):
         raise _Wrong("a reading is an object with a temperature")
     figure = entry.get("temperature")
@@ -112,7 +112,7 @@ def _finite(figure: int | float) -> bool:
     return abs(figure) < 1e6 and math.isfinite(figure)
 
 
-def _moment(text, at: datetime) -> datetime:
+def _moment(text: object, at: datetime) -> datetime:
     if text is None:
         return at.replace(microsecond=0)
     try:

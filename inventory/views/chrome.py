@@ -1,12 +1,13 @@
 """What stands around every page."""
 
+from django.http import HttpRequest
 from django.utils import timezone
 
 from inventory.queries.alarms import open_alarms
 from inventory.views.entry import is_owner
 
 
-def page_frame(request) -> dict:
+def page_frame(request: HttpRequest) -> dict:
     """Return the farm, who is there, whether they are its owner, and what rooms cry for."""
     user = getattr(request, "user", None)
     signed_in = user is not None and user.is_authenticated

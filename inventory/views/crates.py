@@ -2,10 +2,11 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 from urllib.parse import urlencode
 
 from django.db.models import Q
-from django.http import Http404
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -14,13 +15,15 @@ from django.utils.translation import gettext_lazy as _
 from inventory.actions import movements, quality, reshape
 from inventory.codes import InvalidCode, read_code
 from inventory.forms import crates as forms
+from inventory.ledger.book import Act
 from inventory.ledger.outings import out_of
-from inventory.models import Lot, Tag
+from inventory.models import Action, Lot, Tag
 from inventory.queries.crates import Crate, crates_here, one_crate
 from inventory.queries.rooms import places_for, placing_at
 from inventory.queries.scans import read_taking
 from inventory.rotation.fit import Doing, likely, why_not
 from inventory.views.entry import (
+    FarmRequest,
     attempt,
     done,
     is_owner,
@@ -28,6 +31,10 @@ from inventory.views.entry import (
 )
 from inventory.views.tags import free_tag, show_free_tag
 from inventory.words.scans import scan_words
+
+
+class CrateHoldForm(forms.CrateForm, forms.HoldForm):
+    """Putting one crate on hold."""
 
 
 @dataclass(frozen=True)
@@ -38,37 +45,37 @@ class Task:
     """
 
     title: str
-    form: type
-    act: Callable
+    form: type[forms.CrateForm]
+    act: Callable[[Act, Crate, Any], Action]
     several: bool = False
 
 
-def _move(act, crate, form):
+def _move(act: Act, crate: Crate, form: forms.MoveForm) -> Action:
     return movements.move_lots(act, lots=[crate.code], position=form.cleaned_data["position"])
 
 
-def _take_out(act, crate, form):
+def _take_out(act: Act, crate: Crate, form: forms.TakeOutForm) -> Action:
     return movements.take_out(act, lot=crate.code, portion=form.portion, **form.what_for)
 
 
-def _bring_back(act, crate, form):
+def _bring_back(act: Act, crate: Crate, form: forms.BringBackForm) -> Action:
     return movements.bring_back(act, lot=crate.code, **form.content)
 
 
-def _count(act, crate, form):
+def _count(act: Act, crate: Crate, form: forms.CountForm) -> Action:
     data = form.cleaned_data
     return reshape.count_lots(act, figures={crate.code: data["quantity"]}, reason=data["reason"])
 
 
-def _split(act, crate, form):
+def _split(act: Act, crate: Crate, form: forms.SplitForm) -> Action:
     return reshape.split_lot(act, lot=crate.code, quantity=form.cleaned_data["quantity"])
 
 
-def _combine(act, crate, form):
+def _combine(act: Act, crate: Crate, form: forms.CombineForm) -> Action:
     return reshape.combine_lots(act, lots=form.lots, position=form.cleaned_data["position"])
 
 
-def _resort(act, crate, form):
+def _resort(act: Act, crate: Crate, form: forms.ResortForm) -> Action:
     return reshape.resort_lots(
         act,
         lots=form.lots,
@@ -78,7 +85,7 @@ def _resort(act, crate, form):
     )
 
 
-def _discard(act, crate, form):
+def _discard(act: Act, crate: Crate, form: forms.DiscardForm) -> Action:
     data = form.cleaned_data
     return quality.discard(
         act,
@@ -91,20 +98,16 @@ def _discard(act, crate, form):
     )
 
 
-def _inspect(act, crate, form):
+def _inspect(act: Act, crate: Crate, form: forms.InspectForm) -> Action:
     return quality.inspect(act, lot=crate.code, **form.content)
 
 
-def _hold(act, crate, form):
+def _hold(act: Act, crate: Crate, form: CrateHoldForm) -> Action:
     return quality.hold(act, lot=crate.code, reason=form.cleaned_data["reason"])
 
 
-def _release(act, crate, form):
+def _release(act: Act, crate: Crate, form: forms.ReasonForm) -> Action:
     return quality.release(act, lot=crate.code, reason=form.cleaned_data["reason"])
-
-
-class CrateHoldForm(forms.CrateForm, forms.HoldForm):
-    """Putting one crate on hold."""
 
 
 DOINGS = {
@@ -134,7 +137,7 @@ def possible(crate: Crate, owner: bool) -> list[tuple[Doing, Task]]:
     return sorted(found, key=lambda pair: pair[0] != first)
 
 
-def _crate_or_404(request, code: str) -> Crate:
+def _crate_or_404(request: FarmRequest, code: str) -> Crate:
     """Return the crate of a code, or the one a permanent tag is on now."""
     try:
         read = read_code(code)
@@ -148,7 +151,7 @@ def _crate_or_404(request, code: str) -> Crate:
     return crate
 
 
-def crate(request, code):
+def crate(request: FarmRequest, code: str) -> HttpResponse:
     """What it is, where, how much is left, how long it keeps, and everything that happened."""
     free = free_tag(code)
     if free is not None:
@@ -186,7 +189,7 @@ def _whereabouts(found: Crate) -> dict:
     }
 
 
-def do(request, code, doing):
+def do(request: FarmRequest, code: str, doing: str) -> HttpResponse:
     """One form about one crate."""
     found = _crate_or_404(request, code)
     if doing not in DOINGS:
@@ -214,12 +217,12 @@ def do(request, code, doing):
     )
 
 
-def _to_mind(request, found: Crate) -> str:
+def _to_mind(request: FarmRequest, found: Crate) -> str:
     """Return what a scan would ask about before this crate goes out."""
     return scan_words(read_taking(found, request.farm, timezone.now()))
 
 
-def _form(request, found: Crate, task: Task):
+def _form(request: FarmRequest, found: Crate, task: Task) -> forms.CrateForm:
     extra = {}
     if task.several:
         alike = Q(crop=found.lot.crop, unit=found.lot.unit, held=False)

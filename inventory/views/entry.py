@@ -5,45 +5,62 @@ import json
 from collections.abc import Callable
 from datetime import UTC, datetime
 from functools import wraps
+from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID, uuid4
 
 from django.core.exceptions import PermissionDenied, SuspiciousOperation, ValidationError
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django_htmx.middleware import HtmxDetails
 
 from inventory.errors import Refused
 from inventory.forms.fields import LocalMomentField
 from inventory.ledger.book import Act, earlier_answer
-from inventory.models import Action
+from inventory.models import Action, Farm, Person, Phone
 from inventory.words.refusals import sentence
 
+View = Callable[..., HttpResponseBase]
 
-def public(view):
+
+class FarmRequest(HttpRequest):
+    """A request as the middleware hands it on.
+
+    user: nobody yet on a page marked `public`; farm: None on one marked `before_set_up`.
+    """
+
+    farm: Farm
+    phone: Phone | None
+    user: Person
+    htmx: HtmxDetails
+
+
+def public(view: View) -> View:
     """Mark a view that answers without a sign-in."""
     view.public = True
     return view
 
 
-def before_set_up(view):
+def before_set_up(view: View) -> View:
     """Mark a view that answers before the farm is set up, without a sign-in."""
     view.public = view.before_set_up = True
     return view
 
 
-def is_owner(request: HttpRequest) -> bool:
+def is_owner(request: FarmRequest) -> bool:
     """Return whether the owner's password was given in this session."""
     return request.user.is_owner and request.session.get("as_owner", False)
 
 
-def owner_only(view):
+def owner_only(view: View) -> View:
     """Let only an owner in who gave the password, not just a name on a shared phone."""
 
     @wraps(view)
-    def guarded(request, *args, **kwargs):
+    def guarded(request: FarmRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if is_owner(request):
             return view(request, *args, **kwargs)
         if not request.user.is_owner:
@@ -54,7 +71,7 @@ def owner_only(view):
     return guarded
 
 
-def act_for(request: HttpRequest) -> Act:
+def act_for(request: FarmRequest) -> Act:
     """Return the act of a posted form, under the id its hidden field carries."""
     return Act(
         id=_id_of(request),
@@ -69,7 +86,7 @@ def act_for(request: HttpRequest) -> Act:
     )
 
 
-def _id_of(request: HttpRequest) -> UUID:
+def _id_of(request: FarmRequest) -> UUID:
     # An owner's form that was opened before an update carries none: it counts by itself.
     if "entry" not in request.POST and is_owner(request):
         return uuid4()
@@ -79,7 +96,7 @@ def _id_of(request: HttpRequest) -> UUID:
         raise SuspiciousOperation("the form carries no entry id") from error
 
 
-def told_at(request: HttpRequest) -> datetime | None:
+def told_at(request: FarmRequest) -> datetime | None:
     """Return when a posted thing happened, as the phone or the form says; None for now.
 
     A phone says it with its offset. A form says it on the farm's clock, and has checked it.
@@ -96,7 +113,7 @@ def told_at(request: HttpRequest) -> datetime | None:
         raise SuspiciousOperation("the form carries no moment") from error
 
 
-def posted_hash(request: HttpRequest) -> str:
+def posted_hash(request: FarmRequest) -> str:
     """Return a hash of a form as it was sent, but for its token."""
     fields = sorted(
         (name, values) for name, values in request.POST.lists() if name != "csrfmiddlewaretoken"
@@ -104,7 +121,7 @@ def posted_hash(request: HttpRequest) -> str:
     return hashlib.sha256(json.dumps([request.path, fields]).encode()).hexdigest()
 
 
-def answered(request: HttpRequest) -> Action | None:
+def answered(request: FarmRequest) -> Action | None:
     """Return what this very form did when it was sent before, if it was. Raises Conflict."""
     try:
         UUID(request.POST.get("entry", ""))
@@ -113,18 +130,18 @@ def answered(request: HttpRequest) -> Action | None:
     return earlier_answer(act_for(request))
 
 
-def changed_hands(request: HttpRequest) -> bool:
+def changed_hands(request: FarmRequest) -> bool:
     """Return whether a page that somebody else had open was sent."""
     mine = str(request.user.pk)
     return request.POST.get("person", mine) != mine
 
 
-def form_key(request: HttpRequest) -> str:
+def form_key(request: FarmRequest) -> str:
     """Return the id for a form's hidden field: the posted one again, or a new one."""
     return request.POST.get("entry") or str(uuid4())
 
 
-def attempt(request: HttpRequest, form: BaseForm, act: Callable[[Act], object]):
+def attempt(request: FarmRequest, form: BaseForm, act: Callable[[Act], object]) -> tuple[Any, int]:
     """Return (what the action answered, 200), or (None, status) with the refusal on the form.
 
     A form sent twice is answered as the first time, though it would no longer be right now.
@@ -144,11 +161,13 @@ def attempt(request: HttpRequest, form: BaseForm, act: Callable[[Act], object]):
         return None, refusal.status
 
 
-def show_form(request, template: str, form: BaseForm, status: int = 200, **context) -> HttpResponse:
+def show_form(
+    request: FarmRequest, template: str, form: BaseForm, status: int = 200, **context: object
+) -> HttpResponse:
     context |= {"form": form, "entry_key": form_key(request)}
     return render(request, template, context, status=status)
 
 
-def done(action) -> HttpResponse:
+def done(action: Action) -> HttpResponse:
     """Lead to the page that says what was done and offers to undo it."""
     return redirect("done", action.pk)

@@ -7,10 +7,12 @@ from django.middleware.csrf import get_token
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
+from inventory.views.entry import FarmRequest
+
 _NOT_KEPT = ("csrfmiddlewaretoken", "password", "pin", "code")
 
 
-def stale_form(request, reason=""):
+def stale_form(request: FarmRequest, reason: str = "") -> HttpResponse:
     """Offer to send a form again whose page was open too long, with all that was typed.
 
     Only a form of our own pages, by somebody signed in: another site's form must not get a
@@ -31,7 +33,7 @@ def stale_form(request, reason=""):
     return render(request, "inventory/stale_form.html", context, status=403)
 
 
-def _is_from_here(request) -> bool:
+def _is_from_here(request: FarmRequest) -> bool:
     """Return whether the browser says that one of our own pages sent this."""
     sender = request.headers.get("Origin") or request.headers.get("Referer") or ""
     try:
@@ -40,22 +42,22 @@ def _is_from_here(request) -> bool:
         return False
 
 
-def forbidden_form(request):
+def forbidden_form(request: FarmRequest) -> HttpResponse:
     context = {"sentence": _("This form did not come from one of our pages. Open it here again.")}
     return render(request, "inventory/refused.html", context, status=403)
 
 
-def forbidden(request, exception=None):
+def forbidden(request: FarmRequest, exception: Exception | None = None) -> HttpResponse:
     context = {"sentence": _("Only the owner can do this. Owner: tap your name at the top first.")}
     return render(request, "inventory/refused.html", context, status=403)
 
 
-def not_found(request, exception=None):
+def not_found(request: FarmRequest, exception: Exception | None = None) -> HttpResponse:
     context = {"sentence": _("There is no such page, crate or place.")}
     return render(request, "inventory/refused.html", context, status=404)
 
 
-def server_error(request):
+def server_error(request: FarmRequest) -> HttpResponse:
     """Say so without touching the database, which may be what failed."""
     return HttpResponse(
         '<!doctype html><html lang="en"><title>Error</title>'

@@ -12,16 +12,16 @@ from inventory.queries.crates import by_tail
 from inventory.queries.groups import group_crates
 from inventory.queries.home import read_rotation
 from inventory.queries.temperatures import late_change, rooms_unchecked
-from inventory.views.entry import before_set_up
+from inventory.views.entry import FarmRequest, before_set_up
 from inventory.words.refusals import code_sentence
 
 
 @before_set_up
-def healthz(request):
+def healthz(request: FarmRequest) -> HttpResponse:
     return HttpResponse("ok", content_type="text/plain")
 
 
-def home(request):
+def home(request: FarmRequest) -> HttpResponse:
     """What goes first, what to look at, what came in, what is out at market."""
     at = timezone.now()
     rotation = read_rotation(request.farm, at)
@@ -37,7 +37,7 @@ def home(request):
     return render(request, "inventory/home/home.html", context)
 
 
-def find(request):
+def find(request: FarmRequest) -> HttpResponse:
     """Lead to the crate or place with this code; the last four find it, a tap confirms it."""
     typed = request.GET.get("code", "")[:100]
     if not typed.strip():
@@ -60,7 +60,7 @@ def _without_address(typed: str) -> str:
     return typed.strip().rstrip("/").rpartition("/")[2]
 
 
-def _found_by_tail(request, typed: str):
+def _found_by_tail(request: FarmRequest, typed: str) -> HttpResponse:
     crates = by_tail(typed, request.farm, timezone.now())
     if not crates:
         words = _("No crate in the house ends in %s. Type all seven.") % normalise(typed)
@@ -68,6 +68,6 @@ def _found_by_tail(request, typed: str):
     return render(request, "inventory/home/find.html", {"typed": typed, "crates": crates})
 
 
-def _not_found(request, typed: str, words: str, status: int):
+def _not_found(request: FarmRequest, typed: str, words: str, status: int) -> HttpResponse:
     context = {"typed": typed, "problem": words, "find_url": reverse("find")}
     return render(request, "inventory/home/find.html", context, status=status)

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 from urllib.parse import urlencode
 
 from django.db.models import Q
-from django.http import Http404
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -21,14 +21,15 @@ from inventory.actions.intakes import (
 )
 from inventory.actions.quality import hold
 from inventory.forms.crates import HoldForm
-from inventory.forms.intakes import CasesForm, CorrectForm, HarvestForm, PutAwayForm
+from inventory.forms.intakes import BringInForm, CasesForm, CorrectForm, HarvestForm, PutAwayForm
 from inventory.forms.temperatures import ProbeForm
-from inventory.labels.cases import NoCase, case_in_picture, read_case
+from inventory.labels.cases import CaseCode, NoCase, case_in_picture, read_case
 from inventory.labels.read import NoPicture, open_picture
 from inventory.lives.reader import cooling_of
-from inventory.models import CaseKind, Crop, Intake, Lot, Source
+from inventory.models import Action, CaseKind, Crop, Intake, Lot, Source
 from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
 from inventory.queries.intakes import (
+    LastTime,
     crates_from,
     crops_first,
     crops_off,
@@ -37,7 +38,7 @@ from inventory.queries.intakes import (
     sources_for,
 )
 from inventory.queries.rooms import places_for
-from inventory.views.entry import act_for, attempt, done, form_key, is_owner, show_form
+from inventory.views.entry import FarmRequest, act_for, attempt, done, form_key, is_owner, show_form
 from inventory.words.refusals import picture_sentence
 
 
@@ -46,8 +47,8 @@ class Way:
     """One way in: a harvest from a block, or cases from a supplier."""
 
     kind: str
-    form: type
-    act: Callable
+    form: type[BringInForm]
+    act: Callable[..., Action]
 
 
 WAYS = {
@@ -62,7 +63,7 @@ def _way(name: str) -> Way:
     return WAYS[name]
 
 
-def choose_crop(request, way):
+def choose_crop(request: FarmRequest, way: str) -> HttpResponse:
     """At most eight crops first, those of today and last time; the others below."""
     _way(way)
     asked = request.GET.get("crop", "")
@@ -72,7 +73,9 @@ def choose_crop(request, way):
     return _crop_page(request, way)
 
 
-def _crop_page(request, way, problem="", status=200):
+def _crop_page(
+    request: FarmRequest, way: str, problem: str = "", status: int = 200
+) -> HttpResponse:
     first = crops_first(_way(way).kind)
     context = {
         "way": way,
@@ -86,7 +89,7 @@ def _crop_page(request, way, problem="", status=200):
     return render(request, "inventory/intakes/bring_in_crop.html", context, status=status)
 
 
-def bring_in(request, way, pk):
+def bring_in(request: FarmRequest, way: str, pk: int) -> HttpResponse:
     """One intake: as last time, with another number of crates."""
     chosen = _way(way)
     crop = get_object_or_404(Crop, pk=pk)
@@ -119,7 +122,7 @@ def bring_in(request, way, pk):
     )
 
 
-def _as_last_time(crop: Crop, last) -> dict:
+def _as_last_time(crop: Crop, last: LastTime | None) -> dict:
     if last is None:
         return {"unit": crop.unit}
     return {
@@ -141,11 +144,11 @@ _CASE_FIELDS = (
 )  # fmt: skip
 
 
-def _from_case(request) -> dict:
+def _from_case(request: FarmRequest) -> dict:
     return {name: request.GET[name] for name in _CASE_FIELDS if request.GET.get(name)}
 
 
-def case(request):
+def case(request: FarmRequest) -> HttpResponse:
     """The barcode of a bought-in case: fills the form, and knows a number seen before."""
     if request.method != "POST":
         return redirect("choose-crop", "delivery")
@@ -175,14 +178,14 @@ def case(request):
     return redirect(f"{reverse('bring-in', args=['delivery', known.crop_id])}?{query}")
 
 
-def _case_code(request):
+def _case_code(request: FarmRequest) -> CaseCode:
     photo = request.FILES.get("photo")
     if photo is not None:
         return case_in_picture(open_picture(photo.read()))
     return read_case(request.POST.get("text", "")[:500])
 
 
-def intake(request, pk):
+def intake(request: FarmRequest, pk: int) -> HttpResponse:
     """One intake: its crates, wherever they are now."""
     found = get_object_or_404(
         Intake.objects.select_related("crop", "source", "action__person"), pk=pk
@@ -200,7 +203,7 @@ def intake(request, pk):
     return render(request, "inventory/intakes/intake.html", context)
 
 
-def _field_heat(request, found: Intake) -> dict:
+def _field_heat(request: FarmRequest, found: Intake) -> dict:
     """Return how an intake cools, and whether it still does; nothing for cold deliveries."""
     cooling = cooling_of(found, request.farm)
     if cooling is None:
@@ -213,7 +216,7 @@ def _field_heat(request, found: Intake) -> dict:
     }
 
 
-def correct(request, pk):
+def correct(request: FarmRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Intake.objects.select_related("crop", "source"), pk=pk)
     form = CorrectForm(request.POST or None, farm=request.farm, intake=found)
     status = 200
@@ -225,7 +228,7 @@ def correct(request, pk):
 
 
 @require_POST
-def hold_intake(request, pk):
+def hold_intake(request: FarmRequest, pk: int) -> HttpResponse:
     """Everything that is left of an intake, on hold."""
     found = get_object_or_404(Intake, pk=pk)
     form = HoldForm(request.POST, farm=request.farm)
@@ -234,7 +237,7 @@ def hold_intake(request, pk):
     return done(hold(act_for(request), intake=found, reason=form.cleaned_data["reason"]))
 
 
-def put_away(request):
+def put_away(request: FarmRequest) -> HttpResponse:
     """Crates that are to be put away, by crop; ticked ones go to the place tapped."""
     waiting = crates_here(request.farm, timezone.now(), Q(state=Lot.State.TO_PUT_AWAY))
     only = request.POST.get("intake") or request.GET.get("intake") or ""
@@ -278,7 +281,7 @@ def _cut_is_missing(crates: list[Crate]) -> bool:
     return only is not None and not only.is_bought and only.cut_at is None
 
 
-def _chosen_crop(request, crop_ids: list[int]) -> int | None:
+def _chosen_crop(request: FarmRequest, crop_ids: list[int]) -> int | None:
     asked = request.POST.get("crop") or request.GET.get("crop") or ""
     if asked.isdecimal() and int(asked) in crop_ids:
         return int(asked)

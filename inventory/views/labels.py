@@ -3,6 +3,7 @@
 import io
 import tempfile
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 
 from django.http import Http404, HttpResponse
@@ -15,16 +16,17 @@ from inventory.actions.labels import record_prints
 from inventory.codes import InvalidCode, read_code
 from inventory.forms.labels import LabelFarmForm, PrintForm
 from inventory.labels import LabelText, TooSmall, draw_label, draw_outline, write_pdf
+from inventory.labels.stock import Stock
 from inventory.models import Farm, LabelAddress, Position, Tag
 from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
 from inventory.queries.labels import farm_stock, gone_wrong
-from inventory.views.entry import attempt, owner_only, show_form
+from inventory.views.entry import FarmRequest, attempt, owner_only, show_form
 from inventory.words.labels import crate_label, place_label, tag_label
 
 MOST_LABELS = 1000
 
 
-def _codes(request) -> list[str]:
+def _codes(request: FarmRequest) -> list[str]:
     """Return the codes asked for, in order; anything that is none is left out."""
     given = request.POST.getlist("codes") or ",".join(request.GET.getlist("codes")).split(",")
     found = []
@@ -36,7 +38,7 @@ def _codes(request) -> list[str]:
     return list(dict.fromkeys(found))
 
 
-def _labels(request, codes: list[str]) -> tuple[list[LabelText], list[Crate]]:
+def _labels(request: FarmRequest, codes: list[str]) -> tuple[list[LabelText], list[Crate]]:
     """Return the labels of crates, places and tags, and the crates among them."""
     farm = request.farm
     lots = lots_with_parts().filter(pk__in=codes)
@@ -51,7 +53,7 @@ def _labels(request, codes: list[str]) -> tuple[list[LabelText], list[Crate]]:
     return [made[code] for code in codes if code in made], list(crates.values())
 
 
-def labels(request):
+def labels(request: FarmRequest) -> HttpResponse:
     """What is about to be printed, for which printer; and how to write it by hand."""
     codes = _codes(request)
     made, _crates = _labels(request, codes)
@@ -61,7 +63,7 @@ def labels(request):
 
 
 @require_POST
-def print_labels(request):
+def print_labels(request: FarmRequest) -> HttpResponse:
     """The labels as a file, and a note of what they said."""
     stock = farm_stock(request.farm)
     form = PrintForm(request.POST, farm=request.farm, stock=stock)
@@ -83,7 +85,7 @@ def print_labels(request):
     return printed
 
 
-def _drawn(farm: Farm, made: list[LabelText], stock, start: int, form: str) -> HttpResponse:
+def _drawn(farm: Farm, made: list[LabelText], stock: Stock, start: int, form: str) -> HttpResponse:
     if form != "pdf":
         return _png(made, stock, int(form))
     return _pdf(lambda file: write_pdf(file, made, stock, start=start, nudge_mm=_nudge(farm)))
@@ -93,7 +95,7 @@ def _nudge(farm: Farm) -> tuple[float, float]:
     return float(farm.nudge_x_mm), float(farm.nudge_y_mm)
 
 
-def _pdf(write) -> HttpResponse:
+def _pdf(write: Callable[[Path], None]) -> HttpResponse:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "labels.pdf"
         write(file)
@@ -104,7 +106,7 @@ def _pdf(write) -> HttpResponse:
         )
 
 
-def _png(made: list[LabelText], stock, dpi: int) -> HttpResponse:
+def _png(made: list[LabelText], stock: Stock, dpi: int) -> HttpResponse:
     """One picture, or a zip of many."""
     pictures = [(label.code, _picture(label, stock, dpi)) for label in made]
     if len(pictures) == 1:
@@ -120,19 +122,19 @@ def _png(made: list[LabelText], stock, dpi: int) -> HttpResponse:
     )
 
 
-def _picture(label: LabelText, stock, dpi: int) -> bytes:
+def _picture(label: LabelText, stock: Stock, dpi: int) -> bytes:
     out = io.BytesIO()
     draw_label(label, stock.label_w, stock.label_h, dpi).save(out, "PNG", dpi=(dpi, dpi))
     return out.getvalue()
 
 
-def outline(request):
+def outline(request: FarmRequest) -> HttpResponse:
     """A test page with the outline of every label."""
     stock = farm_stock(request.farm)
     return _pdf(lambda file: draw_outline(file, stock, _nudge(request.farm)))
 
 
-def reprint(request):
+def reprint(request: FarmRequest) -> HttpResponse:
     """Crates whose label says a day or more too late, to print again or mark; and any others."""
     here = crates_here(request.farm, timezone.now())
     wrong = gone_wrong(here)
@@ -148,7 +150,7 @@ def reprint(request):
 
 
 @owner_only
-def label_settings(request):
+def label_settings(request: FarmRequest) -> HttpResponse:
     """The farm's label stock, margins and address."""
     farm = Farm.objects.get()
     form = LabelFarmForm(request.POST or None, instance=farm, farm=request.farm)

@@ -2,10 +2,11 @@
 
 import csv
 from datetime import UTC, datetime
+from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
-from django.http import StreamingHttpResponse
+from django.http import HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -14,7 +15,7 @@ from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.forms.ledger import LedgerForm
 from inventory.lives.reader import cooling_of
-from inventory.models import Action, Lot, Movement
+from inventory.models import Action, Lot, Movement, Pull
 from inventory.queries.ledger import (
     blocking_action,
     csv_rows,
@@ -23,14 +24,21 @@ from inventory.queries.ledger import (
     may_undo,
 )
 from inventory.queries.neighbours import read_advice
-from inventory.views.entry import act_for, changed_hands, form_key, is_owner, owner_only
+from inventory.views.entry import (
+    FarmRequest,
+    act_for,
+    changed_hands,
+    form_key,
+    is_owner,
+    owner_only,
+)
 from inventory.views.entry import done as lead_to_done
 from inventory.words.refusals import sentence
 
 PAGE_ROWS = 50
 
 
-def done(request, pk):
+def done(request: FarmRequest, pk: UUID) -> HttpResponse:
     """What an action wrote, with its undo for as long as nothing later depends on it."""
     action = get_object_or_404(Action.objects.select_related("person", "undoes"), pk=pk)
     movements = list(
@@ -63,7 +71,7 @@ def done(request, pk):
     return render(request, "inventory/ledger/done.html", context)
 
 
-def _after_putting_in(request, action, movements) -> dict:
+def _after_putting_in(request: FarmRequest, action: Action, movements: list[Movement]) -> dict:
     """Return what to mind now: neighbours of what was put down, and when it is cold enough."""
     context = {}
     put_down = action.kind in (Action.Kind.BRING_IN, Action.Kind.MOVE, Action.Kind.BRING_BACK)
@@ -81,7 +89,7 @@ def _after_putting_in(request, action, movements) -> dict:
     return context
 
 
-def _born(movements) -> list[Lot]:
+def _born(movements: list[Movement]) -> list[Lot]:
     """Return the crates that began with these entries and stand here: they want labels."""
     codes = [entry.lot_id for entry in movements]
     first = movements[0].pk if movements else None
@@ -91,13 +99,13 @@ def _born(movements) -> list[Lot]:
     return [lot for code, lot in lots.items() if code not in known]
 
 
-def _pull_of(action):
+def _pull_of(action: Action) -> Pull | None:
     take = getattr(action, "take", None)
     return take.line.pull if take else None
 
 
 @require_POST
-def undo_action(request, pk):
+def undo_action(request: FarmRequest, pk: UUID) -> HttpResponse:
     action = get_object_or_404(Action, pk=pk)
     if changed_hands(request):
         raise PermissionDenied
@@ -111,7 +119,7 @@ def undo_action(request, pk):
     return render(request, "inventory/ledger/undone.html", {"problem": problem})
 
 
-def ledger(request):
+def ledger(request: FarmRequest) -> HttpResponse:
     """Everything that happened, latest first, by crop, crate, person and day."""
     form = LedgerForm(request.GET or None, farm=request.farm)
     find = find_changes if form.wants_changes else find_movements
@@ -133,12 +141,12 @@ def ledger(request):
 class _Echo:
     """A file for csv.writer that hands each line straight on."""
 
-    def write(self, line):
+    def write(self, line: str) -> str:
         return line
 
 
 @owner_only
-def ledger_csv(request):
+def ledger_csv(request: FarmRequest) -> StreamingHttpResponse:
     form = LedgerForm(request.GET or None, farm=request.farm)
     writer = csv.writer(_Echo())
     rows = csv_rows(find_movements(form.search, request.farm), request.farm)

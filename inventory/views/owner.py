@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from django.db.models import Model, QuerySet
-from django.http import Http404
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_POST
@@ -19,7 +19,7 @@ from inventory.forms import owner as forms
 from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
 from inventory.queries.experience import read_experience
 from inventory.queries.intakes import dates_of_unknown_kind
-from inventory.views.entry import act_for, attempt, form_key, owner_only, show_form
+from inventory.views.entry import FarmRequest, act_for, attempt, form_key, owner_only, show_form
 
 
 @dataclass(frozen=True)
@@ -28,8 +28,8 @@ class OwnerList:
 
     title: str
     rows: Callable[[], QuerySet]
-    form: type
-    new_form: type | None
+    form: type[forms.OwnerForm]
+    new_form: type[forms.OwnerForm] | None
     model: type[Model]
 
     @property
@@ -61,7 +61,7 @@ LISTS = {
 
 
 @owner_only
-def set_up_lists(request):
+def set_up_lists(request: FarmRequest) -> HttpResponse:
     context = {
         "lists": LISTS.items(),
         "unknown_dates": dates_of_unknown_kind(),
@@ -72,7 +72,7 @@ def set_up_lists(request):
 
 @require_POST
 @owner_only
-def date_kinds(request):
+def date_kinds(request: FarmRequest) -> HttpResponse:
     """The packer's dates whose kind nobody knows are best befores."""
     call_dates_best_before(act_for(request))
     return redirect("lists")
@@ -85,7 +85,7 @@ def _list(name: str) -> OwnerList:
 
 
 @owner_only
-def rows(request, name):
+def rows(request: FarmRequest, name: str) -> HttpResponse:
     chosen = _list(name)
     found = list(chosen.rows())
     if chosen.model is Crop:
@@ -96,7 +96,7 @@ def rows(request, name):
 
 
 @owner_only
-def change(request, name, pk):
+def change(request: FarmRequest, name: str, pk: str) -> HttpResponse:
     chosen = _list(name)
     if not pk.isalnum():
         raise Http404
@@ -108,14 +108,20 @@ def change(request, name, pk):
 
 
 @owner_only
-def add(request, name):
+def add(request: FarmRequest, name: str) -> HttpResponse:
     chosen = _list(name)
     if chosen.new_form is None:
         raise Http404
     return _edit(request, name, chosen, chosen.new_form, chosen.model())
 
 
-def _edit(request, name, chosen, form_class, row):
+def _edit(
+    request: FarmRequest,
+    name: str,
+    chosen: OwnerList,
+    form_class: type[forms.OwnerForm],
+    row: Model,
+) -> HttpResponse:
     extra = {"person": request.user} if form_class is forms.PersonForm else {}
     form = form_class(request.POST or None, instance=row, farm=request.farm, **extra)
     status = 200
@@ -137,7 +143,7 @@ def _edit(request, name, chosen, form_class, row):
 
 
 @owner_only
-def new_room(request):
+def new_room(request: FarmRequest) -> HttpResponse:
     form = forms.NewRoomForm(request.POST or None, farm=request.farm)
     status = 200
     if request.method == "POST":
@@ -148,7 +154,7 @@ def new_room(request):
 
 
 @owner_only
-def farm(request):
+def farm(request: FarmRequest) -> HttpResponse:
     form = forms.FarmForm(request.POST or None, instance=Farm.objects.get(), farm=request.farm)
     status = 200
     if request.method == "POST":
@@ -160,7 +166,7 @@ def farm(request):
 
 @require_POST
 @owner_only
-def toggle_crop(request, pk):
+def toggle_crop(request: FarmRequest, pk: int) -> HttpResponse:
     """Switch a crop on or off, where it stands in the list."""
     crop = get_object_or_404(Crop, pk=pk)
     switch_crop(act_for(request), crop=crop)
@@ -171,7 +177,7 @@ def toggle_crop(request, pk):
 
 @require_POST
 @owner_only
-def adopt(request, pk):
+def adopt(request: FarmRequest, pk: int) -> HttpResponse:
     """Take the farm's own record as a crop's keeping days."""
     crop = get_object_or_404(Crop, pk=pk)
     adopt_keeping_days(act_for(request), crop=crop)

@@ -1,10 +1,12 @@
 """Signing in, changing hands on a shared phone, and the first set-up."""
 
 import secrets
+from collections.abc import Callable
 
 from django.conf import settings
 from django.contrib.auth import authenticate, login, logout
-from django.http import Http404
+from django.db.models import QuerySet
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -16,25 +18,26 @@ from inventory.actions.people import begin_guess, forget_guesses, pair_phone, un
 from inventory.actions.setup import set_up_farm
 from inventory.codes import normalise
 from inventory.errors import Refused
+from inventory.forms.fields import PlainForm
 from inventory.forms.people import OwnerPasswordForm, PinForm, SetUpForm, SignInForm
 from inventory.models import Person, Phone
-from inventory.views.entry import before_set_up, owner_only, public
+from inventory.views.entry import FarmRequest, before_set_up, owner_only, public
 from inventory.words.refusals import sentence
 
 _SEASON_S = 400 * 24 * 3600
 _BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
-def _next(request) -> str:
+def _next(request: FarmRequest) -> str:
     path = request.POST.get("next") or request.GET.get("next") or "/"
     return path if url_has_allowed_host_and_scheme(path, {request.get_host()}) else "/"
 
 
-def _device(request) -> str:
+def _device(request: FarmRequest) -> str:
     return f"phone-{request.phone.pk}" if request.phone else request.META["REMOTE_ADDR"]
 
 
-def _begin(request, person: Person, proven: bool, as_owner: bool) -> None:
+def _begin(request: FarmRequest, person: Person, proven: bool, as_owner: bool) -> None:
     """Start a session of its own for this person; nothing of the last one is kept."""
     request.session.flush()
     login(request, person, backend=_BACKEND)
@@ -43,7 +46,7 @@ def _begin(request, person: Person, proven: bool, as_owner: bool) -> None:
 
 
 @public
-def sign_in(request):
+def sign_in(request: FarmRequest) -> HttpResponse:
     """Sign in by name and password, which pairs the phone; or tap a name on a paired one."""
     form = SignInForm(request.POST or None)
     status = 200
@@ -58,18 +61,18 @@ def sign_in(request):
     return render(request, "inventory/people/sign_in.html", context, status=status)
 
 
-def _phone_kind(request) -> str:
+def _phone_kind(request: FarmRequest) -> str:
     """Return what sort of device this is, as far as its browser says."""
     browser = request.headers.get("User-Agent", "")
     kinds = ("iPhone", "iPad", "Android", "Windows", "Macintosh", "Linux")
     return next((kind for kind in kinds if kind in browser), "") or _("another device")
 
 
-def _crew():
+def _crew() -> QuerySet[Person]:
     return Person.objects.filter(is_active=True)
 
 
-def _check(request, form) -> Person | None:
+def _check(request: FarmRequest, form: SignInForm) -> Person | None:
     name, password = form.cleaned_data["name"], form.cleaned_data["password"]
     device = _device(request)
     try:
@@ -85,7 +88,7 @@ def _check(request, form) -> Person | None:
     return person
 
 
-def _signed_in(request, person: Person):
+def _signed_in(request: FarmRequest, person: Person) -> HttpResponse:
     phone = request.phone or pair_phone(person, _phone_kind(request), timezone.now())
     target = _next(request)
     _begin(request, person, proven=True, as_owner=person.is_owner)
@@ -102,13 +105,13 @@ def _signed_in(request, person: Person):
 
 
 @require_POST
-def sign_out(request):
+def sign_out(request: FarmRequest) -> HttpResponse:
     logout(request)
     return redirect("sign-in")
 
 
 @public
-def who(request):
+def who(request: FarmRequest) -> HttpResponse:
     """The names to tap when a paired phone changes hands."""
     if request.phone is None:
         return redirect("sign-in")
@@ -117,7 +120,7 @@ def who(request):
 
 
 @public
-def switch(request, pk):
+def switch(request: FarmRequest, pk: int) -> HttpResponse:
     """Change to a crew member by a tap, and a PIN where the farm wants it."""
     if request.phone is None:
         return redirect("sign-in")
@@ -135,13 +138,20 @@ def switch(request, pk):
     return render(request, "inventory/people/pin.html", context, status=422 if form.errors else 200)
 
 
-def _check_pin(request, form, person) -> bool:
+def _check_pin(request: FarmRequest, form: PinForm, person: Person) -> bool:
     return _guarded(
         request, form, "pin", person, person.check_pin, _("That is not the PIN of %s.") % person
     )
 
 
-def _guarded(request, form, field, person, check, wrong: str) -> bool:
+def _guarded(
+    request: FarmRequest,
+    form: PlainForm,
+    field: str,
+    person: Person,
+    check: Callable[[str], bool],
+    wrong: str,
+) -> bool:
     """Check a secret against a person, slowly after wrong guesses."""
     device = _device(request)
     try:
@@ -156,7 +166,7 @@ def _guarded(request, form, field, person, check, wrong: str) -> bool:
     return True
 
 
-def owner(request):
+def owner(request: FarmRequest) -> HttpResponse:
     """Ask the owner's password before the owner's doings on a phone taken by a tap."""
     if not request.user.is_owner:
         raise Http404
@@ -175,7 +185,7 @@ def owner(request):
 
 
 @owner_only
-def phones(request):
+def phones(request: FarmRequest) -> HttpResponse:
     """The phones that may be signed in by a tap on a name."""
     return render(
         request,
@@ -186,13 +196,13 @@ def phones(request):
 
 @require_POST
 @owner_only
-def unpair(request, pk):
+def unpair(request: FarmRequest, pk: int) -> HttpResponse:
     unpair_phone(get_object_or_404(Phone, pk=pk), timezone.now())
     return redirect("phones")
 
 
 @before_set_up
-def set_up(request):
+def set_up(request: FarmRequest) -> HttpResponse:
     """The first page of a new installation: farm, room, shelves, owner."""
     if request.farm is not None:
         return redirect("home")
@@ -205,7 +215,7 @@ def set_up(request):
     )
 
 
-def _set_up_code_is_right(request, form) -> bool:
+def _set_up_code_is_right(request: FarmRequest, form: SetUpForm) -> bool:
     file = settings.DATA_DIR / "set-up-code"
     try:
         begin_guess(request.META["REMOTE_ADDR"], "set-up", timezone.now())
@@ -221,7 +231,7 @@ def _set_up_code_is_right(request, form) -> bool:
     return True
 
 
-def _make_farm(request, form) -> Person:
+def _make_farm(request: FarmRequest, form: SetUpForm) -> Person:
     data = form.cleaned_data
     person = set_up_farm(
         name=data["name"],
@@ -239,6 +249,6 @@ def _make_farm(request, form) -> Person:
     return person
 
 
-def _reader_language(request) -> str:
+def _reader_language(request: FarmRequest) -> str:
     language = get_language() or "en"
     return language if language in Person.Language.values else "en"

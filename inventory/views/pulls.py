@@ -2,6 +2,7 @@
 
 from uuid import UUID
 
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -22,10 +23,10 @@ from inventory.ledger.outings import read_at_market
 from inventory.models import Movement, Pull, PullTake
 from inventory.queries.pulls import plan_for, pull_lines, pull_takes, read_offers
 from inventory.queries.rooms import places_for
-from inventory.views.entry import act_for, attempt, done, show_form
+from inventory.views.entry import FarmRequest, act_for, attempt, done, show_form
 
 
-def new_pull(request):
+def new_pull(request: FarmRequest) -> HttpResponse:
     """A buyer and how much of what; the plan is made at once."""
     earlier = _earlier_pull(request)
     if earlier is not None:
@@ -50,7 +51,7 @@ def new_pull(request):
     return show_form(request, "inventory/orders/pull_new.html", form, status, offers=offers)
 
 
-def _earlier_pull(request) -> Pull | None:
+def _earlier_pull(request: FarmRequest) -> Pull | None:
     """Return the pull this very form made when it was sent before."""
     try:
         key = UUID(request.POST.get("entry", ""))
@@ -59,12 +60,12 @@ def _earlier_pull(request) -> Pull | None:
     return Pull.objects.filter(pk=key, planned_by=request.user).first()
 
 
-def pull(request, pk):
+def pull(request: FarmRequest, pk: UUID) -> HttpResponse:
     """The crates to fetch in walking order, and what will be missing, said before the walk."""
     return _show(request, get_object_or_404(Pull.objects.select_related("outlet"), pk=pk))
 
 
-def _show(request, found: Pull):
+def _show(request: FarmRequest, found: Pull) -> HttpResponse:
     """Crates taken or not found keep their place, so that no other slides under the thumb."""
     takes = pull_takes(found)
     if found.closed_at:
@@ -85,7 +86,7 @@ def _show(request, found: Pull):
 
 
 @require_POST
-def take(request, pk):
+def take(request: FarmRequest, pk: int) -> HttpResponse:
     """Confirm one crate as taken."""
     found = get_object_or_404(PullTake.objects.select_related("line__pull"), pk=pk)
     take_promised(act_for(request), take=found)
@@ -93,7 +94,7 @@ def take(request, pk):
 
 
 @require_POST
-def missing(request, pk):
+def missing(request: FarmRequest, pk: int) -> HttpResponse:
     """This crate is not where it should be: take another, if there is one."""
     found = get_object_or_404(PullTake.objects.select_related("line__pull"), pk=pk)
     mark_missing(act_for(request), take=found)
@@ -101,31 +102,31 @@ def missing(request, pk):
 
 
 @require_POST
-def plan_again(request, pk):
+def plan_again(request: FarmRequest, pk: UUID) -> HttpResponse:
     found = get_object_or_404(Pull, pk=pk)
     plan_pull(found, request.farm, timezone.now())
     return _after(request, found)
 
 
 @require_POST
-def close(request, pk):
+def close(request: FarmRequest, pk: UUID) -> HttpResponse:
     close_pull(act_for(request), pull=get_object_or_404(Pull, pk=pk))
     return redirect("pull", pk=pk)
 
 
 @require_POST
-def reopen(request, pk):
+def reopen(request: FarmRequest, pk: UUID) -> HttpResponse:
     reopen_pull(get_object_or_404(Pull, pk=pk))
     return redirect("pull", pk=pk)
 
 
-def _after(request, found: Pull):
+def _after(request: FarmRequest, found: Pull) -> HttpResponse:
     if request.htmx:
         return _show(request, found)
     return redirect("pull", pk=found.pk)
 
 
-def market(request):
+def market(request: FarmRequest) -> HttpResponse:
     """What is out at market, by market day still open."""
     rows = read_at_market()
     markets = {row.outing: row.market for row in rows}

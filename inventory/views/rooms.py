@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from django.http import Http404
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -13,6 +13,7 @@ from inventory.actions.reshape import count_lots
 from inventory.codes import InvalidCode, read_code
 from inventory.forms.crates import CountForm
 from inventory.forms.temperatures import ReadingForm
+from inventory.ledger.book import Act
 from inventory.models import Position, Room
 from inventory.queries.crates import one_crate
 from inventory.queries.neighbours import read_advice
@@ -32,17 +33,17 @@ from inventory.queries.temperatures import (
     summarise,
 )
 from inventory.upkeep.mail import mail_alarms
-from inventory.views.entry import act_for, answered, attempt, form_key, show_form
+from inventory.views.entry import FarmRequest, act_for, answered, attempt, form_key, show_form
 from inventory.words.ledger import AS_WRITTEN, COUNT_REASONS
 
 
-def rooms(request):
+def rooms(request: FarmRequest) -> HttpResponse:
     """Place by place, rack by rack, shelf by shelf."""
     context = {"rooms": read_rooms(request.farm, timezone.now())}
     return render(request, "inventory/rooms/rooms.html", context)
 
 
-def room(request, pk):
+def room(request: FarmRequest, pk: int) -> HttpResponse:
     """The last day, week or month of a room, what it cost, and the box for a new reading."""
     found = get_object_or_404(Room, pk=pk)
     form = ReadingForm(request.POST or None, farm=request.farm)
@@ -65,15 +66,15 @@ def room(request, pk):
     )  # fmt: skip
 
 
-def _spans():
+def _spans() -> list[tuple[str, str]]:
     return [("day", _("day")), ("week", _("week")), ("month", _("month"))]
 
 
-def _today(request) -> date:
+def _today(request: FarmRequest) -> date:
     return timezone.now().astimezone(request.farm.zone).date()
 
 
-def _type(act, found: Room, form: ReadingForm):
+def _type(act: Act, found: Room, form: ReadingForm) -> temperatures.Recorded:
     data = form.cleaned_data
     return temperatures.type_reading(
         act, room=found, celsius=float(data["temperature"]), moment=data["moment"]
@@ -87,7 +88,7 @@ def _position(code: str) -> Position:
         raise Http404 from error
 
 
-def place(request, code):
+def place(request: FarmRequest, code: str) -> HttpResponse:
     """What stands here and what could go here."""
     position = _position(code)
     if code != position.pk:
@@ -101,7 +102,7 @@ def place(request, code):
     return render(request, "inventory/rooms/place.html", context)
 
 
-def unseen(request):
+def unseen(request: FarmRequest) -> HttpResponse:
     """Crates nobody has touched for long."""
     at = timezone.now()
     crates = not_seen_since(request.farm, at, at - UNSEEN_AFTER)
@@ -110,13 +111,13 @@ def unseen(request):
     )
 
 
-def count(request):
+def count(request: FarmRequest) -> HttpResponse:
     """All places in walking order, to be counted one after the other."""
     context = {"rooms": read_rooms(request.farm, timezone.now())}
     return render(request, "inventory/rooms/count.html", context)
 
 
-def count_place(request, code):
+def count_place(request: FarmRequest, code: str) -> HttpResponse:
     """One place: what is on record, and a box beside each crate."""
     position = _position(code)
     place_now = read_place(position, request.farm, timezone.now())
@@ -131,7 +132,7 @@ def count_place(request, code):
 
 
 @require_POST
-def all_right(request, code):
+def all_right(request: FarmRequest, code: str) -> HttpResponse:
     """Everything at a place is as written: seen now; on to the next place."""
     position = _position(code)
     crates = read_place(position, request.farm, timezone.now()).crates
@@ -148,7 +149,7 @@ def _following(position: Position) -> Position | None:
 
 
 @require_POST
-def count_crate(request, code):
+def count_crate(request: FarmRequest, code: str) -> HttpResponse:
     """Set one crate to what was seen; htmx swaps its row."""
     try:
         crate = one_crate(read_code(code), request.farm, timezone.now())

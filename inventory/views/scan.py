@@ -34,7 +34,7 @@ from inventory.queries.ledger import open_discards
 from inventory.queries.scans import Scan, read_scan
 from inventory.queries.tags import tags_on
 from inventory.rotation.scans import Answer, Fact, Mode
-from inventory.views.entry import act_for, answered, changed_hands, done, form_key
+from inventory.views.entry import FarmRequest, act_for, answered, changed_hands, done, form_key
 from inventory.words.refusals import picture_sentence, sentence
 from inventory.words.rooms import place_words
 from inventory.words.scans import scan_words
@@ -71,11 +71,11 @@ class Said:
     tag: Tag | None = None
 
 
-def choose(request):
+def choose(request: FarmRequest) -> HttpResponse:
     return render(request, "inventory/scan/scan_choose.html", {"modes": MODES.items()})
 
 
-def scan(request, mode):
+def scan(request: FarmRequest, mode: str) -> HttpResponse:
     """The page of one mode, and what each scan of it does."""
     if mode not in MODES:
         raise Http404
@@ -110,7 +110,7 @@ def scan(request, mode):
     return render(request, template, context, status=status)
 
 
-def _scanned(request, mode: str, here: Position | None) -> list[Said]:
+def _scanned(request: FarmRequest, mode: str, here: Position | None) -> list[Said]:
     """Return what each text of a scan or photo did, the last one first."""
     act = act_for(request)
     try:
@@ -130,7 +130,7 @@ def _numbered(act: Act, number: int) -> Act:
     return replace(act, id=uuid5(act.id, str(number))) if number else act
 
 
-def _lead_to(request, path: str) -> HttpResponse:
+def _lead_to(request: FarmRequest, path: str) -> HttpResponse:
     response = HttpResponse(status=204 if request.htmx else 302)
     response["HX-Redirect" if request.htmx else "Location"] = path
     return response
@@ -143,7 +143,7 @@ def _position(text: str) -> Position | None:
         return None
 
 
-def _texts(request) -> list[str]:
+def _texts(request: FarmRequest) -> list[str]:
     """Return what was scanned: every label of a photo, or the one text. Raises NoPicture."""
     photo = request.FILES.get("photo")
     if photo is None:
@@ -155,7 +155,7 @@ def _texts(request) -> list[str]:
 
 
 @require_POST
-def read(request):
+def read(request: FarmRequest) -> HttpResponse:
     """The codes in a picture of the camera, for a browser that can't read them itself."""
     photo = request.FILES.get("photo")
     try:
@@ -165,7 +165,7 @@ def read(request):
     return JsonResponse({"texts": texts})
 
 
-def _act(request, mode: Mode, text: str, here: Position | None, act: Act) -> Said:
+def _act(request: FarmRequest, mode: Mode, text: str, here: Position | None, act: Act) -> Said:
     if is_tail(text):
         return _by_tail(mode, text, request)
     try:
@@ -186,14 +186,14 @@ def _act(request, mode: Mode, text: str, here: Position | None, act: Act) -> Sai
         return Said("refused", sentence(refusal))
 
 
-def _again(request, earlier: Action) -> Said:
+def _again(request: FarmRequest, earlier: Action) -> Said:
     """Say what a scan did that was sent once more."""
     told = earlier.movements.first()
     crate = one_crate(told.lot_id, request.farm, timezone.now())
     return _done(crate, earlier.get_kind_display(), earlier)
 
 
-def _facts(request, mode: Mode, code: str, here: Position | None) -> Scan:
+def _facts(request: FarmRequest, mode: Mode, code: str, here: Position | None) -> Scan:
     """Return everything one scan is judged by."""
     return read_scan(
         mode,
@@ -209,18 +209,18 @@ def _facts(request, mode: Mode, code: str, here: Position | None) -> Scan:
     )
 
 
-def _overruled(request) -> str:
+def _overruled(request: FarmRequest) -> str:
     """Return the code of the crate a person was asked about and says to take all the same."""
     asked = request.POST.get("asked", "") if request.POST.get("unreachable") else ""
     return request.POST.get("overrule") or asked
 
 
-def _says_why(request) -> bool:
+def _says_why(request: FarmRequest) -> bool:
     reason, destination = request.POST.get("reason", ""), request.POST.get("destination", "")
     return reason in Movement.Reason.values and destination in Movement.Destination.values
 
 
-def _decided(found: Scan, request, act: Act) -> Said:
+def _decided(found: Scan, request: FarmRequest, act: Act) -> Said:
     """Do what the rule says of a scan, or say why not."""
     decision = found.decision
     words = scan_words(found)
@@ -235,7 +235,7 @@ def _decided(found: Scan, request, act: Act) -> Said:
     return replace(said, words=f"{said.words}. {words}") if words else said
 
 
-def _by_tail(mode: Mode, text: str, request) -> Said:
+def _by_tail(mode: Mode, text: str, request: FarmRequest) -> Said:
     """Four characters look a crate up, where only one ends in them; they act on none."""
     found = by_tail(text, request.farm, timezone.now()) if mode == Mode.LOOK else []
     if len(found) == 1:
@@ -270,22 +270,22 @@ def _moved(crate: Crate, words: str, action: Action) -> Said:
     return _done(crate, f"{much}, {words}", action)
 
 
-def _look(request, found: Scan, act: Act) -> Said:
+def _look(request: FarmRequest, found: Scan, act: Act) -> Said:
     return Said("done", found.crate.lot.crop.shown_name, crate=found.crate)
 
 
-def _put_away(request, found: Scan, act: Act) -> Said:
+def _put_away(request: FarmRequest, found: Scan, act: Act) -> Said:
     action = move_lots(act, lots=[found.crate.code], position=found.here)
     return _done(found.crate, found.here.name, action)
 
 
-def _take(request, found: Scan, act: Act) -> Said:
+def _take(request: FarmRequest, found: Scan, act: Act) -> Said:
     if found.take is None:
         return _load(request, found, act)
     return _moved(found.crate, found.buyer.name, take_promised(act, take=found.take))
 
 
-def _load(request, found: Scan, act: Act) -> Said:
+def _load(request: FarmRequest, found: Scan, act: Act) -> Said:
     buyer, code = found.buyer, found.crate.code
     action = take_out(
         act,
@@ -298,7 +298,7 @@ def _load(request, found: Scan, act: Act) -> Said:
     return _moved(found.crate, buyer.name, action)
 
 
-def _back(request, found: Scan, act: Act) -> Said:
+def _back(request: FarmRequest, found: Scan, act: Act) -> Said:
     crate = found.crate
     quantity = list(found.out.values())[-1]
     action = bring_back(act, lot=crate.code, quantity=quantity, position=found.here)
@@ -309,7 +309,7 @@ def _back(request, found: Scan, act: Act) -> Said:
     return _moved(child, _("brought back, as a crate of its own: label it"), action)
 
 
-def _throw_out(request, found: Scan, act: Act) -> Said:
+def _throw_out(request: FarmRequest, found: Scan, act: Act) -> Said:
     reason, destination = request.POST["reason"], request.POST["destination"]
     action = discard(
         act, lot=found.crate.code, portion="all", reason=reason, destination=destination
@@ -317,13 +317,13 @@ def _throw_out(request, found: Scan, act: Act) -> Said:
     return _moved(found.crate, _("thrown out"), action)
 
 
-def _see(request, found: Scan, act: Act) -> Said:
+def _see(request: FarmRequest, found: Scan, act: Act) -> Said:
     see(act, lot=found.crate.lot, position=found.here)
     seen = {"crop": found.crate.lot.crop.shown_name, "place": found.here.name}
     return Said("done", _("%(crop)s seen in %(place)s") % seen, crate=found.crate)
 
 
-def _tag(request, found: Scan, act: Act) -> Said:
+def _tag(request: FarmRequest, found: Scan, act: Act) -> Said:
     """Put a free tag on the next crate without one, of the intake asked for or the latest."""
     on = found.tags
     bind_tag(act, tag=found.tag.pk, lot=on.next.pk)
@@ -333,11 +333,11 @@ def _tag(request, found: Scan, act: Act) -> Said:
     return Said("done", words, crate=crate, tag=found.tag)
 
 
-def _open_discards(request) -> list[Action]:
+def _open_discards(request: FarmRequest) -> list[Action]:
     return open_discards(request.user, request.farm, timezone.now())
 
 
-def end_discards(request):
+def end_discards(request: FarmRequest) -> HttpResponse:
     """What this person threw out today, to be made final."""
     if request.method == "POST":
         end_discard_round(act_for(request))
@@ -349,7 +349,7 @@ def end_discards(request):
     return render(request, "inventory/scan/discard_round.html", context)
 
 
-def count_found(request):
+def count_found(request: FarmRequest) -> HttpResponse:
     """What this person's count found, to be settled one by one or all at once."""
     going_on = CountRound.objects.filter(person=request.user, ended_at__isnull=True).first()
     if going_on is None:

@@ -1,7 +1,7 @@
 """Permanent tags: making them, putting one on a crate, taking it off."""
 
 from django.core.exceptions import PermissionDenied
-from django.http import Http404
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
@@ -12,6 +12,7 @@ from inventory.forms.tags import TagsForm
 from inventory.models import Tag
 from inventory.queries.tags import without_tag
 from inventory.views.entry import (
+    FarmRequest,
     act_for,
     attempt,
     changed_hands,
@@ -30,14 +31,14 @@ def free_tag(code: str) -> Tag | None:
     return tag if tag and tag.current_lot() is None else None
 
 
-def show_free_tag(request, tag: Tag):
+def show_free_tag(request: FarmRequest, tag: Tag) -> HttpResponse:
     """Offer the latest crates without a tag, to bind this one to."""
     context = {"tag": tag, "lots": without_tag()[:30], "entry_key": form_key(request)}
     return render(request, "inventory/labels/tag.html", context)
 
 
 @require_POST
-def bind(request, code):
+def bind(request: FarmRequest, code: str) -> HttpResponse:
     """Put a free tag on a crate."""
     try:
         tag, lot = read_code(code), read_code(request.POST.get("lot", ""))
@@ -48,7 +49,7 @@ def bind(request, code):
 
 
 @require_POST
-def free(request, code):
+def free(request: FarmRequest, code: str) -> HttpResponse:
     """Take a tag off the crate it is on."""
     try:
         tag = get_object_or_404(Tag, pk=read_code(code))
@@ -63,7 +64,7 @@ def free(request, code):
 
 
 @owner_only
-def tags(request):
+def tags(request: FarmRequest) -> HttpResponse:
     """Make permanent tags, then print them."""
     form = TagsForm(request.POST or None, farm=request.farm)
     status = 200

@@ -2,6 +2,7 @@
 
 import csv
 from datetime import date
+from uuid import UUID
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -27,19 +28,19 @@ from inventory.queries.temperatures import (
     log_rows,
     month_of_checks,
 )
-from inventory.views.entry import act_for, attempt, owner_only, show_form
+from inventory.views.entry import FarmRequest, act_for, attempt, owner_only, show_form
 
 
 @require_POST
 @owner_only
-def wrong_reading(request, pk):
+def wrong_reading(request: FarmRequest, pk: int) -> HttpResponse:
     """A reading that was wrong: kept, but counted no more."""
     found = get_object_or_404(Reading, pk=pk)
     temperatures.set_reading_aside(act_for(request), reading=found)
     return redirect("room", found.room_id)
 
 
-def paper(request, pk):
+def paper(request: FarmRequest, pk: int) -> HttpResponse:
     """A paper log, typed in bulk."""
     found = get_object_or_404(Room, pk=pk)
     form = PaperForm(request.POST or None, farm=request.farm)
@@ -57,7 +58,7 @@ def paper(request, pk):
     )
 
 
-def upload(request, pk):
+def upload(request: FarmRequest, pk: int) -> HttpResponse:
     """A logger's file: kept, its columns guessed, then shown to be confirmed."""
     found = get_object_or_404(Room, pk=pk)
     last = found.files.order_by("-uploaded_at").values_list("sensor", flat=True).first()
@@ -81,7 +82,7 @@ def upload(request, pk):
     return show_form(request, "inventory/rooms/file_upload.html", form, status, room=found)
 
 
-def temperature_file(request, pk):
+def temperature_file(request: FarmRequest, pk: UUID) -> HttpResponse:
     """Confirm the columns; then the progress, which takes up the next piece by itself."""
     file = get_object_or_404(TemperatureFile.objects.select_related("room"), pk=pk)
     if file.rows:  # confirmed: the file itself may be gone by now
@@ -100,14 +101,14 @@ def temperature_file(request, pk):
 
 @require_POST
 @owner_only
-def wrong_file(request, pk):
+def wrong_file(request: FarmRequest, pk: UUID) -> HttpResponse:
     """A file that was read wrongly: all of it counts no more, and it may come again."""
     file = get_object_or_404(TemperatureFile, pk=pk)
     temperatures.set_file_aside(act_for(request), file=file)
     return redirect("temperature-file", pk)
 
 
-def _sample(request, file: TemperatureFile) -> list[tuple[list[str], object, object]]:
+def _sample(request: FarmRequest, file: TemperatureFile) -> list[tuple[list[str], object, object]]:
     """Return the first rows of a file and what they are read as."""
     columns = logger_files.Columns(**file.columns)
     sample = []
@@ -123,7 +124,7 @@ def _sample(request, file: TemperatureFile) -> list[tuple[list[str], object, obj
 
 
 @require_POST
-def take_up(request, pk):
+def take_up(request: FarmRequest, pk: UUID) -> HttpResponse:
     """Take up the next piece of a file; the page asks again until it is done."""
     get_object_or_404(TemperatureFile, pk=pk)
     file = imports.take_up_chunk(pk, request.farm, timezone.now())
@@ -132,7 +133,7 @@ def take_up(request, pk):
     return render(request, "inventory/rooms/file.html#progress", {"file": file})
 
 
-def check(request, pk):
+def check(request: FarmRequest, pk: int) -> HttpResponse:
     """The ten-second daily check."""
     found = get_object_or_404(Room, pk=pk)
     form = CheckForm(request.POST or None, farm=request.farm)
@@ -149,7 +150,7 @@ def check(request, pk):
     return show_form(request, "inventory/rooms/check.html", form, status, room=found, weekly=weekly)
 
 
-def checks(request, pk, month):
+def checks(request: FarmRequest, pk: int, month: str) -> HttpResponse:
     """A month of daily checks, for printing."""
     found = get_object_or_404(Room, pk=pk)
     try:
@@ -165,7 +166,7 @@ def checks(request, pk, month):
 
 
 @owner_only
-def close_alarm(request, pk, started, side):
+def close_alarm(request: FarmRequest, pk: int, started: int, side: str) -> HttpResponse:
     """Close a spell out of range with what was done about it."""
     found = get_object_or_404(Room, pk=pk)
     alarm = next(
@@ -195,7 +196,7 @@ def close_alarm(request, pk, started, side):
 
 
 @owner_only
-def sensors(request):
+def sensors(request: FarmRequest) -> HttpResponse:
     """The sensors that post by themselves. A new one's token is shown once."""
     form = SensorForm(request.POST or None, farm=request.farm)
     token, status = "", 200
@@ -216,20 +217,20 @@ def sensors(request):
     )
 
 
-def _reachable(request, path: str) -> str:
+def _reachable(request: FarmRequest, path: str) -> str:
     """Return an address that other machines can open too, as far as the farm has set one."""
     return f"{request.farm.label_address or request.build_absolute_uri('/').rstrip('/')}{path}"
 
 
 @require_POST
 @owner_only
-def revoke(request, pk):
+def revoke(request: FarmRequest, pk: int) -> HttpResponse:
     temperatures.revoke_sensor(act_for(request), sensor=get_object_or_404(Sensor, pk=pk))
     return redirect("sensors")
 
 
 @require_POST
-def probe(request, pk):
+def probe(request: FarmRequest, pk: int) -> HttpResponse:
     """The temperature inside the produce of an intake, measured again."""
     intake = get_object_or_404(Intake, pk=pk)
     form = ProbeForm(request.POST, farm=request.farm)
@@ -244,7 +245,7 @@ def probe(request, pk):
 
 
 @owner_only
-def log_csv(request, pk):
+def log_csv(request: FarmRequest, pk: int) -> HttpResponse:
     """A room's last month as CSV, mean kinetic temperature first, alarms and closings after."""
     found = get_object_or_404(Room, pk=pk)
     response = HttpResponse(

@@ -1,6 +1,7 @@
 """Walking a phone through trusting the farm's own certificate."""
 
 import io
+from pathlib import Path
 
 from django.conf import settings
 from django.http import FileResponse, Http404, HttpResponse
@@ -11,19 +12,19 @@ from PIL import Image
 
 from coldroom.tls import authority_file
 from inventory.labels.compose import QUIET_MODULES, qr_modules
-from inventory.views.entry import before_set_up
+from inventory.views.entry import FarmRequest, before_set_up
 
 _DOTS = 6
 
 
-def _file():
+def _file() -> Path:
     file = authority_file(settings.DATA_DIR)
     if not file.exists():
         raise Http404
     return file
 
 
-def _plain(request) -> str:
+def _plain(request: FarmRequest) -> str:
     """Return this page's address without HTTPS, which a phone can open before it trusts it."""
     host, _port = split_domain_port(request.get_host())
     if not request.is_secure():
@@ -34,7 +35,7 @@ def _plain(request) -> str:
 
 
 @before_set_up
-def trust(request):
+def trust(request: FarmRequest) -> HttpResponse:
     """The steps, with the address of this page to scan."""
     _file()
     host, _port = split_domain_port(request.get_host())
@@ -43,7 +44,7 @@ def trust(request):
 
 
 @before_set_up
-def trust_file(request):
+def trust_file(request: FarmRequest) -> FileResponse:
     """The authority's certificate; its key never leaves the data folder."""
     return FileResponse(
         _file().open("rb"),
@@ -54,7 +55,7 @@ def trust_file(request):
 
 
 @before_set_up
-def trust_qr(request):
+def trust_qr(request: FarmRequest) -> HttpResponse:
     _file()
     modules = qr_modules(_plain(request))
     side = len(modules) + 2 * QUIET_MODULES

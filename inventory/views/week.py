@@ -2,15 +2,16 @@
 
 from datetime import date, timedelta
 
-from django.http import Http404
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
 from inventory.queries.days import week_start
 from inventory.queries.week import ledger_difference, read_week
+from inventory.views.entry import FarmRequest
 
 
-def week(request, day=None):
+def week(request: FarmRequest, day: str | None = None) -> HttpResponse:
     """Any week: what came in, where it went, what is left, and whether it adds up."""
     today = timezone.now().astimezone(request.farm.zone).date()
     try:

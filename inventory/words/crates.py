@@ -114,14 +114,14 @@ def part_words(part: str) -> str:
     }[part]
 
 
-def life_parts(life) -> list[tuple[str, int]]:
+def life_parts(life: Life) -> list[tuple[str, int]]:
     """Return whole percents of a life by where they went, and what is left."""
     parts = [(part, round(share * 100)) for part, share in life.parts.items()]
     left = max(100 - sum(share for _, share in parts), 0)
     return [(part, share) for part, share in parts if share] + [("left", left)]
 
 
-def life_bars(life) -> list[tuple[str, str, str]]:
+def life_bars(life: Life) -> list[tuple[str, str, str]]:
     """Return (part, x, width) of the life line, 100 wide; a life overspent fills it to the end."""
     bars, x = [], 0.0
     for part, share in life.parts.items():

@@ -1,5 +1,7 @@
 """The sentence of each refusal, in the reader's language."""
 
+from typing import Any
+
 from django.utils.translation import gettext_lazy as _
 
 from inventory import measures
@@ -129,7 +131,7 @@ def picture_sentence(error: NoPicture) -> str:
     return str(_PICTURE_SENTENCES[error.reason])
 
 
-def _word(name: str, value):
+def _word(name: str, value: Any) -> object:
     words = {
         "left": measures.plain,
         "total": measures.plain,

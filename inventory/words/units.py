@@ -8,7 +8,7 @@ from django.utils.translation import ngettext
 from inventory import measures
 
 
-def unit_words(quantity, unit: str) -> str:
+def unit_words(quantity: Decimal | float, unit: str) -> str:
     """Return a unit as it is said of a quantity: 1 bunch, 6 bunches."""
     whole = 1 if quantity == 1 else 2
     words = {
@@ -21,7 +21,7 @@ def unit_words(quantity, unit: str) -> str:
     return words[unit]
 
 
-def amount_words(quantity, unit: str) -> str:
+def amount_words(quantity: Decimal | float, unit: str) -> str:
     """Return a quantity with its unit: 12.5 kg, 1 bunch."""
     return f"{measures.plain(quantity)} {unit_words(quantity, unit)}"
 
