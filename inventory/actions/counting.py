@@ -51,7 +51,9 @@ def settle_round(
 
     missing: codes to be set to nothing. misplaced: "crate=place" as it was seen, to be moved
     there. back: codes that stand here though out on record; all that is out of them comes back.
-    What is no longer so is left alone. Raises Refused("nothing-to-settle").
+    What is no longer so is left alone.
+
+    Raises Refused("nothing-to-settle").
     """
     found = read_round(count_round)
     gone = {lot.pk for lot in found.missing} & set(missing)

@@ -20,7 +20,10 @@ MOST_BAD_ROWS_SHOWN = 200
 
 
 def read_columns(data: bytes, farm_unit: str) -> tuple[str, logger_files.Columns]:
-    """Return a file's text and how it seems to be written. Raises Refused."""
+    """Return a file's text and how it seems to be written.
+
+    Raises Refused("file-too-big", "file-empty", "file-table", "file-time", "file-figure").
+    """
     if len(data) > logger_files.MOST_BYTES:
         raise Refused("file-too-big", field="file")
     text = logger_files.decode(data)
@@ -35,6 +38,8 @@ def keep_file(act: Act, *, room: Room, sensor: str, data: bytes) -> TemperatureF
     """Keep an uploaded file and guess its columns; nothing of it is taken up yet.
 
     A file that counts already keeps the logger's name it came under, so that it adds nothing.
+
+    Raises Refused("file-too-big", "file-empty", "file-table", "file-time", "file-figure").
     """
     text, columns = read_columns(data, act.farm.temperature_unit)
     digest = hashlib.sha256(data).hexdigest()
@@ -68,6 +73,8 @@ def confirm_columns(file: TemperatureFile) -> TemperatureFile:
     """Take up the file in these columns and count its rows.
 
     Confirmed once, they stay: half a file must not be read in another way.
+
+    Raises Refused("file-too-big", "file-table").
     """
     if file.rows:
         return file

@@ -56,6 +56,9 @@ def bring_in_harvest(
     cut_at or cut_ago: when the first was cut; neither means not given. overrule: the owner's
     reason for harvesting from a block that says "not before". source: may be a new one, not
     saved yet; a crop the farm had not switched on is from now on.
+
+    Raises Refused("not-a-block", "block-closed", "owner-only", "future", "too-long-ago",
+    "crate-count", "crate-too-full", "not-positive", "too-fine", "not-whole").
     """
     if cut_ago is not None:
         cut_at = book.act.happened_at - cut_ago
@@ -100,6 +103,9 @@ def bring_in_cases(
     """Make one lot per bought case; the supplier's own lot or invoice number is kept.
 
     gtin: the trade item number on the case; it brings crop and crate the next time.
+
+    Raises Refused("not-a-supplier", "future", "too-long-ago", "crate-count", "crate-too-full",
+    "not-positive", "too-fine", "not-whole").
     """
     if source.kind != Source.Kind.SUPPLIER:
         raise Refused("not-a-supplier", field="source")
@@ -222,6 +228,9 @@ def correct_intake(
 
     Every crate filled from it takes the crop along, so a crop can't be put right any more
     once crates of another intake were mixed in.
+
+    Raises Refused("other-kind-of-source", "future", "too-long-ago", "block-closed",
+    "nothing-changed"), Conflict("already-mixed", "intake-undone", "happened-before").
     """
     intake = Intake.objects.select_for_update(of=("self",)).get(pk=intake.pk)
     if source.kind != intake.source.kind:
@@ -264,7 +273,9 @@ def put_away_lots(
 ) -> None:
     """Put crates at a position; and tell when their harvest was cut, if nobody had.
 
-    cut_ago: how long before now. Raises Refused("cut-after-arrival"), and what moving refuses.
+    cut_ago: how long before now.
+
+    Raises Refused("no-crates", "cut-after-arrival"), Conflict("not-here").
     """
     locked = move_to(book, lots, position)
     intake_id = locked[0].intake_id

@@ -23,7 +23,10 @@ LONGEST_WARM = timedelta(hours=72)
 
 @recorded(Action.Kind.MOVE)
 def move_lots(book: Book, *, lots: list[str], position: Position) -> None:
-    """Put crates at a position; those to put away are put away by it."""
+    """Put crates at a position; those to put away are put away by it.
+
+    Raises Refused("no-crates"), Conflict("not-here").
+    """
     move_to(book, lots, position)
 
 
@@ -49,7 +52,11 @@ def take_out(
     to: str = "",
     out_of_reach: str = "",
 ) -> None:
-    """Take out all or part of a crate for an order, the market, as a gift or for own use."""
+    """Take out all or part of a crate for an order, the market, as a gift or for own use.
+
+    Raises Refused("outlet-refuses", "to-whom", "not-positive", "too-fine", "not-whole"),
+    Conflict("not-here", "held", "more-than-there").
+    """
     take_from(book, book.lock_one(lot), portion, purpose, outlet, to, out_of_reach)
 
 
@@ -66,8 +73,8 @@ def take_from(
 
     All of it makes the crate `out`. out_of_reach: a crate that somebody says can't be got at.
 
-    Raises Conflict("not-here"), Conflict("held"), Conflict("more-than-there"),
-    Refused("outlet-refuses") and Refused("to-whom").
+    Raises Refused("outlet-refuses", "to-whom", "not-positive", "too-fine", "not-whole"),
+    Conflict("not-here", "held", "more-than-there").
     """
     need(lot, Doing.TAKE_OUT)
     if outlet is not None:
@@ -107,6 +114,9 @@ def bring_back(
 
     A crate that went out whole comes back under its own code; what comes back of a part
     becomes a crate of its own that keeps the harvest date and the life used.
+
+    Raises Refused("warm-hours", "not-positive", "too-fine", "not-whole"), Conflict("nothing-out",
+    "more-than-out").
     """
     locked = book.lock_one(lot)
     pools = book.out_of(locked)
@@ -125,7 +135,8 @@ def return_from(
 ) -> None:
     """Write the return of one locked crate, or of a part of it.
 
-    Raises Conflict("more-than-out") and Refused("warm-hours"); see need_quantity.
+    Raises Refused("warm-hours", "not-positive", "too-fine", "not-whole"),
+    Conflict("more-than-out").
     """
     need_quantity(quantity, lot.unit)
     out = book.out_of(lot).get(outing, Decimal(0))
@@ -209,7 +220,8 @@ def close_market(
 ) -> None:
     """Close a market day, crate by crate. What left after the rows were made stays out.
 
-    Raises Conflict("nothing-out"), Conflict("more-than-out"), and what return_from refuses.
+    Raises Refused("warm-hours", "not-positive", "too-fine", "not-whole"), Conflict("nothing-out",
+    "more-than-out").
     """
     if not rows:
         raise Conflict("nothing-out", code=market.to)

@@ -34,6 +34,8 @@ def save_row(
 
     values: the fields that were set, by name, as the row already carries them. secrets: those
     of which only that they were set is kept.
+
+    Raises Refused("owner-only").
     """
     need_owner(book.act)
     stored = type(row)._default_manager.filter(pk=row.pk).first() if row.pk else None
@@ -70,7 +72,10 @@ def add_place(
     capacity: int,
     cold_spot: bool,
 ) -> None:
-    """Make one more labelled place."""
+    """Make one more labelled place.
+
+    Raises Refused("owner-only").
+    """
     need_owner(book.act)
     position = add_position(
         room, rack=rack, shelf=shelf, place=place, capacity=capacity, choose=book.act.choose
@@ -82,7 +87,10 @@ def add_place(
 
 @recorded(Action.Kind.CHANGE)
 def open_room(book: Book, *, shelving: Shelving) -> None:
-    """Make a room with its racks and shelves. Raises Refused("shelves")."""
+    """Make a room with its racks and shelves.
+
+    Raises Refused("owner-only", "shelves").
+    """
     need_owner(book.act)
     room = add_room(shelving, Room.objects.count(), book.act.choose)
     _note(book, room, ADDED, "", str(room))
@@ -90,7 +98,10 @@ def open_room(book: Book, *, shelving: Shelving) -> None:
 
 @recorded(Action.Kind.CHANGE)
 def switch_crop(book: Book, *, crop: Crop) -> None:
-    """Switch a crop on or off: whether the farm grows or buys it."""
+    """Switch a crop on or off: whether the farm grows or buys it.
+
+    Raises Refused("owner-only").
+    """
     need_owner(book.act)
     crop.grown = not crop.grown
     crop.save(update_fields=["grown"])
@@ -99,7 +110,10 @@ def switch_crop(book: Book, *, crop: Crop) -> None:
 
 @recorded(Action.Kind.CHANGE)
 def adopt_keeping_days(book: Book, *, crop: Crop) -> None:
-    """Count with the keeping days the farm's own record offers. Raises Refused("no-offer")."""
+    """Count with the keeping days the farm's own record offers.
+
+    Raises Refused("owner-only", "no-offer").
+    """
     need_owner(book.act)
     offer = read_experience(crop, book.act.farm).offer
     if offer is None:
@@ -111,7 +125,10 @@ def adopt_keeping_days(book: Book, *, crop: Crop) -> None:
 
 @recorded(Action.Kind.CHANGE)
 def call_dates_best_before(book: Book) -> None:
-    """Say of every packer's date whose kind nobody knows that it is a best before."""
+    """Say of every packer's date whose kind nobody knows that it is a best before.
+
+    Raises Refused("owner-only").
+    """
     need_owner(book.act)
     kind = Intake.DateKind.BEST_BEFORE
     for intake in Intake.objects.filter(best_before__isnull=False, best_before_kind=""):

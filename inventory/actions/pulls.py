@@ -27,7 +27,9 @@ def open_pull(
 ) -> Pull:
     """Write down what a buyer wants; a name not known yet becomes a kitchen.
 
-    The same id again returns the same pull; by somebody else it raises Conflict.
+    The same id again, by the same person, returns the same pull.
+
+    Raises Refused("no-lines", "not-positive", "too-fine", "not-whole"), Conflict("sent-before").
     """
     if not lines:
         raise Refused("no-lines", field="lines")
@@ -55,7 +57,10 @@ def _outlet_called(name: str) -> Outlet:
 
 
 def plan_pull(pull: Pull, farm: Farm, at: datetime) -> None:
-    """Promise crates to what a pull still lacks. Raises Conflict("no-longer-open")."""
+    """Promise crates to what a pull still lacks.
+
+    Raises Conflict("no-longer-open", "promised-meanwhile").
+    """
     plan = plan_for(pull, farm, at)
     lines = {str(line.pk): line for line in pull.lines.all()}
     promise(pull, [(lines[take.line], take.lot, take.quantity) for take in plan.takes])
@@ -91,7 +96,11 @@ def promise(pull: Pull, takes: Iterable[tuple[PullLine, str, Decimal]]) -> None:
 
 @recorded(Action.Kind.TAKE_OUT)
 def take_promised(book: Book, *, take: PullTake) -> None:
-    """Take a promised crate, or the promised part of it, out for its buyer."""
+    """Take a promised crate, or the promised part of it, out for its buyer.
+
+    Raises Refused("outlet-refuses"), Conflict("taken-already", "not-here", "held",
+    "more-than-there").
+    """
     take = PullTake.objects.select_for_update(of=("self",)).get(pk=take.pk)
     if take.is_taken or take.missing or take.line.pull.closed_at:
         raise Conflict("taken-already", code=take.lot_id)
@@ -105,6 +114,8 @@ def mark_missing(act: Act, *, take: PullTake) -> None:
     """Note that a promised crate could not be found, and promise others in its place.
 
     It is planned for nobody until somebody moves or counts it.
+
+    Raises Conflict("no-longer-open", "promised-meanwhile").
     """
     PullTake.objects.open().filter(pk=take.pk).update(missing=True, missing_at=act.at)
     plan_pull(take.line.pull, act.farm, act.at)

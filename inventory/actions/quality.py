@@ -35,6 +35,9 @@ def discard(
     """Throw out all or part of a crate, saying why and where to.
 
     judgement: whether it was still fine or had gone early, which builds the farm's own record.
+
+    Raises Refused("not-positive", "too-fine", "not-whole"), Conflict("not-here",
+    "more-than-there").
     """
     locked = book.lock_one(lot)
     need(locked, Doing.DISCARD)
@@ -62,7 +65,10 @@ def end_discard_round(act: Act) -> int:
 
 @recorded(Action.Kind.INSPECT)
 def inspect(book: Book, *, lot: str, days: int, seen: str, judgement: str = "") -> None:
-    """Record what a person saw and for how many days they keep the crate, to that farm day."""
+    """Record what a person saw and for how many days they keep the crate, to that farm day.
+
+    Raises Refused("keep-days", "what-seen"), Conflict("not-here").
+    """
     if not 1 <= days <= LONGEST_KEEP_DAYS:
         raise Refused("keep-days", field="days", most=LONGEST_KEEP_DAYS)
     if not seen:
@@ -83,6 +89,8 @@ def hold(book: Book, *, reason: str, lot: str = "", intake: Intake | None = None
     """Put a crate, or all that is left of an intake, on hold: gone from every list at once.
 
     What is out is held too, so that it is held when it comes back.
+
+    Raises Refused("hold-reason"), Conflict("held-already", "nothing-to-hold").
     """
     if not reason:
         raise Refused("hold-reason", field="reason")
@@ -100,7 +108,10 @@ def hold(book: Book, *, reason: str, lot: str = "", intake: Intake | None = None
 
 @recorded(Action.Kind.RELEASE)
 def release(book: Book, *, lot: str, reason: str) -> None:
-    """Let a held crate go again; only the owner does, saying why."""
+    """Let a held crate go again; only the owner does, saying why.
+
+    Raises Refused("owner-only", "release-reason"), Conflict("not-held").
+    """
     need_owner(book.act)
     if not reason:
         raise Refused("release-reason", field="reason")

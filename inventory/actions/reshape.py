@@ -21,6 +21,8 @@ def count_lots(
     """Set crates to what a person counted, by code; the difference stays in the ledger.
 
     position: where they were seen. A crate counted as empty can so be found again there.
+
+    Raises Refused("not-positive", "too-fine", "not-whole"), Conflict("not-here").
     """
     for lot in book.lock(figures):
         figure = figures[lot.pk]
@@ -44,7 +46,11 @@ def count_lots(
 
 @recorded(Action.Kind.SPLIT)
 def split_lot(book: Book, *, lot: str, quantity: Decimal) -> None:
-    """Put part of a crate into a second one, which stands where the first one does."""
+    """Put part of a crate into a second one, which stands where the first one does.
+
+    Raises Refused("leave-some", "not-positive", "too-fine", "not-whole"), Conflict("not-here",
+    "held", "happened-before").
+    """
     parent = book.lock_one(lot)
     book.need_latest(parent)
     need(parent, Doing.SPLIT)
@@ -66,7 +72,10 @@ def split_lot(book: Book, *, lot: str, quantity: Decimal) -> None:
 
 @recorded(Action.Kind.COMBINE)
 def combine_lots(book: Book, *, lots: list[str], position: Position | None = None) -> None:
-    """Put crates of one crop together in one. It keeps the oldest cut and the most life used."""
+    """Put crates of one crop together in one. It keeps the oldest cut and the most life used.
+
+    Raises Refused("two-crates", "not-alike"), Conflict("not-here", "held", "happened-before").
+    """
     parents = _alike(book, lots, Doing.COMBINE)
     if len(parents) < 2:
         raise Refused("two-crates", field="lots")
@@ -100,6 +109,9 @@ def resort_lots(
 
     culls are discarded to `destination`, lost is weight lost by drying and trimming. Which
     crate the culls came from is not known: they are booked in code order.
+
+    Raises Refused("no-crates", "not-alike", "sort-sum", "destination", "not-positive", "too-fine",
+    "not-whole"), Conflict("not-here", "held", "happened-before").
     """
     parents = _alike(book, lots, Doing.SORT)
     if not parents:

@@ -56,7 +56,10 @@ def set_up_farm(
     language: str,
     choose: Callable[[str], str],
 ) -> Person:
-    """Make the farm, its rooms and its first owner. Raises Conflict if it exists already."""
+    """Make the farm, its rooms and its first owner.
+
+    Raises Refused("shelves"), Conflict("farm-exists").
+    """
     with transaction.atomic():
         farm, made = Farm.objects.get_or_create(
             pk=1,
@@ -101,7 +104,10 @@ def _usual_unit(key: str, weight_unit: str) -> str:
 
 
 def add_room(shelving: Shelving, order: int, choose: Callable[[str], str]) -> Room:
-    """Make a room with racks of shelves, walked rack by rack; they get the next free letters."""
+    """Make a room with racks of shelves, walked rack by rack; they get the next free letters.
+
+    Raises Refused("shelves").
+    """
     if not (1 <= shelving.racks <= MOST_RACKS and 1 <= shelving.shelves <= MOST_SHELVES):
         raise Refused("shelves", field="racks", racks=MOST_RACKS, shelves=MOST_SHELVES)
     room = Room(name=shelving.name, target_c=shelving.target_c, damp=shelving.damp, order=order)

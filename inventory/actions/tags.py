@@ -23,8 +23,9 @@ def make_tags(act: Act, *, count: int) -> list[Tag]:
 def bind_tag(book: Book, *, tag: str, lot: str) -> None:
     """Put a free tag on a crate filling. One whose filling went out whole is free.
 
-    Raises Refused("unknown-code"), Conflict("not-here"), and Conflict("tag-in-use") while it is
-    on another crate that is here.
+    One on another crate that is here is in use.
+
+    Raises Refused("unknown-code"), Conflict("not-here", "tag-in-use").
     """
     locked = _lock_tag(tag)
     filling = book.lock_one(lot)
@@ -46,7 +47,10 @@ def take_tag_off(book: Book, *, tag: str) -> None:
 
 
 def take_back_tags(book: Book, action: Action, locked: dict[str, Lot]) -> None:
-    """Undo what an action did with tags; undone crates let their tags go."""
+    """Undo what an action did with tags; undone crates let their tags go.
+
+    Raises Conflict("tag-in-use").
+    """
     for movement in action.movements.order_by("-number"):
         tag = movement.detail.get("tag")
         if movement.kind == Movement.Kind.TAG_ON:

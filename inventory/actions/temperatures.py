@@ -51,7 +51,8 @@ def record_readings(
     """Write readings of a room's air: (moment, °C) pairs in any order, one transaction.
 
     The same sensor and moment again adds nothing. Implausible ones are kept but set aside.
-    Raises Refused for a moment still to come or years ago; then nothing is written.
+
+    Raises Refused("future", "six-years-ago"); then nothing is written.
     """
     rows = [
         Reading(
@@ -104,6 +105,8 @@ def type_reading(act: Act, *, room: Room, celsius: float, moment: datetime | Non
     """Write down what a person read off the thermometer, now unless told otherwise.
 
     The same entry again adds nothing.
+
+    Raises Refused("future", "six-years-ago").
     """
     with transaction.atomic():
         if Reading.objects.filter(entry_id=act.id).exists():
@@ -123,7 +126,10 @@ def type_reading(act: Act, *, room: Room, celsius: float, moment: datetime | Non
 
 
 def set_reading_aside(act: Act, *, reading: Reading) -> None:
-    """Let a reading that was typed or measured wrong count no more; it stays on record."""
+    """Let a reading that was typed or measured wrong count no more; it stays on record.
+
+    Raises Refused("owner-only").
+    """
     need_owner(act)
     with transaction.atomic():
         wrong = Reading.objects.filter(pk=reading.pk, set_aside="")
@@ -135,6 +141,8 @@ def set_file_aside(act: Act, *, file: TemperatureFile) -> None:
     """Let all readings of a file that was read wrongly count no more; they stay on record.
 
     What of it was not taken up yet never is.
+
+    Raises Refused("owner-only").
     """
     need_owner(act)
     with transaction.atomic():
@@ -150,12 +158,18 @@ def set_file_aside(act: Act, *, file: TemperatureFile) -> None:
 
 
 def type_paper_log(act: Act, *, room: Room, rows: list[tuple[datetime, float]]) -> Recorded:
-    """Write down a paper log typed in bulk."""
+    """Write down a paper log typed in bulk.
+
+    Raises Refused("future", "six-years-ago").
+    """
     return record_readings(room, rows, kind=Reading.Kind.PAPER, at=act.at, person=act.person)
 
 
 def make_sensor(act: Act, *, name: str, room: Room) -> tuple[Sensor, str]:
-    """Make a sensor and return it with its token, which is shown once and kept only hashed."""
+    """Make a sensor and return it with its token, which is shown once and kept only hashed.
+
+    Raises Refused("owner-only", "sensor-exists").
+    """
     need_owner(act)
     if Sensor.objects.filter(name__iexact=name, revoked_at__isnull=True).exists():
         raise Refused("sensor-exists", field="name")
@@ -172,12 +186,19 @@ def hash_token(token: str) -> str:
 
 
 def revoke_sensor(act: Act, *, sensor: Sensor) -> None:
+    """End a sensor's token.
+
+    Raises Refused("owner-only").
+    """
     need_owner(act)
     Sensor.objects.filter(pk=sensor.pk, revoked_at__isnull=True).update(revoked_at=act.at)
 
 
 def probe(act: Act, *, intake: Intake, celsius: Decimal) -> ProbeReading:
-    """Write down the temperature inside the produce of an intake, measured now."""
+    """Write down the temperature inside the produce of an intake, measured now.
+
+    Raises Refused("before-arrival").
+    """
     if act.at < intake.arrived_at:
         raise Refused("before-arrival", field="pulp_c")
     made, _ = ProbeReading.objects.get_or_create(
@@ -202,7 +223,10 @@ def close_alarm(
     peak_c: float,
     done: str,
 ) -> AlarmClosing:
-    """Close a spell out of range with what was done about it. Times in seconds since 1970."""
+    """Close a spell out of range with what was done about it. Times in seconds since 1970.
+
+    Raises Refused("owner-only", "alarm-done").
+    """
     need_owner(act)
     if not done:
         raise Refused("alarm-done", field="done")

@@ -13,9 +13,10 @@ def undo(book: Book, *, action: Action) -> None:
     """Reverse an action, unless a later one that stands touched any of its crates.
 
     Crew undo their own entries until the end of the farm's day, the owner any. Tags never stand
-    in the way: undoing an intake frees them. Raises Refused("undo-of-undo"),
-    Refused("undo-of-change"), Refused("undo-not-yours"), Conflict("undone-already"),
-    Conflict("undo-blocked") and Conflict("tag-in-use").
+    in the way: undoing an intake frees them.
+
+    Raises Refused("undo-of-undo", "undo-of-change", "undo-not-yours"), Conflict("undone-already",
+    "undo-blocked", "tag-in-use").
     """
     if action.kind == Action.Kind.UNDO:
         raise Refused("undo-of-undo")
