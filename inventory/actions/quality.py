@@ -34,7 +34,7 @@ def discard(
 ) -> None:
     """Throw out all or part of a crate, saying why and where to.
 
-    judgement: whether it was still fine or had gone early, which builds the farm's own record.
+    judgement: the answer to "Still good?", which builds the farm's own record.
 
     Raises Refused("not-positive", "too-fine", "not-whole"), Conflict("not-here",
     "more-than-there").
@@ -82,6 +82,17 @@ def inspect(book: Book, *, lot: str, days: int, seen: str, judgement: str = "") 
         judgement=judgement,
         kept_until=book.act.today + timedelta(days=days),
     )
+
+
+@recorded(Action.Kind.INSPECT)
+def judge_crate(book: Book, *, lot: str, answer: str) -> None:
+    """Record what a person answered to "Still good?"; it builds the farm's own record.
+
+    answer: a Movement.Judgement. Raises Conflict("not-here").
+    """
+    locked = book.lock_one(lot)
+    need(locked, Doing.GOOD)
+    book.write(locked, Movement.Kind.INSPECTED, judgement=answer)
 
 
 @recorded(Action.Kind.HOLD)

@@ -165,12 +165,17 @@ class ResortForm(SeveralCratesForm):
         return {name: self.cleaned_data[name] or Decimal(0) for name in names}
 
 
-def judgement_field() -> forms.ChoiceField:
+GOOD_ANSWERS = (
+    (Movement.Judgement.GOOD, _("yes")),
+    (Movement.Judgement.JUST, _("only just")),
+    (Movement.Judgement.GONE, _("no")),
+)
+
+
+def still_good_field(required: bool = False) -> forms.ChoiceField:
+    """The one question the farm's own record is built of. No answer is chosen for anyone."""
     return forms.ChoiceField(
-        label=_("Against its figure it was"),
-        choices=[("", _("as expected")), *Movement.Judgement.choices],
-        widget=Chips,
-        required=False,
+        label=_("Still good?"), choices=GOOD_ANSWERS, widget=Chips, required=required
     )
 
 
@@ -186,7 +191,7 @@ class DiscardForm(PortionMixin, CrateForm):
         choices=Movement.Destination.choices,
         initial=Movement.Destination.COMPOST,
     )
-    judgement = judgement_field()
+    judgement = still_good_field()
     note = WordsField(label=_("Note"), required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -202,7 +207,11 @@ class InspectForm(CrateForm):
         widget=Chips,
     )
     seen = WordsField(label=_("What did you see and smell?"))
-    judgement = judgement_field()
+    judgement = still_good_field()
+
+
+class GoodForm(CrateForm):
+    answer = still_good_field(required=True)
 
 
 class ReasonForm(CrateForm):

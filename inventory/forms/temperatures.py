@@ -8,6 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from inventory import logger_files, measures
+from inventory.forms.crates import still_good_field
 from inventory.forms.fields import (
     Chips,
     LocalMomentField,
@@ -16,6 +17,7 @@ from inventory.forms.fields import (
     WordsField,
 )
 from inventory.models import Room
+from inventory.queries.crates import Crate
 
 MOST_PAPER_LINES = 2000
 
@@ -152,13 +154,21 @@ class CheckForm(PlainForm):
 
     WEEKLY = ("drip_tray_clean", "thermometer_right", "opens_from_inside")
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, asked: Crate | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.asked = asked
+        if asked is not None:
+            self.fields["good"] = still_good_field()
         self.fields["temperature"].use_unit(self.farm.temperature_unit)
         for name in self.WEEKLY:
             self.fields[name].choices = [
                 ("", _("not looked at")), ("yes", _("yes")), ("no", _("no"))
             ]  # fmt: skip
+
+    @property
+    def answer(self) -> str:
+        """What was answered of the crate that was asked about, if it was."""
+        return self.cleaned_data.get("good", "")
 
     @property
     def content(self) -> dict:

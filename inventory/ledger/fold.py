@@ -117,7 +117,7 @@ def fold(entries: Iterable[Entry]) -> Folded:
             state, position_id = entry.state, entry.position_id
         if entry.kind in (Kind.HELD, Kind.RELEASED):
             held = entry.kind == Kind.HELD
-        if entry.kind == Kind.INSPECTED:
+        if entry.kind == Kind.INSPECTED and entry.kept_until:
             kept_until = entry.kept_until
     if state in HERE and not quantity:
         state = str(State.EMPTY)

@@ -98,7 +98,7 @@ def _looks(known: dict[str, Lot]) -> dict[str, float]:
         Movement.objects.filter(
             lot_id__in=_some(known), kind=Movement.Kind.INSPECTED, undone_by__isnull=True
         )
-        .exclude(judgement=Movement.Judgement.GONE_EARLY)
+        .exclude(judgement=Movement.Judgement.GONE)
         .order_by("occurred_at")
         .values_list("lot_id", "occurred_at")
     )

@@ -122,13 +122,15 @@ class Movement(models.Model):
         UNSAFE = "unsafe", _("dirty or doubtful")
         UNSOLD = "unsold", _("good, but not sold")
         CULLED = "culled", _("culled at sorting")
+        LISTED = "list said", _("the list said so")
         OTHER = "other", _("other")
 
     class Judgement(models.TextChoices):
-        """How a crate compared with its figure when a person looked."""
+        """What a person answered to "Still good?"."""
 
-        STILL_FINE = "fine", _("still fine")
-        GONE_EARLY = "early", _("gone early")
+        GOOD = "fine", _("still good")
+        JUST = "just", _("only just good")
+        GONE = "early", _("no longer good")
 
     action = models.ForeignKey(Action, models.PROTECT, related_name="movements")
     number = models.PositiveSmallIntegerField()

@@ -1,51 +1,150 @@
-"""The farm's own record of how long a crop kept, beside the published figure."""
+"""How long a crop kept on this farm: what was seen of each crate, harvest by harvest."""
 
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
-from statistics import median
+from datetime import datetime, timedelta
+from decimal import Decimal
+from random import Random
 
+from django.db.models import Min, Q
+
+from inventory.keeping import load_reference
+from inventory.learning.estimate import Estimate, estimate
+from inventory.learning.evidence import AN_END, Finding, lifespan
 from inventory.lives.reader import read_clocks
-from inventory.models import Crop, Farm, Movement
+from inventory.models import Crop, Farm, Lot, Movement, Parentage, Room
+from inventory.queries.crates import Crate, crates_here, lots_with_parts
 
-ENOUGH = 5
+LOOKED_BACK = timedelta(days=730)
+MOST_CRATES = 300
+ASKED_FROM, ASKED_TO = 0.5, 0.75  # of its life: old enough to tell something, on no list yet
+
+Kind, Reason, Judgement = Movement.Kind, Movement.Reason, Movement.Judgement
+_DECAY = (Reason.SPOILED, Reason.WILTED, Reason.YELLOWED)
+_HARMED = (Reason.FROZE, Reason.CHILLED, Reason.DAMAGED, Reason.PESTS, Reason.UNSAFE)
 
 
 @dataclass(frozen=True)
 class Experience:
-    """What people found when they looked. Ages are in days at the crop's best temperature.
+    """What the farm found of a crop, and what it comes to.
 
-    fine, early: ages at which crates were "still fine" and "gone early". offer: the keeping
-    days the record speaks for, once there is enough of it; it is never adopted by itself.
+    harvests: what is known of each crate, (good at, gone by) in days at its best temperature, by
+    harvest. estimate: None while nothing was seen.
     """
 
-    fine: list[float]
-    early: list[float]
+    harvests: list[list[tuple[float, float | None]]]
+    estimate: Estimate | None
 
     @property
-    def count(self) -> int:
-        return len(self.fine) + len(self.early)
+    def crates(self) -> int:
+        return sum(len(harvest) for harvest in self.harvests)
 
     @property
-    def missing(self) -> int:
-        """How many more judgements it takes before anything is offered."""
-        return max(ENOUGH - self.count, 0)
+    def gone(self) -> int:
+        """How many harvests had a crate that went."""
+        return sum(any(high is not None for _, high in harvest) for harvest in self.harvests)
 
     @property
     def offer(self) -> float | None:
-        """The middle age at which crates had gone early, else the oldest that was still fine."""
-        if self.missing:
-            return None
-        return round(median(self.early) if self.early else max(self.fine), 1)
+        """The keeping days the record speaks for; never adopted by itself. [d]"""
+        return self.estimate.offer if self.estimate else None
 
 
-def read_experience(crop: Crop, farm: Farm) -> Experience:
-    """Return the judgements people gave at inspections and discards of this crop."""
-    entries = list(
-        Movement.objects.filter(lot__crop=crop, undone_by__isnull=True)
-        .exclude(judgement="")
-        .select_related("lot__crop", "lot__intake__source", "lot__position", "lot__container")
+def read_experience(crop: Crop, farm: Farm, at: datetime) -> Experience:
+    """Return what was seen of this crop in the last two years, 300 crates at most."""
+    harvests = read_harvests(crop, farm, at)
+    published = load_reference()[crop.reference_key]
+    found = estimate(harvests, published.life_low_days, published.life_high_days)
+    return Experience(harvests, found if harvests else None)
+
+
+def read_harvests(crop: Crop, farm: Farm, at: datetime) -> list[list[tuple[float, float | None]]]:
+    """Return what is known of the keeping life of each crate, by harvest. [d]
+
+    A crate and what was filled from it are one piece. Crates whose cut nobody gave have no age.
+    """
+    lots = {lot.pk: lot for lot in _lots(crop, at)}
+    clocks = read_clocks(lots.values(), farm)
+    pieces = _pieces(lots)
+    seen: dict[str, list[tuple[float, Finding]]] = defaultdict(list)
+    untimed = {pieces[code] for code in lots if not clocks.life(code, at).time_given}
+    for entry, finding in _findings(lots):
+        piece = pieces[entry.lot_id]
+        if piece not in untimed:
+            seen[piece].append((clocks.aged_days(entry.lot_id, entry.occurred_at), finding))
+    harvests: dict[int | None, list[tuple[float, float | None]]] = defaultdict(list)
+    for piece, found in seen.items():
+        known = lifespan(found)
+        if known and known != (0.0, None):
+            harvests[lots[piece].intake_id].append(known)
+    return list(harvests.values())
+
+
+def _lots(crop: Crop, at: datetime) -> Iterable[Lot]:
+    return (
+        lots_with_parts()
+        .filter(crop=crop)
+        .exclude(state=Lot.State.VOID)
+        .annotate(came=Min("movements__occurred_at"))
+        .filter(came__gte=at - LOOKED_BACK)
+        .order_by("-came", "pk")[:MOST_CRATES]
     )
-    clocks = read_clocks([entry.lot for entry in entries], farm)
-    ages: dict[str, list[float]] = {"fine": [], "early": []}
-    for entry in entries:
-        ages[entry.judgement].append(clocks.aged_days(entry.lot_id, entry.occurred_at))
-    return Experience(sorted(ages["fine"]), sorted(ages["early"]))
+
+
+def _pieces(lots: dict[str, Lot]) -> dict[str, str]:
+    """Return the crate that stands for each: of all that share content, the first made."""
+    links = Parentage.objects.filter(child__in=lots, parent__in=lots).order_by("at", "pk")
+    stands_for = {code: code for code in lots}
+    for parent, child in links.values_list("parent_id", "child_id"):
+        kept, gone = stands_for[parent], stands_for[child]
+        for code, piece in stands_for.items():
+            if piece == gone:
+                stands_for[code] = kept
+    return stands_for
+
+
+def _findings(lots: dict[str, Lot]) -> Iterable[tuple[Movement, Finding]]:
+    """Yield what each standing entry says of its crate, in the order it happened."""
+    held: dict[str, Decimal] = defaultdict(Decimal)
+    entries = Movement.objects.filter(lot__in=lots, undone_by__isnull=True)
+    for entry in entries.order_by("occurred_at", "pk"):
+        before = held[entry.lot_id]
+        held[entry.lot_id] += entry.change
+        finding = _finding(entry, float(-entry.change / before) if before else 0.0)
+        if finding:
+            yield entry, finding
+
+
+def _finding(entry: Movement, share: float) -> Finding | None:
+    """Return what an entry says; share: how much of the crate it threw out.
+
+    What left for the kitchens or the market was good then. What was lost, or went only because
+    the list said so, tells nothing beyond what was seen before.
+    """
+    if entry.kind == Kind.INSPECTED:
+        return Finding.GONE if entry.judgement == Judgement.GONE else Finding.GOOD
+    if entry.kind == Kind.OUT:
+        return Finding.GOOD
+    if entry.kind != Kind.DISCARDED:
+        return None
+    if entry.judgement in (Judgement.GOOD, Judgement.JUST) or entry.reason in _HARMED:
+        return Finding.GOOD
+    if entry.reason in _DECAY or entry.judgement == Judgement.GONE:
+        return Finding.GONE if share >= AN_END else Finding.GOOD
+    return None if entry.reason == Reason.LISTED else Finding.GOOD
+
+
+def ask_about(room: Room, farm: Farm, at: datetime) -> Crate | None:
+    """Return the one crate of a room that today's check asks about, picked by chance.
+
+    Of those between half and three quarters of their life, so that the farm's record is not
+    built only of what a list had already sent somebody to.
+    """
+    asked = [
+        crate
+        for crate in crates_here(farm, at, Q(position__room=room))
+        if ASKED_FROM <= crate.life.used <= ASKED_TO
+    ]
+    today = at.astimezone(farm.zone).date()
+    return Random(f"{room.pk} {today}").choice(asked) if asked else None

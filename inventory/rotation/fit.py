@@ -16,6 +16,7 @@ class Doing(StrEnum):
     MOVE = "move"
     BRING_BACK = "bring-back"
     LOOK = "look"
+    GOOD = "good"
     DISCARD = "discard"
     COUNT = "count"
     SPLIT = "split"

@@ -102,6 +102,10 @@ def _inspect(act: Act, crate: Crate, form: forms.InspectForm) -> Action:
     return quality.inspect(act, lot=crate.code, **form.content)
 
 
+def _judge(act: Act, crate: Crate, form: forms.GoodForm) -> Action:
+    return quality.judge_crate(act, lot=crate.code, **form.content)
+
+
 def _hold(act: Act, crate: Crate, form: CrateHoldForm) -> Action:
     return quality.hold(act, lot=crate.code, reason=form.cleaned_data["reason"])
 
@@ -115,6 +119,7 @@ DOINGS = {
     Doing.MOVE: Task(_("Move"), forms.MoveForm, _move),
     Doing.BRING_BACK: Task(_("Bring back"), forms.BringBackForm, _bring_back),
     Doing.LOOK: Task(_("Look and keep"), forms.InspectForm, _inspect),
+    Doing.GOOD: Task(_("Still good?"), forms.GoodForm, _judge),
     Doing.DISCARD: Task(_("Discard"), forms.DiscardForm, _discard),
     Doing.COUNT: Task(_("Count"), forms.CountForm, _count),
     Doing.SPLIT: Task(_("Split in two"), forms.SplitForm, _split),

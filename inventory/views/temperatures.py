@@ -1,9 +1,11 @@
 """A room's page, its temperatures in every way they come, its checks and its alarms."""
 
 import csv
+from dataclasses import replace
 from datetime import date
-from uuid import UUID
+from uuid import UUID, uuid5
 
+from django.db import transaction
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -13,6 +15,7 @@ from django.views.decorators.http import require_POST
 
 from inventory import logger_files
 from inventory.actions import imports, temperatures
+from inventory.actions.quality import judge_crate
 from inventory.forms.temperatures import (
     CheckForm,
     CloseAlarmForm,
@@ -22,8 +25,11 @@ from inventory.forms.temperatures import (
     ProbeForm,
     SensorForm,
 )
-from inventory.models import Intake, Reading, Room, Sensor, TemperatureFile
+from inventory.ledger.book import Act
+from inventory.models import Intake, Reading, Room, RoomCheck, Sensor, TemperatureFile
 from inventory.queries.alarms import open_alarms
+from inventory.queries.crates import Crate, one_crate
+from inventory.queries.experience import ask_about
 from inventory.queries.temperatures import (
     log_rows,
     month_of_checks,
@@ -136,18 +142,31 @@ def take_up(request: FarmRequest, pk: UUID) -> HttpResponse:
 def check(request: FarmRequest, pk: int) -> HttpResponse:
     """The ten-second daily check."""
     found = get_object_or_404(Room, pk=pk)
-    form = CheckForm(request.POST or None, farm=request.farm)
+    asked = _asked_about(request, found)
+    form = CheckForm(request.POST or None, farm=request.farm, asked=asked)
     status = 200
     if request.method == "POST":
-        made, status = attempt(
-            request,
-            form,
-            lambda act: temperatures.check_room(act, room=found, **form.content),
-        )
+        made, status = attempt(request, form, lambda act: _check(act, found, form))
         if made:
             return redirect("checks", pk, f"{made.day:%Y-%m}")
     weekly = [form[name] for name in CheckForm.WEEKLY]
     return show_form(request, "inventory/rooms/check.html", form, status, room=found, weekly=weekly)
+
+
+def _asked_about(request: FarmRequest, found: Room) -> Crate | None:
+    """Return the crate the page asks about, or asked about when it was answered."""
+    now = timezone.now()
+    code = request.POST.get("asked")
+    return one_crate(code, request.farm, now) if code else ask_about(found, request.farm, now)
+
+
+@transaction.atomic
+def _check(act: Act, found: Room, form: CheckForm) -> RoomCheck:
+    """Write down the look at a room, and what was answered of the one crate asked about."""
+    if form.asked is not None and form.answer:
+        one = replace(act, id=uuid5(act.id, form.asked.code))
+        judge_crate(one, lot=form.asked.code, answer=form.answer)
+    return temperatures.check_room(act, room=found, **form.content)
 
 
 def checks(request: FarmRequest, pk: int, month: str) -> HttpResponse:

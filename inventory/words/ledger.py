@@ -44,6 +44,7 @@ def entry_words(entry: Movement) -> str:
         entry.get_outcome_display(),
         entry.get_reason_display(),
         entry.get_destination_display(),
+        entry.get_judgement_display(),
     ):
         if label:
             words.append(str(label))
