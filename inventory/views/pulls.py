@@ -19,7 +19,7 @@ from inventory.actions.pulls import (
 from inventory.forms.market import CloseMarketForm
 from inventory.forms.pulls import PullForm
 from inventory.ledger.fold import Outing
-from inventory.ledger.outings import read_at_market
+from inventory.ledger.outings import AtMarket, read_at_market
 from inventory.models import Movement, Pull, PullTake
 from inventory.queries.pulls import plan_for, pull_lines, pull_takes, read_offers
 from inventory.queries.rooms import places_for
@@ -130,7 +130,7 @@ def market(request: FarmRequest) -> HttpResponse:
     """What is out at market, by market day still open."""
     rows = read_at_market()
     markets = {row.outing: row.market for row in rows}
-    chosen = _asked_for(markets, request.POST.get("market") or request.GET.get("market") or "")
+    chosen = _asked_for(rows, request.POST.get("market") or request.GET.get("market") or "")
     shown = [row for row in rows if row.outing == chosen]
     form = CloseMarketForm(request.POST or None, farm=request.farm, rows=shown)
     status = 200
@@ -153,8 +153,8 @@ def market(request: FarmRequest) -> HttpResponse:
     )
 
 
-def _asked_for(markets: dict[Outing, str], asked: str) -> Outing | None:
+def _asked_for(rows: list[AtMarket], asked: str) -> Outing | None:
     """Return the market asked for by key or, as addresses did before, by name; else the first."""
-    by_key = (outing for outing in markets if str(outing.buyer) == asked)
-    by_name = (outing for outing, name in markets.items() if asked in (name, outing.to))
-    return next(by_key, None) or next(by_name, None) or next(iter(markets), None)
+    by_key = [row.outing for row in rows if str(row.outing.buyer) == asked]
+    by_name = [row.outing for row in rows if asked in (row.market, row.outing.to)]
+    return next(iter([*by_key, *by_name, *(row.outing for row in rows)]), None)
