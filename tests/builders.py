@@ -6,11 +6,12 @@ from decimal import Decimal
 from uuid import uuid4
 
 from inventory.actions.intakes import bring_in_cases, bring_in_harvest
+from inventory.actions.owner import save_row
 from inventory.actions.people import pair_phone
 from inventory.actions.setup import Shelving, set_up_farm
 from inventory.ledger.book import Act
 from inventory.ledger.fold import Outing
-from inventory.models import Crop, Farm, Lot, Outlet, Person, Position, Source
+from inventory.models import Crop, Farm, Lot, Outlet, Person, Position, Room, Source
 
 NOW = datetime(2026, 6, 10, 14, 0, tzinfo=UTC)
 PASSWORD = "correct-horse-staple"
@@ -101,6 +102,14 @@ def make_cases(*quantities, at: datetime = NOW, **changes) -> list[Lot]:
     }
     action = bring_in_cases(act(at), **values | changes)
     return list(Lot.objects.filter(intake__action=action).order_by("movements__number"))
+
+
+def set_target(celsius, at: datetime = NOW, name: str = "Cold room") -> Room:
+    """The owner's form of a room, with another temperature to be kept."""
+    room = Room.objects.get(name=name)
+    room.target_c = Decimal(str(celsius))
+    save_row(act(at), row=room, values={"target_c": room.target_c})
+    return room
 
 
 def market() -> Outlet:

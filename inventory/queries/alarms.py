@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
-from inventory.keeping.log import DAY_S, HOUR_S, Excursion, Side, excursions_of
+from inventory.keeping.log import DAY_S, HOUR_S, Excursion, excursions_of
 from inventory.lives.logs import room_logs
 from inventory.lives.rooms import LoggedRoom
 from inventory.models import AlarmClosing, Room
@@ -61,19 +61,10 @@ def _alarming(room: Room, cached: LoggedRoom, since: float, now: float) -> list[
 
 def _began(cached: LoggedRoom, room: Room, spell: Excursion) -> float:
     """Return when a spell began that was going on before the days looked at."""
-    log = cached.log
-    index = log.index(spell.start)
-    while index > 0:
-        earlier = index - 1
-        out = (
-            log.celsius[earlier] > room.high_c
-            if spell.side == Side.WARM
-            else log.coldest_c[earlier] < room.low_c
-        )
-        if not (log.measured[earlier] and out):
-            break
-        index -= 1
-    return log.at[index]
+    bands = cached.bands(cached.from_s, spell.start, float(room.band_c))
+    before = [one for one in excursions_of(cached.log, bands) if one.side == spell.side]
+    goes_on = bool(before) and before[-1].end == spell.start
+    return before[-1].start if goes_on else spell.start
 
 
 def _not_closed(alarms: list[Alarm], at: datetime) -> list[Alarm]:
