@@ -20,6 +20,7 @@ from inventory.keeping.log import (
     PERSON_HOLD_S,
     Measurement,
     excursions,
+    excursions_of,
     implausible,
     mean_kinetic_c,
 )
@@ -99,6 +100,87 @@ def test_a_persons_reading_counts_until_any_sensors_next():
     )
     assert log.at_moment(0.6 * HOUR_S).celsius == 9
     assert log.at_moment(1.1 * HOUR_S).celsius == 3
+
+
+def changed(*changes, readings=(), target_c=2.0, hold_s=LOGGER_HOLD_S) -> RoomLog:
+    """A log of (hour, °C) readings with the room's target changed: (hour, °C) pairs."""
+    return RoomLog(
+        target_c,
+        [Measurement(hour * HOUR_S, celsius, hold_s) for hour, celsius in readings],
+        [(hour * HOUR_S, celsius) for hour, celsius in changes],
+    )
+
+
+def counts(log: RoomLog, *hours) -> list[tuple[float, bool]]:
+    """What counts at each hour, and whether it was measured."""
+    knots = [log.at_moment(hour * HOUR_S) for hour in hours]
+    assert all(knot.celsius == knot.coldest_c for knot in knots)
+    return [(knot.celsius, knot.measured) for knot in knots]
+
+
+def test_a_target_changed_before_any_reading_counts_from_then_on():
+    log = changed((5, 12))
+    assert counts(log, -9, 4.99, 5, 500) == [(2, False), (2, False), (12, False), (12, False)]
+    log = changed((5, 12), (8, 4), readings=[(10, 7)])
+    assert counts(log, 4, 6, 9, 10) == [(2, False), (12, False), (4, False), (7, True)]
+
+
+def test_a_target_changed_while_the_room_is_measured_counts_once_it_no_longer_is():
+    """The reading of hour 0 holds until hour 2; warmer than its mean, the new target counts."""
+    log = changed((1, 12), readings=[(0, 7)])
+    assert counts(log, 0.5, 1, 1.99, 2, 99) == [
+        (7, True), (7, True), (7, True), (12, False), (12, False),
+    ]  # fmt: skip
+
+
+def test_a_target_changed_in_a_gap_counts_from_then_on_where_it_is_the_warmer():
+    """Unknown from hour 2 on: the mean of the day before, 7, or the target, whichever is warmer."""
+    log = changed((5, 12), (6, 3), (7, 8), readings=[(0, 7), (10, 4)])
+    assert counts(log, 4, 5, 6, 7, 10) == [
+        (7, False), (12, False), (7, False), (8, False), (4, True),
+    ]  # fmt: skip
+
+
+def test_a_target_changed_after_the_last_reading_counts_for_good():
+    log = changed((50, 12), readings=[(0, 1)])
+    assert counts(log, 1, 49, 50, 999) == [(1, True), (2, False), (12, False), (12, False)]
+
+
+def test_a_target_changed_at_the_moment_of_a_reading_or_of_its_end_changes_no_reading():
+    log = changed((0, 12), (2, 3), readings=[(0, 1)])
+    assert counts(log, 0, 1.99, 2) == [(1, True), (1, True), (3, False)]
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 60), st.integers(-2, 20)), max_size=6),
+    st.lists(st.tuples(st.integers(0, 60), st.integers(-2, 20)), max_size=12),
+    st.integers(0, 60),
+)
+def test_what_counted_before_a_change_of_target_is_what_counted_without_it(changes, readings, last):
+    """A change never reaches back, and never what was measured."""
+    readings = sorted(dict(readings).items())
+    earlier = sorted((hour, celsius) for hour, celsius in changes if hour < last)
+    with_it = changed(*earlier, (last, 9), readings=readings)
+    without = changed(*earlier, readings=readings)
+    for quarter in range(4 * 64):
+        hour = quarter / 4
+        now, then = with_it.at_moment(hour * HOUR_S), without.at_moment(hour * HOUR_S)
+        if hour < last or then.measured:
+            assert (now.celsius, now.measured) == (then.celsius, then.measured)
+        else:
+            assert not now.measured
+            assert now.celsius >= 9
+
+
+def test_a_spell_is_judged_by_the_band_of_its_time_and_goes_on_over_a_change():
+    """9 °C all along: too warm for a target of 2, right for one of 8, too cold for one of 14."""
+    log = log_of(*[(hour, 9) for hour in range(12)])
+    bands = [(0, 4 * HOUR_S, 0, 4), (4 * HOUR_S, 6 * HOUR_S, 1, 5), (6 * HOUR_S, 8 * HOUR_S, 6, 10),
+             (8 * HOUR_S, 10 * HOUR_S, 12, 16)]  # fmt: skip
+    spells = excursions_of(log, bands)
+    assert [(spell.side, spell.start / HOUR_S, spell.end / HOUR_S) for spell in spells] == [
+        ("warm", 0, 6), ("cold", 8, 10),
+    ]  # fmt: skip
 
 
 def test_a_persons_reading_holds_from_morning_to_evening():

@@ -1,0 +1,105 @@
+"""Another target holds from then on: what was before stays as it was."""
+
+import random
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
+from inventory.actions.owner import save_row
+from inventory.actions.temperatures import record_readings
+from inventory.keeping import life_days, load_reference
+from inventory.lives import logs
+from inventory.models import LogChange, Lot, Room, RoomTarget
+from inventory.queries.crates import one_crate
+from tests.builders import NOW, act, make_lot, set_target
+
+HOUR = timedelta(hours=1)
+DAY = timedelta(days=1)
+KALE = load_reference()["kale"]
+
+
+def used(lot: Lot, at, farm) -> float:
+    return one_crate(lot.pk, farm, at).life.used
+
+
+def test_a_change_of_target_re_ages_nothing_and_counts_from_then_on(farm):
+    """Days over life_days, added by hand: three at 2 °C, two at 12, one at 5."""
+    lot = make_lot()
+    before = used(lot, NOW + 3 * DAY, farm)
+    set_target(12, NOW + 3 * DAY)
+    assert used(lot, NOW + 3 * DAY, farm) == pytest.approx(before, abs=1e-9)
+    at_two = 3 / life_days(KALE, 2)
+    assert before == pytest.approx(at_two, abs=1e-9)
+    at_twelve = at_two + 2 / life_days(KALE, 12)
+    assert used(lot, NOW + 5 * DAY, farm) == pytest.approx(at_twelve, abs=1e-9)
+    set_target(5, NOW + 5 * DAY)
+    assert used(lot, NOW + 5 * DAY, farm) == pytest.approx(at_twelve, abs=1e-9)
+    expected = at_twelve + 1 / life_days(KALE, 5)
+    assert used(lot, NOW + 6 * DAY, farm) == pytest.approx(expected, abs=1e-9)
+    logs.forget()
+    assert used(lot, NOW + 6 * DAY, farm) == pytest.approx(expected, abs=1e-9)
+
+
+def test_what_is_to_come_is_reckoned_with_the_new_target(farm):
+    lot = make_lot()
+    assert one_crate(lot.pk, farm, NOW + DAY).life.here_c == 2
+    set_target(12, NOW + DAY)
+    life = one_crate(lot.pk, farm, NOW + DAY).life
+    assert life.here_c == 12
+    assert life.days_left == pytest.approx((1 - life.used) * life_days(KALE, 12))
+
+
+def test_what_was_measured_counts_whatever_the_target(farm):
+    lot = make_lot()
+    readings = [(NOW + hour * HOUR, 7) for hour in range(49)]
+    record_readings(Room.objects.get(), readings, kind="sensor", at=NOW + 48 * HOUR, sensor="fan")
+    set_target(20, NOW + DAY)
+    assert used(lot, NOW + 2 * DAY, farm) == pytest.approx(2 / life_days(KALE, 7), abs=1e-9)
+
+
+def test_a_kept_log_takes_a_change_up_as_a_fresh_one_reads_it(farm):
+    """Readings and changes in turn, with gaps: what is in memory is what is in the tables."""
+    chance = random.Random(7)
+    lot, now = make_lot(), NOW
+    for _ in range(30):
+        now += timedelta(minutes=chance.randrange(1, 40 * 60))
+        if chance.random() < 0.5:
+            set_target(chance.randrange(-1, 20), now)
+        else:
+            reading = [(now, chance.randrange(0, 15))]
+            kind = chance.choice(["typed", "sensor"])
+            record_readings(Room.objects.get(), reading, kind=kind, at=now, sensor="")
+        moments = [now - 5 * DAY, now, now + 6 * HOUR]
+        kept = [used(lot, max(moment, NOW), farm) for moment in moments]
+        logs.forget()
+        read_again = [used(lot, max(moment, NOW), farm) for moment in moments]
+        assert kept == pytest.approx(read_again, abs=1e-9)
+
+
+def test_a_change_is_taken_up_from_where_it_is_and_the_rest_is_kept(farm, monkeypatch):
+    """Without a restart, and without reading the whole log again."""
+    lot = make_lot()
+    used(lot, NOW + DAY, farm)
+    monkeypatch.setattr(logs, "_load", None)
+    set_target(12, NOW + DAY)
+    expected = 1 / life_days(KALE, 2) + 1 / life_days(KALE, 12)
+    assert used(lot, NOW + 2 * DAY, farm) == pytest.approx(expected, abs=1e-9)
+
+
+def test_a_rooms_first_target_holds_from_before_anything_was_kept(farm):
+    (first,) = Room.objects.get().targets.all()
+    assert (first.target_c, first.since.year) == (2, 2000)
+    Room.objects.create(name="Bench", target_c=Decimal(12))
+    assert logs.room_logs(0)[Room.objects.get(name="Bench").pk].targets == ((0.0, 12.0),)
+
+
+def test_only_another_target_is_written_down(farm):
+    room = Room.objects.get()
+    room.damp = False
+    save_row(act(NOW), row=room, values={"damp": False, "target_c": room.target_c})
+    assert (RoomTarget.objects.count(), LogChange.objects.count()) == (1, 0)
+    set_target(3, NOW + DAY)
+    target = RoomTarget.objects.latest("since")
+    assert (target.since, target.target_c) == (NOW + DAY, 3)
+    assert Room.objects.get().target_c == 3
