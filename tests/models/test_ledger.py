@@ -3,8 +3,8 @@ from uuid import uuid4
 
 import pytest
 
-from inventory.models import Action, FinalAction, Movement
-from tests.builders import NOW, make_lot, owner
+from inventory.models import Action, Change, FinalAction, FirstInLine, Movement
+from tests.builders import NOW, make_lot, make_lots, owner
 from tests.models.constraints import unclean
 
 
@@ -73,3 +73,39 @@ def test_finalaction_action_is_unique(farm, refused):
     FinalAction.objects.create(action=second, person=owner(), at=NOW)
     with refused():
         FinalAction.objects.create(action=first, person=owner(), at=NOW)
+
+
+def test_the_first_itself_passes_nobody(lot, refused):
+    older, action = make_lots(4)[0], make_action()
+    told = [{"days_apart": 1}, {"why_not": "refused"}, {"reachable": False}]
+    entries = [new_entry(lot, action, number=number) for number in range(1, 9)]
+    for entry in entries:
+        entry.save()
+    FirstInLine.objects.create(movement=entries[0])
+    for entry, facts in zip(entries[1:4], told, strict=True):
+        FirstInLine.objects.create(movement=entry, first=older, **facts)
+    FirstInLine.objects.create(movement=entries[4], first=older)
+    for entry, facts in zip(entries[5:8], told, strict=True):
+        row = FirstInLine(movement=entry, first=None, **facts)
+        assert unclean(row) == {"Constraint “the_first_itself_passes_nobody” is violated."}
+        with refused():
+            row.save()
+
+
+def test_firstinline_movement_is_unique(lot, refused):
+    entry = lot.movements.get()
+    FirstInLine.objects.create(movement=entry)
+    with refused():
+        FirstInLine.objects.create(movement=entry)
+
+
+def test_a_field_is_set_once_an_action(farm, refused):
+    action = make_action(kind="change")
+    told = {"action": action, "subject": "room", "key": "1", "name": "Cold room", "field": "name"}
+    Change.objects.create(**told)
+    Change.objects.create(**told | {"field": "target_c"})
+    Change.objects.create(**told | {"key": "2"})
+    Change.objects.create(**told | {"subject": "outlet"})
+    Change.objects.create(**told | {"action": make_action(kind="change")})
+    with refused():
+        Change.objects.create(**told | {"after": "another"})

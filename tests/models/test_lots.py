@@ -24,6 +24,15 @@ def test_an_intake_is_cut_or_packed_not_both(farm, refused):
         make_intake(action=make_action(), cut_at=NOW, packed_on=NOW.date())
 
 
+def test_only_a_date_has_a_kind(farm, refused):
+    for kind in ("", "best before", "sell by", "use by"):
+        make_intake(action=make_action(), best_before=NOW.date(), best_before_kind=kind)
+    make_intake(action=make_action(), best_before=None, best_before_kind="")
+    for kind in ("best before", "sell by", "use by"):
+        with refused():
+            make_intake(action=make_action(), best_before=None, best_before_kind=kind)
+
+
 def test_intake_action_is_unique(farm, refused):
     action = make_action()
     make_intake(action=action)

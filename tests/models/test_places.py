@@ -1,4 +1,7 @@
-from inventory.models import Code, Position, Room
+from datetime import timedelta
+
+from inventory.models import Code, Position, Room, RoomTarget
+from tests.builders import NOW
 from tests.models.constraints import unclean
 
 
@@ -26,3 +29,12 @@ def test_places_are_told_apart_by_name(refused):
     assert unclean(again) == {"There is a place of that name already."}
     with refused():
         again.save()
+
+
+def test_one_target_per_room_and_moment(refused):
+    room, other = (Room.objects.create(name=name, target_c=2) for name in ("Cold room", "Bench"))
+    RoomTarget.objects.create(room=room, since=NOW, target_c=2)
+    RoomTarget.objects.create(room=room, since=NOW + timedelta(hours=1), target_c=2)
+    RoomTarget.objects.create(room=other, since=NOW, target_c=2)
+    with refused():
+        RoomTarget.objects.create(room=room, since=NOW, target_c=12)

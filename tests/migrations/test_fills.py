@@ -1,0 +1,81 @@
+"""What a migration fills in of a farm stored before it, state by state."""
+
+from datetime import UTC, datetime
+from decimal import Decimal
+
+import pytest
+from django.core.management import call_command
+from django.db import connection
+from django.db.migrations.loader import MigrationLoader
+
+from tests.migrations.test_stored_databases import FILES, drop_tables, load
+
+FIRST = next(file for file in FILES if file.stem == "0001_first_tables")
+
+
+@pytest.fixture
+def to(transactional_db):
+    """Bring the farm stored as 0001 to a later state; returns its models as they are then."""
+
+    def migrated(name: str):
+        call_command("migrate", "inventory", name, verbosity=0)
+        return MigrationLoader(connection).project_state(("inventory", name)).apps.get_model
+
+    try:
+        drop_tables()
+        migrated(FIRST.stem)
+        load(FIRST)
+        yield lambda name: lambda model: migrated(name)("inventory", model)
+    finally:
+        drop_tables()
+        call_command("migrate", verbosity=0)
+
+
+def test_entries_get_the_key_of_the_buyer_they_name_whatever_the_capitals(to):
+    before = to("0002_buyers_by_key")
+    buyer = before("Outlet").objects.get(name="Saturday market")
+    before("Outlet").objects.filter(pk=buyer.pk).update(name="SATURDAY Market")
+    gone = before("Movement").objects.filter(other_party=buyer.name, kind="out").first()
+    before("Movement").objects.filter(pk=gone.pk).update(other_party="Gone market")
+    names = {name.lower(): key for key, name in before("Outlet").objects.values_list("pk", "name")}
+    entries = before("Movement").objects.exclude(other_party="")
+    told = dict(entries.values_list("pk", "other_party"))
+    assert set(entries.values_list("outlet", flat=True)) == {None}
+    after = to("0003_fill_buyers")("Movement").objects
+    keys = dict(after.exclude(other_party="").values_list("pk", "outlet"))
+    assert keys == {entry: names.get(name.lower()) for entry, name in told.items()}
+    assert keys[gone.pk] is None
+    assert buyer.pk in keys.values()
+    assert not after.filter(other_party="").exclude(outlet=None).exists()
+    printed = dict(after.exclude(other_party="").values_list("pk", "other_party"))
+    assert printed == told
+
+
+def test_the_key_goes_to_what_left_and_came_back_and_to_no_other_entry(to):
+    before = to("0002_buyers_by_key")("Movement").objects
+    other = before.filter(kind="moved").first()
+    before.filter(pk=other.pk).update(other_party="Saturday market")
+    after = to("0003_fill_buyers")("Movement").objects
+    assert after.get(pk=other.pk).outlet_id is None
+    filled = set(after.exclude(outlet=None).values_list("kind", flat=True))
+    assert filled == {"out", "back", "settled"}
+
+
+def test_each_rooms_target_is_written_down_as_its_first(to):
+    rooms = to("0005_targets_with_their_times")("Room").objects
+    rooms.filter(pk=rooms.first().pk).update(target_c=Decimal("3.5"))
+    targets = dict(rooms.values_list("pk", "target_c"))
+    assert Decimal("3.5") in targets.values()
+    written = to("0006_fill_targets")("RoomTarget").objects.values_list("room", "target_c", "since")
+    assert len(written) == len(targets)
+    assert {room: celsius for room, celsius, _since in written} == targets
+    assert {since for _room, _celsius, since in written} == {datetime(2000, 1, 1, tzinfo=UTC)}
+
+
+def test_a_date_written_before_its_kind_was_asked_is_of_no_known_kind(to):
+    before = to("0006_fill_targets")("Intake").objects
+    dated = list(before.exclude(best_before=None).values_list("pk", "best_before"))
+    assert dated
+    after = to("0007_kinds_of_case_dates")("Intake").objects
+    assert list(after.exclude(best_before=None).values_list("pk", "best_before")) == dated
+    assert set(after.values_list("best_before_kind", flat=True)) == {""}
