@@ -14,7 +14,7 @@ from inventory.ledger.book import (
     recorded,
 )
 from inventory.ledger.fold import Outing
-from inventory.models import Action, FirstInLine, Lot, Movement, Outlet, Parentage, Position
+from inventory.models import Action, FirstInLine, Lot, Movement, Outlet, Parentage, Position, Pull
 from inventory.queries.first import who_goes_first
 from inventory.rotation.fit import Doing
 
@@ -68,10 +68,12 @@ def take_from(
     outlet: Outlet | None,
     to: str = "",
     out_of_reach: str = "",
+    order: Pull | None = None,
 ) -> None:
     """Write the outgoing entry of one locked crate, and which should have gone before it.
 
     All of it makes the crate `out`. out_of_reach: a crate that somebody says can't be got at.
+    order: what it was promised to.
 
     Raises Refused("outlet-refuses", "to-whom", "not-positive", "too-fine", "not-whole"),
     Conflict("not-here", "held", "more-than-there").
@@ -85,7 +87,7 @@ def take_from(
         raise Refused("to-whom", field="to")
     amount = portion_of(lot, portion)
     whole = amount == lot.quantity
-    ahead = who_goes_first(lot, outlet, book.act.farm, book.act.at, out_of_reach)
+    ahead = who_goes_first(lot, outlet, book.act.farm, book.act.at, out_of_reach, order)
     entry = book.write(
         lot,
         Movement.Kind.OUT,

@@ -104,8 +104,9 @@ def take_promised(book: Book, *, take: PullTake) -> None:
     take = PullTake.objects.select_for_update(of=("self",)).get(pk=take.pk)
     if take.is_taken or take.missing or take.line.pull.closed_at:
         raise Conflict("taken-already", code=take.lot_id)
-    outlet = take.line.pull.outlet
-    take_from(book, book.lock_one(take.lot_id), take.quantity, outlet.purpose, outlet)
+    order, outlet = take.line.pull, take.line.pull.outlet
+    lot = book.lock_one(take.lot_id)
+    take_from(book, lot, take.quantity, outlet.purpose, outlet, order=order)
     take.taken = book.action
     take.save(update_fields=["taken"])
 

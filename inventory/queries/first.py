@@ -6,7 +6,7 @@ from datetime import datetime
 
 from django.db.models import Q
 
-from inventory.models import Farm, FirstInLine, Lot, Outlet, PullTake
+from inventory.models import Farm, FirstInLine, Lot, Outlet, Pull, PullTake
 from inventory.queries.crates import Crate, crates_here, one_crate
 
 WhyNot = FirstInLine.WhyNot
@@ -23,17 +23,24 @@ class Ahead:
 
 
 def who_goes_first(
-    lot: Lot, outlet: Outlet | None, farm: Farm, at: datetime, out_of_reach: str = ""
+    lot: Lot,
+    outlet: Outlet | None,
+    farm: Farm,
+    at: datetime,
+    out_of_reach: str = "",
+    order: Pull | None = None,
 ) -> Ahead | None:
     """Return which crate should go before this one, None where it is itself the first.
 
     out_of_reach: the code of a crate a person said cannot be reached. Of those ahead the first
     counts that would do for this buyer and can be reached; if there is none, the first that
-    would do, else the first of all, with why it would not.
+    would do, else the first of all, with why it would not. order: what it is taken for; crates
+    promised to the same go as well, and are not passed by being fetched later.
     """
     taken = one_crate(lot.pk, farm, at)
     alike = Q(crop=lot.crop, unit=lot.unit, state=Lot.State.IN_PLACE, held=False)
-    others = crates_here(farm, at, alike & ~Q(pk=lot.pk))
+    go_too = PullTake.objects.open().filter(line__pull=order).values("lot_id")
+    others = crates_here(farm, at, alike & ~Q(pk=lot.pk) & ~Q(pk__in=go_too))
     ahead = [crate for crate in others if taken and crate.is_fit and crate.key < taken.key]
     if taken is None or not ahead:
         return None
