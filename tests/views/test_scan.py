@@ -14,7 +14,7 @@ from PIL import Image
 
 from inventory.actions.pulls import Wanted, open_pull, promise
 from inventory.labels import LabelText, draw_label
-from inventory.models import Lot, Movement, Outlet
+from inventory.models import FirstInLine, Lot, Movement, Outlet
 from inventory.views.scan import MODES
 from tests import builders
 from tests.builders import act, make_lot, make_lots, place
@@ -386,3 +386,59 @@ def test_another_persons_undo_and_tags_are_left_alone(signed_in):
     builders.sign_in(signed_in, builders.make_crew())
     assert signed_in.post(path, {"entry": uuid4(), "person": before}).status_code == 403
     assert fresh(lot).state == "in place"
+
+
+def asked_about(client):
+    """A market load that is asked about, since an older crate should go first."""
+    old, new = (make_lot(at=timezone.now() - timedelta(days=days)) for days in (4, 0))
+    asked = scan(client, "market", new.pk)
+    assert result(asked) == "ask"
+    page = asked.content.decode()
+    assert f'name="unreachable" value="{old.pk}"' in page
+    assert "The older one can't be got at" in page
+    assert f'name="asked" value="{new.pk}"' in page
+    return old, new
+
+
+def first_in_line(lot) -> tuple:
+    row = FirstInLine.objects.get(movement__lot=lot)
+    return row.first_id, row.why_not, row.reachable
+
+
+def test_that_the_older_crate_can_not_be_got_at_is_said_by_a_button_and_kept(signed_in):
+    old, new = asked_about(signed_in)
+    said = scan(signed_in, "market", unreachable=old.pk, asked=new.pk)
+    assert result(said) == "done"
+    assert fresh(new).state == "out"
+    assert first_in_line(new) == (old.pk, "", False)
+
+
+def test_to_take_a_crate_all_the_same_does_not_say_that_the_older_is_out_of_reach(signed_in):
+    old, new = asked_about(signed_in)
+    assert result(scan(signed_in, "market", overrule=new.pk, asked=new.pk)) == "done"
+    assert first_in_line(new) == (old.pk, "", True)
+
+
+def test_to_have_been_asked_overrules_nothing(signed_in):
+    _old, new = asked_about(signed_in)
+    assert result(scan(signed_in, "market", new.pk, asked=new.pk)) == "ask"
+    assert fresh(new).state == "in place"
+
+
+def test_a_scan_and_an_order_and_the_form_each_write_who_should_have_gone_first(signed_in):
+    old = make_lot(at=timezone.now() - timedelta(hours=30))
+    scanned, ordered, typed = make_lots(12, 12, 12, at=timezone.now())
+    scan(signed_in, "market", scanned.pk, overrule=scanned.pk)
+    pull = open_pull(
+        act(timezone.now()),
+        lines=[Wanted(old.crop, "bunch", Decimal(12))],
+        outlet=builders.market(),
+    )
+    promise(pull, [(pull.lines.get(), ordered.pk, Decimal(12))])
+    assert result(scan(signed_in, "order", ordered.pk, pull=pull.pk)) == "done"
+    form = {"entry": uuid4(), "share": "half", "purpose": "own use"}
+    assert signed_in.post(f"/L/{typed.pk}/take-out", form).status_code == 302
+    for lot in (scanned, ordered, typed):
+        assert first_in_line(lot) == (old.pk, "", True)
+    assert result(scan(signed_in, "market", old.pk)) == "done"
+    assert first_in_line(old) == (None, "", True)
