@@ -92,7 +92,7 @@ def _after_putting_in(request: FarmRequest, action: Action, movements: list[Move
 def _born(movements: list[Movement]) -> list[Lot]:
     """Return the crates that began with these entries and stand here: they want labels."""
     codes = [entry.lot_id for entry in movements]
-    first = movements[0].pk if movements else None
+    first = min((entry.pk for entry in movements), default=0)
     earlier = Movement.objects.filter(lot__in=codes, pk__lt=first)
     known = set(earlier.values_list("lot_id", flat=True))
     lots = {entry.lot_id: entry.lot for entry in movements if entry.lot.is_here}

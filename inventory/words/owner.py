@@ -11,7 +11,6 @@ from inventory.models import Change, Farm
 # By the name of the field; one that is not here is shown by that name.
 _FIELDS = {
     "added": gettext_lazy("added"),
-    "active": gettext_lazy("works here"),
     "alarm_after_h": gettext_lazy("calls out after hours"),
     "band_c": gettext_lazy("in range up to degrees from that"),
     "best_before_kind": gettext_lazy("kind of the packer's date"),
