@@ -180,7 +180,8 @@ class WeightField(UnitField):
 class LocalMomentField(forms.DateTimeField):
     """A date and time on the farm's clock, as an aware moment in UTC.
 
-    Of an hour that comes twice the earlier is meant; an hour that is skipped is refused.
+    Of an hour that comes twice the earlier is meant; an hour that is skipped is refused. A phone
+    says a moment with its offset, which then counts.
     """
 
     default_error_messages = {
@@ -195,16 +196,13 @@ class LocalMomentField(forms.DateTimeField):
         if not value or isinstance(value, datetime):
             return value or None
         try:
-            naive = datetime.fromisoformat(value.strip()).replace(tzinfo=None, fold=0)
-        except ValueError as error:
+            said = datetime.fromisoformat(value.strip())
+            moment = (said if said.tzinfo else said.replace(tzinfo=self.zone)).astimezone(UTC)
+        except (ValueError, OverflowError) as error:
             raise self._wrong("invalid") from error
-        if naive.year < 1900:
+        if said.year < 1900:
             raise self._wrong("invalid")
-        try:
-            moment = naive.replace(tzinfo=self.zone).astimezone(UTC)
-        except OverflowError as error:
-            raise self._wrong("invalid") from error
-        if moment.astimezone(self.zone).replace(tzinfo=None) != naive:
+        if not said.tzinfo and moment.astimezone(self.zone).replace(tzinfo=None) != said:
             raise self._wrong("missing-hour")
         return moment
 

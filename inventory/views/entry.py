@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import datetime
 from functools import wraps
 from typing import Any
 from urllib.parse import urlencode
@@ -99,7 +99,7 @@ def _id_of(request: FarmRequest) -> UUID:
 def told_at(request: FarmRequest) -> datetime | None:
     """Return when a posted thing happened, as the phone or the form says; None for now.
 
-    A phone says it with its offset. A form says it on the farm's clock, and has checked it.
+    A form has checked it, and says what is wrong beside the field.
     """
     said = request.POST.get("happened_at", "").strip()
     if not said:
@@ -107,9 +107,8 @@ def told_at(request: FarmRequest) -> datetime | None:
     field = LocalMomentField()
     field.zone = request.farm.zone
     try:
-        moment = datetime.fromisoformat(said)
-        return moment.astimezone(UTC) if moment.tzinfo else field.clean(said)
-    except (ValueError, OverflowError, ValidationError) as error:
+        return field.clean(said)
+    except ValidationError as error:
         raise SuspiciousOperation("the form carries no moment") from error
 
 
