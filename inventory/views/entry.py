@@ -1,6 +1,5 @@
 """From a request to an act: who, when, and the id that makes it count once."""
 
-import hashlib
 import json
 from collections.abc import Callable
 from datetime import datetime
@@ -16,6 +15,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.crypto import salted_hmac
 from django_htmx.middleware import HtmxDetails
 
 from inventory.errors import Refused
@@ -113,11 +113,16 @@ def told_at(request: FarmRequest) -> datetime | None:
 
 
 def posted_hash(request: FarmRequest) -> str:
-    """Return a hash of a form as it was sent, but for its token."""
+    """Return a hash of a form as it was sent, but for its token.
+
+    Keyed with the installation's secret: a form may hold a PIN, and of a plain hash whoever gets
+    hold of a copy of the database could try them all.
+    """
     fields = sorted(
         (name, values) for name, values in request.POST.lists() if name != "csrfmiddlewaretoken"
     )
-    return hashlib.sha256(json.dumps([request.path, fields]).encode()).hexdigest()
+    sent = json.dumps([request.path, fields])
+    return salted_hmac("a form as sent", sent, algorithm="sha256").hexdigest()
 
 
 def answered(request: FarmRequest) -> Action | None:

@@ -51,7 +51,9 @@ def rows(**where) -> list[tuple]:
 
 def typed(client, path: str) -> dict:
     """What the form of a page says as it is opened."""
-    form = client.get(path).context["form"]
+    page = client.get(path)
+    assert 'name="entry"' in page.content.decode()
+    form = page.context["form"]
     shown = {field.html_name: field.value() for field in form}
     data = {name: "" if value is None else value for name, value in shown.items()}
     return {name: value for name, value in data.items() if value is not False} | {"entry": uuid4()}

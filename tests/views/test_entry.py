@@ -5,11 +5,13 @@ from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.test import RequestFactory
 from django.utils import timezone
 
 from inventory.actions.movements import take_out
 from inventory.actions.quality import hold
 from inventory.models import Action, Intake, Lot, Movement, Source
+from inventory.views.entry import posted_hash
 from inventory.views.scan import MODES
 from tests import builders
 from tests.builders import act, make_lot, make_lots, place
@@ -172,3 +174,22 @@ def test_a_scan_with_no_moment_at_all_is_refused_whole(signed_in, said):
     data = {"entry": uuid4(), "text": lot.pk, "happened_at": said}
     assert signed_in.post("/scan/market", data).status_code == 400
     assert Movement.objects.count() == before
+
+
+def sent(**fields) -> str:
+    return posted_hash(RequestFactory().post("/settings/people/2", fields))
+
+
+def test_a_form_is_known_again_by_what_was_sent_but_for_its_token():
+    assert sent(new_pin="4711", csrfmiddlewaretoken="a") == sent(
+        new_pin="4711", csrfmiddlewaretoken="b"
+    )
+    assert sent(new_pin="4711") != sent(new_pin="4712")
+
+
+def test_a_pin_can_not_be_tried_out_on_what_is_kept_of_a_form(settings):
+    """A hash anybody could make of a form would tell a PIN of four digits in 10 000 tries."""
+    settings.SECRET_KEY = "one"
+    kept = sent(new_pin="4711")
+    settings.SECRET_KEY = "another"
+    assert sent(new_pin="4711") != kept
