@@ -136,8 +136,13 @@ def bring_in_cases(
     )
 
 
-def _kind_of(day: date | None, kind: str) -> str:
-    """Return what a date on a case says; a date told without its kind is taken as best before."""
+def _kind_of(day: date | None, kind: str, known: Intake | None = None) -> str:
+    """Return what a date on a case says; a date told without its kind is taken as best before.
+
+    known: the intake as it stands; a date that stays as it was is no word on its kind.
+    """
+    if known is not None and not kind and day == known.best_before:
+        return known.best_before_kind
     return (kind or Intake.DateKind.BEST_BEFORE) if day else ""
 
 
@@ -251,8 +256,8 @@ def correct_intake(
     for lot in lots:
         book.need_latest(lot)
     intake.crop, intake.source = crop, source
+    intake.best_before_kind = _kind_of(best_before, best_before_kind, intake)
     intake.cut_at, intake.packed_on, intake.best_before = cut_at, packed_on, best_before
-    intake.best_before_kind = _kind_of(best_before, best_before_kind)
     intake.variety, intake.supplier_reference = variety, supplier_reference
     intake.origin, intake.case_cost = origin, case_cost
     intake.save()
@@ -305,6 +310,7 @@ def restore_intake(intake: Intake, facts: dict[str, object]) -> None:
         kind = field.target_field if isinstance(field, ForeignKey) else field
         setattr(intake, field.attname, kind.to_python(told))
     if intake.best_before is None:
+        # A correction of before kinds were written down says nothing of them.
         intake.best_before_kind = ""
     intake.save()
     intake.lots.update(crop=intake.crop_id)

@@ -1,13 +1,14 @@
 """A case's barcode fills the intake form, and is known the next time."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from urllib.parse import parse_qs, urlsplit
 from uuid import uuid4
 
 import pytest
 from django.utils import timezone
 
-from inventory.models import CaseKind, Intake, Source
+from inventory.actions.undo import undo
+from inventory.models import Action, CaseKind, Intake, Movement, Source
 from tests import builders
 
 GTIN = "09520123456788"
@@ -54,3 +55,141 @@ def test_what_is_no_case_gets_a_sentence(signed_in, text):
     assert response.status_code == 422
     assert "No case barcode" in response.content.decode()
     assert signed_in.get("/in/delivery/case").status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("ai", "kind", "words"),
+    [
+        ("15", "best before", "Best before, by the packer"),
+        ("16", "sell by", "Sell by, by the packer"),
+        ("17", "use by", "Use by, by the packer: local law says whether it may be sold after"),
+    ],
+)
+def test_the_kind_of_a_date_goes_from_the_barcode_to_the_pages(signed_in, ai, kind, words):
+    """Application identifiers 15, 16, 17: GS1 General Specifications, section 3.4."""
+    day = timezone.now().date() + timedelta(days=30)
+    found = scanned(signed_in, f"(01){GTIN}({ai}){day:%y%m%d}")["Location"]
+    path = f"/in/delivery/{builders.crop('apple').pk}"
+    form = signed_in.get(f"{path}?{urlsplit(found).query}").context["form"]
+    assert form["best_before"].value() == day.isoformat()
+    assert form["best_before_kind"].value() == kind
+    page = str(form["best_before_kind"])
+    assert page.count("checked") == 1
+    data = {
+        "entry": uuid4(), "crates": "1", "quantity": "18", "unit": "kg",
+        "source": Source.objects.get(name="Orchard").pk,
+        "best_before": day.isoformat(), "best_before_kind": form["best_before_kind"].value(),
+    }  # fmt: skip
+    assert signed_in.post(path, data).status_code == 302
+    intake = Intake.objects.get()
+    assert (intake.best_before, intake.best_before_kind) == (day, kind)
+    for shown in (f"/intake/{intake.pk}", f"/L/{intake.lots.get().pk}"):
+        assert f"<dt>{words}</dt>" in signed_in.get(shown).content.decode()
+
+
+def test_a_date_typed_without_its_kind_is_a_best_before_and_no_date_has_no_kind(signed_in):
+    path = f"/in/delivery/{builders.crop('apple').pk}"
+    data = {
+        "crates": "1", "quantity": "18", "unit": "kg",
+        "source": Source.objects.get(name="Orchard").pk,
+    }  # fmt: skip
+    for day, kind in (("2028-04-26", ""), ("", "use by")):
+        dated = {"entry": uuid4(), "best_before": day, "best_before_kind": kind}
+        assert signed_in.post(path, data | dated).status_code == 302
+    told = Intake.objects.order_by("pk").values_list("best_before", "best_before_kind")
+    assert list(told) == [(date(2028, 4, 26), "best before"), (None, "")]
+
+
+@pytest.fixture
+def unknown(farm):
+    """Two deliveries with dates of before their kind was asked for, and one undone since."""
+    cases = [
+        builders.make_cases(18, at=timezone.now(), best_before=date(2028, 4, day))[0].intake
+        for day in (26, 27, 28)
+    ]
+    Intake.objects.update(best_before_kind="")
+    undo(builders.act(timezone.now()), action=cases[2].action)
+    return cases[:2]
+
+
+def test_a_date_of_unknown_kind_says_so(signed_in, unknown):
+    words = "Best before, by the packer (which kind of date is not known)"
+    for path in (f"/intake/{unknown[0].pk}", f"/L/{unknown[0].lots.get().pk}"):
+        assert words in signed_in.get(path).content.decode()
+
+
+def test_dates_of_unknown_kind_are_listed_for_the_owner_until_they_are_settled(signed_in, unknown):
+    builders.make_cases(18, best_before=date(2028, 4, 29), best_before_kind="sell by")
+    page = signed_in.get("/settings")
+    assert page.context["unknown_dates"] == unknown
+    for intake in unknown:
+        assert f'href="/intake/{intake.pk}/correct"' in page.content.decode()
+    answer = signed_in.post("/settings/dates", {"entry": uuid4()})
+    assert answer["Location"] == "/settings"
+    page = signed_in.get("/settings")
+    assert page.context["unknown_dates"] == []
+    assert "Dates on cases" not in page.content.decode()
+    kinds = [Intake.objects.get(pk=intake.pk).best_before_kind for intake in unknown]
+    assert kinds == ["best before"] * 2
+    assert Intake.objects.get(best_before=date(2028, 4, 29)).best_before_kind == "sell by"
+
+
+def test_only_the_owner_settles_the_dates(signed_in, unknown):
+    builders.sign_in(signed_in, builders.make_crew())
+    assert signed_in.post("/settings/dates", {"entry": uuid4()}).status_code == 403
+    assert signed_in.get("/settings").status_code == 403
+    assert set(Intake.objects.values_list("best_before_kind", flat=True)) == {""}
+
+
+def corrected(client, intake, **changes):
+    path = f"/intake/{intake.pk}/correct"
+    form = client.get(path).context["form"]
+    data = {field.html_name: field.value() for field in form}
+    typed = {name: value for name, value in data.items() if value is not None} | changes
+    return client.post(path, typed | {"entry": uuid4(), "reason": "wrong"})
+
+
+def kind_of(intake) -> tuple:
+    fresh = Intake.objects.get(pk=intake.pk)
+    return fresh.best_before, fresh.best_before_kind
+
+
+def test_a_corrected_kind_is_off_the_owners_list_and_comes_back_by_undo(signed_in, unknown):
+    first, second = unknown
+    assert corrected(signed_in, first, best_before_kind="use by").status_code == 302
+    assert kind_of(first) == (date(2028, 4, 26), "use by")
+    assert signed_in.get("/settings").context["unknown_dates"] == [second]
+    signed_in.post(f"/undo/{Action.objects.latest('recorded_at').pk}", {"entry": uuid4()})
+    assert kind_of(first) == (date(2028, 4, 26), "")
+    assert signed_in.get("/settings").context["unknown_dates"] == unknown
+
+
+def test_a_correction_of_something_else_says_nothing_of_the_kind(signed_in, unknown):
+    first = unknown[0]
+    assert corrected(signed_in, first, variety="Russet").status_code == 302
+    assert kind_of(first) == (date(2028, 4, 26), "")
+    assert corrected(signed_in, first).status_code == 422  # nothing was changed
+
+
+def test_a_date_taken_away_takes_its_kind_along_and_another_brings_one(signed_in, unknown):
+    first = unknown[0]
+    assert corrected(signed_in, first, best_before="2028-05-01").status_code == 302
+    assert kind_of(first) == (date(2028, 5, 1), "best before")
+    assert corrected(signed_in, first, best_before="").status_code == 302
+    assert kind_of(first) == (None, "")
+    assert corrected(signed_in, first, best_before="2028-05-02").status_code == 302
+    assert kind_of(first) == (date(2028, 5, 2), "best before")
+
+
+def test_a_correction_written_before_kinds_were_is_undone_after_they_were_settled(signed_in):
+    """What it found had no date, and could not say that it had no kind."""
+    intake = builders.make_cases(18, at=timezone.now())[0].intake
+    corrected(signed_in, intake, best_before="2028-04-26", best_before_kind="best before")
+    action = Action.objects.latest("recorded_at")
+    for entry in action.movements.all():
+        for told in entry.detail.values():
+            del told["best_before_kind"]
+        Movement.objects.filter(pk=entry.pk).update(detail=entry.detail)
+    assert kind_of(intake) == (date(2028, 4, 26), "best before")
+    assert signed_in.post(f"/undo/{action.pk}", {"entry": uuid4()}).status_code == 302
+    assert kind_of(intake) == (None, "")
