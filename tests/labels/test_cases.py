@@ -90,6 +90,35 @@ def test_centuries_and_day_nought(monkeypatch, element, day):
     assert read_case(f"(01){GTIN}{element}").best_before == day
 
 
+@pytest.mark.parametrize(
+    ("ai", "kind"), [("15", "best before"), ("16", "sell by"), ("17", "use by")]
+)
+def test_a_packers_date_is_of_the_kind_its_identifier_says(ai, kind):
+    """General Specifications, section 3.4: BEST BEFORE, SELL BY, USE BY OR EXPIRY."""
+    found = read_case(f"(01){GTIN}({ai})280426")
+    assert (found.best_before, found.best_before_kind) == (date(2028, 4, 26), kind)
+
+
+@pytest.mark.parametrize(
+    ("elements", "day", "kind"),
+    [
+        ("(15)280430(16)280428(17)280426", 26, "use by"),
+        ("(17)280430(15)280426", 30, "use by"),
+        ("(15)280430(16)280428", 28, "sell by"),
+    ],
+)
+def test_of_several_dates_the_strictest_kind_counts(elements, day, kind):
+    """A use by before a sell by before a best before, whatever their order and their days."""
+    found = read_case(f"(01){GTIN}{elements}")
+    assert (found.best_before, found.best_before_kind) == (date(2028, 4, day), kind)
+
+
+@pytest.mark.parametrize("element", ["", "(13)280426", "(11)280426", "(10)17"])
+def test_without_a_packers_date_there_is_no_kind(element):
+    found = read_case(f"(01){GTIN}{element}")
+    assert (found.best_before, found.best_before_kind) == (None, "")
+
+
 @pytest.mark.parametrize("element", ["(13)251300", "(13)250230"])
 def test_impossible_dates_are_refused(element):
     """Syntax Dictionary: there is no month 13 and no 30 February."""
