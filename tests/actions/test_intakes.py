@@ -1,16 +1,20 @@
 """What can't be brought in, and what can't be put right."""
 
 from datetime import timedelta
+from uuid import uuid4
 
 import pytest
+from django.utils import timezone
 
-from inventory.actions.intakes import bring_in_harvest, correct_intake
+from inventory.actions.intakes import bring_in_harvest, correct_intake, put_away_lots
+from inventory.actions.movements import move_lots
 from inventory.actions.reshape import combine_lots
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
-from inventory.models import Lot, Source
+from inventory.models import Action, Intake, Lot, Source
+from inventory.queries.crates import one_crate
 from tests import builders
-from tests.builders import NOW, act, make_cases, make_lot, make_lots
+from tests.builders import NOW, act, make_cases, make_lot, make_lots, place, sign_in
 from tests.refusing import refused
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -67,3 +71,137 @@ def test_a_correction_changes_something():
         correct(lot.intake)
     correct(lot.intake, crop=builders.crop("collards"))
     assert Lot.objects.get(pk=lot.pk).crop.reference_key == "collards"
+
+
+HOUR = timedelta(hours=1)
+
+
+def waiting(*quantities, at=NOW) -> list[Lot]:
+    """Crates of a harvest to be put away, of which nobody said when it was cut."""
+    return make_lots(*quantities, at=at, position=None, cut_ago=None)
+
+
+def put_away(*lots, at=NOW, **changes) -> Action:
+    return put_away_lots(act(at), lots=[lot.pk for lot in lots], position=place("B2"), **changes)
+
+
+def told(lot: Lot):
+    return Intake.objects.get(lots=lot).cut_at
+
+
+def test_a_cut_told_when_crates_are_put_away_is_written_as_a_correction_of_the_whole_harvest():
+    first, second = waiting(12, 12)
+    action = put_away(first, at=NOW + HOUR, cut_ago=2 * HOUR)
+    assert told(first) == NOW - HOUR
+    entries = action.movements.values_list("lot_id", "kind")
+    assert sorted(entries) == sorted(
+        [(first.pk, "moved"), (first.pk, "corrected"), (second.pk, "corrected")]
+    )
+    detail = action.movements.filter(kind="corrected").first().detail
+    assert detail["before"]["cut_at"] is None
+    assert detail["after"]["cut_at"] == (NOW - HOUR).isoformat()
+    life = one_crate(second.pk, act().farm, NOW).life
+    assert (life.time_given, life.harvested_at) == (True, NOW - HOUR)
+
+
+def test_a_cut_told_at_putting_away_is_undone_with_it():
+    first, second = waiting(12, 12)
+    action = put_away(first, second, at=NOW + HOUR, cut_ago=2 * HOUR)
+    undo(act(NOW + HOUR), action=action)
+    assert told(first) is None
+    states = Lot.objects.filter(pk__in=[first.pk, second.pk]).values_list("state", flat=True)
+    assert set(states) == {"to put away"}
+    assert not one_crate(first.pk, act().farm, NOW).life.time_given
+
+
+def test_crates_are_put_away_without_a_word_on_the_cut():
+    (lot,) = waiting(12)
+    action = put_away(lot)
+    assert [entry.kind for entry in action.movements.all()] == ["moved"]
+    assert told(lot) is None
+
+
+def test_a_cut_said_before_is_not_said_again_by_putting_away():
+    lot = make_lot(position=None, cut_ago=3 * HOUR)
+    put_away(lot, cut_ago=HOUR)
+    assert told(lot) == NOW - 3 * HOUR
+
+
+def test_nothing_is_cut_after_it_came_in():
+    """Half an hour before it was put away, an hour after it had come in."""
+    (lot,) = waiting(12)
+    with refused(Refused("cut-after-arrival", field="cut_ago")):
+        put_away(lot, at=NOW + HOUR, cut_ago=HOUR / 2)
+    put_away(lot, at=NOW + HOUR, cut_ago=HOUR)
+    assert told(lot) == NOW
+
+
+def test_a_cut_is_told_as_of_when_the_crates_were_put_away():
+    (lot,) = waiting(12)
+    made = act(NOW + 5 * HOUR, told_at=NOW + HOUR)
+    put_away_lots(made, lots=[lot.pk], position=place("B2"), cut_ago=2 * HOUR)
+    assert told(lot) == NOW - HOUR
+
+
+@pytest.fixture
+def phone(client):
+    sign_in(client)
+    return client
+
+
+def test_no_answer_about_the_cut_is_chosen_for_anyone(phone):
+    page = phone.get(f"/in/harvest/{builders.crop().pk}")
+    asked = page.context["form"]["cut_ago"]
+    assert str(asked.field.label) in page.content.decode()
+    assert "checked" not in str(asked)
+    source = Source.objects.get(name="Bed 3").pk
+    typed = {"crates": "1", "quantity": "12", "unit": "bunch", "source": source}
+    for answer in ("", "unknown"):
+        data = typed | {"entry": uuid4(), "cut_ago": answer}
+        assert phone.post(f"/in/harvest/{builders.crop().pk}", data).status_code == 302
+    assert list(Intake.objects.values_list("cut_at", flat=True)) == [None, None]
+    page = phone.get(f"/in/harvest/{builders.crop().pk}")
+    assert "checked" not in str(page.context["form"]["cut_ago"])
+
+
+def test_putting_away_asks_for_the_cut_once_more_where_nobody_told_it(phone):
+    (lot,) = waiting(12, at=timezone.now() - HOUR)
+    asked = phone.get("/put-away").context["form"]["cut_ago"]
+    assert "checked" not in str(asked)
+    data = {"entry": uuid4(), "lots": [lot.pk], "position": place("B2").pk}
+    late = phone.post("/put-away", data | {"cut_ago": "0.5"})
+    assert late.status_code == 422
+    assert "cut_ago" in late.context["form"].errors
+    assert (told(lot), Lot.objects.get(pk=lot.pk).state) == (None, "to put away")
+    for _ in range(2):
+        assert phone.post("/put-away", data | {"cut_ago": "2"}).status_code == 302
+    cut = told(lot)
+    assert timedelta(minutes=119) < timezone.now() - cut < timedelta(minutes=121)
+    assert Action.objects.filter(movements__kind="corrected").distinct().count() == 1
+
+
+def test_not_known_is_an_answer_when_crates_are_put_away(phone):
+    (lot,) = waiting(12, at=timezone.now())
+    data = {"entry": uuid4(), "lots": [lot.pk], "position": place("B2").pk, "cut_ago": "unknown"}
+    assert phone.post("/put-away", data).status_code == 302
+    assert (told(lot), Lot.objects.get(pk=lot.pk).state) == (None, "in place")
+
+
+@pytest.mark.parametrize(
+    "crates",
+    [
+        lambda now: [make_lot(at=now, position=None)],
+        lambda now: make_cases(18, at=now, position=None),
+        lambda now: [*waiting(12, at=now), *waiting(12, at=now)],
+    ],
+    ids=["told", "bought", "of two harvests"],
+)
+def test_putting_away_asks_for_no_cut_of_what_is_told_bought_or_of_two_harvests(phone, crates):
+    crates(timezone.now())
+    assert "cut_ago" not in phone.get("/put-away").context["form"].fields
+
+
+def test_a_move_by_its_own_page_says_nothing_of_the_cut():
+    (lot,) = waiting(12)
+    move_lots(act(), lots=[lot.pk], position=place("B2"))
+    assert told(lot) is None

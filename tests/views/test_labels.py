@@ -1,6 +1,7 @@
 """Printing labels and permanent tags from the pages."""
 
 import io
+import re
 import zipfile
 from datetime import timedelta
 from uuid import uuid4
@@ -12,6 +13,8 @@ from PIL import Image
 
 from inventory.labels.read import read_symbols
 from inventory.models import Farm, LabelPrint, Lot, Tag
+from inventory.views import labels as view
+from inventory.words.labels import crate_label
 from tests import builders
 from tests.builders import make_lot, make_lots, place
 
@@ -74,10 +77,8 @@ def test_the_address_is_the_owners_and_earlier_ones_stay_ours(signed_in, farm):
     lot = make_lot(at=timezone.now())
     form = {"label_stock": "a4-2x7", "nudge_x_mm": "0", "nudge_y_mm": "0"}
     for address in ("http://old.local:8000", "http://new.local"):
-        assert (
-            signed_in.post("/settings/labels", {**form, "label_address": address}).status_code
-            == 302
-        )
+        sent = {**form, "entry": uuid4(), "label_address": address}
+        assert signed_in.post("/settings/labels", sent).status_code == 302
     for address in ("HTTP://OLD.LOCAL:8000", "http://new.local", "HTTP://TESTSERVER"):
         assert read_label(f"{address}/L/{lot.pk}", "testserver") == ("L", lot.pk)
     with pytest.raises(NotOurs):
@@ -210,3 +211,28 @@ def test_a_tag_is_never_bound_to_what_is_no_crate(signed_in, tag):
         assert (
             signed_in.post("/settings/tags", {"entry": uuid4(), "count": count}).status_code == 422
         )
+
+
+@pytest.mark.parametrize("form", ["pdf", "203"])
+def test_no_label_prints_a_cut_day_nobody_gave(signed_in, monkeypatch, form):
+    """What is drawn, for a printer and as a picture, are the words of the label."""
+    said = []
+    monkeypatch.setattr(
+        view, "crate_label", lambda *args: said.append(made := crate_label(*args)) or made
+    )
+    for cut_ago, word in ((None, "in"), (timedelta(0), "cut")):
+        lot = make_lot(at=timezone.now(), cut_ago=cut_ago)
+        assert print_them(signed_in, [lot.pk], form=form).status_code == 200
+        first = said.pop().lines[0][0]
+        assert first.split("\N{NO-BREAK SPACE}")[0] == word
+    assert not said
+
+
+@pytest.mark.parametrize("path", ["/", "/labels/reprint", "/labels?codes={code}", "/L/{code}"])
+def test_no_row_or_list_says_a_cut_day_nobody_gave(signed_in, path):
+    lot = make_lot(at=timezone.now(), cut_ago=None)
+    page = signed_in.get(path.format(code=lot.pk)).content.decode()
+    text = re.sub(r"<[^>]*>|&nbsp;|\s", " ", page.replace("\N{NO-BREAK SPACE}", " "))
+    days = r"(Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d"
+    assert not re.search(rf"\bcut {days}", text)
+    assert re.search(rf"\bin {days}", text)

@@ -1,0 +1,82 @@
+"""Where nobody said when it was cut, nothing says a cut day: it says when it came in."""
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import pytest
+from django.utils import timezone, translation
+
+from inventory.actions.reshape import combine_lots, split_lot
+from inventory.models import Lot
+from inventory.queries.crates import one_crate
+from inventory.words.crates import dated_words
+from inventory.words.labels import crate_label
+from tests.builders import NOW, act, make_cases, make_lot
+
+
+def dated(lot: Lot, farm, at=NOW, language="en") -> str:
+    """What a row, a list or a slip says; a label says the same."""
+    with translation.override(language):
+        crate = one_crate(lot.pk, farm, at)
+        words = dated_words(crate)
+        label = [text for text, _size in crate_label(crate, farm).lines]
+    assert label[0].replace("\N{NO-BREAK SPACE}", " ") == words
+    assert sum("cut" in text or "packed" in text for text in label) <= 1
+    return words
+
+
+def test_a_crate_says_the_day_it_was_cut_where_somebody_said_so(farm):
+    assert dated(make_lot(cut_at=datetime(2026, 6, 9, 14, tzinfo=UTC), cut_ago=None), farm) == (
+        "cut Tue 9 Jun"
+    )
+
+
+def test_a_crate_says_the_day_it_came_in_where_nobody_did(farm):
+    assert dated(make_lot(cut_ago=None), farm) == "in Wed 10 Jun"
+
+
+def test_bought_cases_say_when_they_were_packed_or_that_they_came_in(farm):
+    assert dated(make_cases(18, packed_on=date(2026, 6, 1))[0], farm) == "packed Mon 1 Jun"
+    assert dated(make_cases(18)[0], farm) == "in Wed 10 Jun"
+
+
+@pytest.mark.parametrize(
+    ("moment", "words"),
+    [
+        (datetime(2026, 6, 10, 3, 30, tzinfo=UTC), "in Tue 9 Jun"),
+        (datetime(2026, 6, 10, 4, 0, tzinfo=UTC), "in Wed 10 Jun"),
+        (datetime(2026, 6, 11, 3, 59, tzinfo=UTC), "in Wed 10 Jun"),
+        (datetime(2026, 1, 10, 4, 59, tzinfo=UTC), "in Fri 9 Jan"),
+        (datetime(2026, 1, 10, 5, 0, tzinfo=UTC), "in Sat 10 Jan"),
+    ],
+)
+def test_the_day_is_the_farms(farm, moment, words):
+    """New York is four hours behind Greenwich in summer and five in winter."""
+    lot = make_lot(at=moment, cut_ago=None)
+    with timezone.override(farm.zone):
+        assert dated(lot, farm, moment) == words
+
+
+def test_a_crate_that_came_in_after_midnight_by_the_assumed_cut_names_no_day_before(farm):
+    """Two hours before half past midnight is the day before: assumed, and said by nobody."""
+    moment = datetime(2026, 6, 10, 4, 30, tzinfo=UTC)
+    lot = make_lot(at=moment, cut_ago=None)
+    assert one_crate(lot.pk, farm, moment).life.harvested_at.astimezone(farm.zone).day == 9
+    with timezone.override(farm.zone):
+        assert dated(lot, farm, moment) == "in Wed 10 Jun"
+
+
+def test_what_was_filled_from_a_crate_of_no_known_cut_says_none_either(farm):
+    lot = make_lot(cut_ago=None)
+    split_lot(act(NOW), lot=lot.pk, quantity=Decimal(5))
+    assert dated(Lot.objects.get(parents=lot), farm) == "in Wed 10 Jun"
+
+
+def test_a_mixed_crate_says_what_is_known_of_its_oldest_content(farm):
+    unsaid, said = make_lot(at=NOW, cut_ago=None), make_lot(at=NOW)
+    older = make_lot(at=datetime(2026, 6, 8, 14, tzinfo=UTC))
+    combine_lots(act(NOW), lots=[unsaid.pk, said.pk])
+    child = Lot.objects.get(parents=unsaid)
+    assert dated(child, farm) == "in Wed 10 Jun"
+    combine_lots(act(NOW), lots=[child.pk, older.pk])
+    assert dated(Lot.objects.get(parents=older), farm) == "cut Mon 8 Jun"
