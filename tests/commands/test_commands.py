@@ -10,7 +10,7 @@ from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 
 from inventory.management.commands import start
-from inventory.models import Farm, Lot, Movement, Person
+from inventory.models import Change, Farm, Lot, Movement, Person
 from tests import builders
 
 
@@ -116,6 +116,10 @@ def test_start_again_keeps_the_farm(started, farm):
 def test_start_resets_a_lost_password(started, farm):
     password = re.search(r"password (\S+)", run("start", "--reset-password", "ada")).group(1)
     assert builders.owner().check_password(password)
+    (change,) = Change.objects.all()
+    assert (change.action.person, change.action.kind) == (builders.owner(), "change")
+    assert (change.subject, change.name, change.field) == ("person", "Ada", "password")
+    assert (change.before, change.after) == ("", "set")
     assert not started
     with pytest.raises(CommandError, match="nobody"):
         run("start", "--reset-password", "Zoe")
