@@ -20,7 +20,7 @@ from inventory.models import (
     Room,
     RoomTarget,
 )
-from inventory.queries.experience import read_experience
+from inventory.queries.experience import estimate_of, read_harvests
 
 ADDED = "added"
 SET = "set"  # all that is ever kept of a password or a PIN
@@ -115,7 +115,7 @@ def adopt_keeping_days(book: Book, *, crop: Crop) -> None:
     Raises Refused("owner-only", "no-offer").
     """
     need_owner(book.act)
-    offer = read_experience(crop, book.act.farm).offer
+    offer = estimate_of(crop, read_harvests(crop, book.act.farm, book.act.at)).offer
     if offer is None:
         raise Refused("no-offer")
     before, crop.keeping_days = crop.keeping_days, Decimal(str(offer))

@@ -161,6 +161,10 @@ class Clocks:
         """Return a crate's age in days at its crop's best temperature. [d]"""
         return self._sums_at(code, at.timestamp()).aged
 
+    def time_given(self, code: str) -> bool:
+        """Whether anybody said when the oldest of a crate's content was cut or packed."""
+        return oldest_content(self.records, code).time_given
+
     def room_mean(self, code: str, at: datetime) -> tuple[float, float] | None:
         """Return the mean of the rooms a crate stood in, and the share of it measured."""
         found = [stay for stay in self._stays(code, at.timestamp()) if stay.room_id]

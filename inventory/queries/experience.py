@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 from random import Random
@@ -10,8 +9,8 @@ from random import Random
 from django.db.models import Min, Q
 
 from inventory.keeping import load_reference
-from inventory.learning.estimate import Estimate, estimate
-from inventory.learning.evidence import AN_END, Finding, lifespan
+from inventory.learning.estimate import Estimate, farm_estimate
+from inventory.learning.evidence import AN_END, Finding, Harvest, Lasted, lasted
 from inventory.lives.reader import read_clocks
 from inventory.models import Crop, Farm, Lot, Movement, Parentage, Room
 from inventory.queries.crates import Crate, crates_here, lots_with_parts
@@ -25,60 +24,29 @@ _DECAY = (Reason.SPOILED, Reason.WILTED, Reason.YELLOWED)
 _HARMED = (Reason.FROZE, Reason.CHILLED, Reason.DAMAGED, Reason.PESTS, Reason.UNSAFE)
 
 
-@dataclass(frozen=True)
-class Experience:
-    """What the farm found of a crop, and what it comes to.
-
-    harvests: what is known of each crate, (good at, gone by) in days at its best temperature, by
-    harvest. estimate: None while nothing was seen.
-    """
-
-    harvests: list[list[tuple[float, float | None]]]
-    estimate: Estimate | None
-
-    @property
-    def crates(self) -> int:
-        return sum(len(harvest) for harvest in self.harvests)
-
-    @property
-    def gone(self) -> int:
-        """How many harvests had a crate that went."""
-        return sum(any(high is not None for _, high in harvest) for harvest in self.harvests)
-
-    @property
-    def offer(self) -> float | None:
-        """The keeping days the record speaks for; never adopted by itself. [d]"""
-        return self.estimate.offer if self.estimate else None
-
-
-def read_experience(crop: Crop, farm: Farm, at: datetime) -> Experience:
-    """Return what was seen of this crop in the last two years, 300 crates at most."""
-    harvests = read_harvests(crop, farm, at)
+def estimate_of(crop: Crop, harvests: Iterable[Harvest]) -> Estimate:
+    """Return what the farm's own record says of a crop, leaning on the handbook."""
     published = load_reference()[crop.reference_key]
-    found = estimate(harvests, published.life_low_days, published.life_high_days)
-    return Experience(harvests, found if harvests else None)
+    return farm_estimate(harvests, published.life_low_days, published.life_high_days)
 
 
-def read_harvests(crop: Crop, farm: Farm, at: datetime) -> list[list[tuple[float, float | None]]]:
-    """Return what is known of the keeping life of each crate, by harvest. [d]
+def read_harvests(crop: Crop, farm: Farm, at: datetime) -> list[Harvest]:
+    """Return how long the crates of the last two years lasted, by harvest, 300 crates at most.
 
     A crate and what was filled from it are one piece. Crates whose cut nobody gave have no age.
     """
     lots = {lot.pk: lot for lot in _lots(crop, at)}
     clocks = read_clocks(lots.values(), farm)
     pieces = _pieces(lots)
+    untimed = {pieces[code] for code in lots if not clocks.time_given(code)}
     seen: dict[str, list[tuple[float, Finding]]] = defaultdict(list)
-    untimed = {pieces[code] for code in lots if not clocks.life(code, at).time_given}
     for entry, finding in _findings(lots):
-        piece = pieces[entry.lot_id]
-        if piece not in untimed:
-            seen[piece].append((clocks.aged_days(entry.lot_id, entry.occurred_at), finding))
-    harvests: dict[int | None, list[tuple[float, float | None]]] = defaultdict(list)
-    for piece, found in seen.items():
-        known = lifespan(found)
-        if known and known != (0.0, None):
-            harvests[lots[piece].intake_id].append(known)
-    return list(harvests.values())
+        age = clocks.aged_days(entry.lot_id, entry.occurred_at)
+        seen[pieces[entry.lot_id]].append((age, finding))
+    harvests: dict[int | None, list[Lasted]] = defaultdict(list)
+    for piece in seen.keys() - untimed:
+        harvests[lots[piece].intake_id].append(lasted(seen[piece]))
+    return [Harvest(tuple(crates)) for crates in harvests.values()]
 
 
 def _lots(crop: Crop, at: datetime) -> Iterable[Lot]:

@@ -1,4 +1,4 @@
-"""A room's temperature as a drawing."""
+"""Drawings: a room's temperature over time, and how long a crop's crates keep."""
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -6,7 +6,11 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
+from inventory.keeping import load_reference
 from inventory.keeping.log import DAY_S, HOUR_S
+from inventory.learning.evidence import Harvest
+from inventory.learning.product_limit import product_limit
+from inventory.learning.weibull import Weibull, handbook_weibull
 from inventory.lives.logs import room_logs
 from inventory.measures import from_celsius, to_celsius
 from inventory.models import Crop, Farm, Lot, Room
@@ -142,3 +146,66 @@ def _day_marks(farm: Farm, at: datetime, days: int, x: _Scale) -> list[tuple[dat
     marks = [today - timedelta(days=back) for back in range(0, days, every)]
     found = [(mark, x(day_start(farm, mark).timestamp())) for mark in marks]
     return [(mark, where) for mark, where in found if where >= 0]
+
+
+_LIFE_POINTS, _LIFE_ROWS, _OF = 60, 8, 10
+
+
+@dataclass(frozen=True)
+class LifePlot:
+    """How many of ten crates are still good by age, as points of an SVG drawing, y downward.
+
+    band_x, band_width: the handbook's range. line: the farm's own estimate, "" without one.
+    dots: what was seen of the farm's crates, without any model. grid: (of ten, y). ages:
+    (days, x). rows: (days, of ten by the farm's estimate, of ten by the handbook).
+    """
+
+    width: int
+    height: int
+    band_x: float
+    band_width: float
+    line: str
+    handbook_line: str
+    dots: list[tuple[float, float]]
+    grid: list[tuple[int, float]]
+    ages: list[tuple[int, float]]
+    rows: list[tuple[int, float | None, float]]
+
+
+def draw_lives(crop: Crop, harvests: Sequence[Harvest], own: Weibull | None) -> LifePlot:
+    """Return the drawing of a crop's keeping life, own: as the farm's record has it."""
+    published = load_reference()[crop.reference_key]
+    low, high = published.life_low_days, published.life_high_days
+    handbook = handbook_weibull(low, high)
+    seen = [crate for harvest in harvests for crate in harvest.crates]
+    longest = max(high, own.age_at(0.95) if own else 0, *(crate.seen_days for crate in seen), 0)
+    every = math.ceil(longest * 1.1 / _LIFE_ROWS)
+    last = every * _LIFE_ROWS
+
+    def x(days: float) -> float:
+        return round(days / last * WIDTH, 1)
+
+    def y(share: float) -> float:
+        return round((1 - share) * HEIGHT, 1)
+
+    def line(lives: Weibull) -> str:
+        ages = [last * number / _LIFE_POINTS for number in range(_LIFE_POINTS + 1)]
+        return " ".join(f"{x(age)},{y(lives.share_good(age))}" for age in ages)
+
+    marks = range(0, last + 1, every)
+    steps = product_limit((crate.seen_days, crate.gone) for crate in seen)
+    return LifePlot(
+        width=WIDTH,
+        height=HEIGHT,
+        band_x=x(low),
+        band_width=x(high) - x(low),
+        line=line(own) if own else "",
+        handbook_line=line(handbook),
+        dots=[(x(days), y(share)) for days, share in steps],
+        grid=[(of, y(of / _OF)) for of in (0, 5, _OF)],
+        ages=[(days, x(days)) for days in marks],
+        rows=[
+            (days, own.share_good(days) * _OF if own else None, handbook.share_good(days) * _OF)
+            for days in marks
+        ],
+    )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from django.db.models import Model, QuerySet
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_POST
 
@@ -16,10 +17,13 @@ from inventory.actions.owner import (
     switch_crop,
 )
 from inventory.forms import owner as forms
+from inventory.keeping import load_reference
 from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
-from inventory.queries.experience import read_experience
+from inventory.queries.experience import estimate_of, read_harvests
 from inventory.queries.intakes import dates_of_unknown_kind
+from inventory.queries.plots import draw_lives
 from inventory.views.entry import FarmRequest, act_for, attempt, form_key, owner_only, show_form
+from inventory.words.owner import record_words
 
 
 @dataclass(frozen=True)
@@ -129,7 +133,6 @@ def _edit(
         action, status = attempt(request, form, form.keep)
         if action:
             return redirect("list", name)
-    known = chosen.model is Crop and row.pk
     return show_form(
         request,
         "inventory/owner/list_form.html",
@@ -138,8 +141,19 @@ def _edit(
         name=name,
         list=chosen,
         row=row,
-        experience=read_experience(row, request.farm) if known else None,
+        record=_record(row, request.farm) if isinstance(row, Crop) and row.pk else None,
     )
+
+
+def _record(crop: Crop, farm: Farm) -> dict[str, object]:
+    """Return what the farm found of a crop itself: in figures, in words and drawn."""
+    harvests = read_harvests(crop, farm, timezone.now())
+    found = estimate_of(crop, harvests)
+    return {
+        "estimate": found,
+        "words": record_words(found, load_reference()[crop.reference_key]),
+        "plot": draw_lives(crop, harvests, found.curve),
+    }
 
 
 @owner_only

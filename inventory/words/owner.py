@@ -1,12 +1,16 @@
 """What the owner set, in words."""
 
 from decimal import Decimal
+from math import floor
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from inventory import measures
+from inventory.keeping import Reference
+from inventory.learning.estimate import Estimate
 from inventory.models import Change, Farm
+from inventory.words.units import span_words
 
 # By the name of the field; one that is not here is shown by that name.
 _FIELDS = {
@@ -79,3 +83,47 @@ def _value(field: str, kept: str, farm: Farm) -> str:
     if field in _DEGREES:
         return measures.temperature_words(Decimal(kept), farm.temperature_unit)
     return str(_VALUES.get(kept, kept))
+
+
+def record_words(found: Estimate, published: Reference) -> str:
+    """Return what the farm's own record of a crop says, beside the handbook."""
+    if not found.crates:
+        return _("Nothing yet.")
+    counts = _counted(found)
+    if found.low_days is None or found.high_days is None:
+        return _never_gone(found, counts)
+    facts = {
+        "here": span_words(
+            measures.plain(floor(found.low_days)), measures.plain(floor(found.high_days))
+        ),
+        "handbook": span_words(
+            measures.plain(published.life_low_days), measures.plain(published.life_high_days)
+        ),
+        "counts": counts,
+    }
+    return _("%(here)s days (handbook %(handbook)s), from %(counts)s") % facts
+
+
+def _never_gone(found: Estimate, counts: str) -> str:
+    if found.at_least is None:
+        return _("Too little to tell yet, from %(counts)s") % {"counts": counts}
+    days = floor(found.at_least)
+    facts = {"days": days, "counts": counts}
+    return (
+        ngettext(
+            "At least %(days)d day, from %(counts)s",
+            "At least %(days)d days, from %(counts)s",
+            days,
+        )
+        % facts
+    )
+
+
+def _counted(found: Estimate) -> str:
+    parts = {
+        "harvests": ngettext("%d harvest", "%d harvests", found.harvests) % found.harvests,
+        "crates": ngettext("%d crate", "%d crates", found.crates) % found.crates,
+        "gone": ngettext("%d harvest gone", "%d harvests gone", found.harvests_gone)
+        % found.harvests_gone,
+    }
+    return _("%(harvests)s, %(crates)s; %(gone)s") % parts

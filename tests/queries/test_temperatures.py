@@ -11,7 +11,7 @@ from scipy.integrate import quad
 from inventory.actions.intakes import bring_in_harvest
 from inventory.actions.movements import bring_back, move_lots, take_out
 from inventory.actions.pulls import Wanted, open_pull
-from inventory.actions.quality import discard, inspect
+from inventory.actions.quality import inspect
 from inventory.actions.reshape import split_lot
 from inventory.actions.temperatures import (
     close_alarm,
@@ -27,7 +27,6 @@ from inventory.lives.reader import cooling_of, read_clocks
 from inventory.models import Farm, Lot, Outlet, Room
 from inventory.queries.alarms import open_alarms
 from inventory.queries.crates import crates_here, one_crate
-from inventory.queries.experience import read_experience
 from inventory.queries.home import CameIn, read_rotation
 from inventory.queries.neighbours import read_advice
 from inventory.queries.plots import door_spikes, read_plot
@@ -431,20 +430,6 @@ def test_neighbours_are_warned_of_with_where_the_harm_is_least(farm):
     make_lot(key="basil", position=place("A2"))
     cold = [advice for advice in read_advice(room()) if advice.kind == "cold"]
     assert [advice.giver.reference_key for advice in cold] == ["basil"]
-
-
-def test_the_farms_own_record_is_offered_after_enough_of_it_and_never_by_itself(farm):
-    lots = make_lots(*[12] * 5)
-    crop = builders.crop()
-    for number, lot in enumerate(lots, start=1):
-        assert read_experience(crop, farm).offer is None
-        discard(
-            act(NOW + (6 + number) * DAY), lot=lot.pk, portion="all", reason="yellowed",
-            destination="compost", judgement="early",
-        )  # fmt: skip
-    record = read_experience(crop, farm)
-    assert record.offer == pytest.approx(9 * 3**0.2, abs=0.1)  # the middle of five, at 2 °C
-    assert life_days(crop.reference, 0) == KALE.life_low_days
 
 
 def test_a_missed_day_stays_blank(farm):

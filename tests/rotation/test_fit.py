@@ -12,7 +12,7 @@ from inventory.rotation.fit import CrateNow, Doing, is_fit, is_sound, likely, wh
 NOTHING = Verdict(Worklist.NONE, Why.NONE)
 HERE = {State.TO_PUT_AWAY, State.IN_PLACE}
 NEEDS_FREE = {Doing.TAKE_OUT, Doing.SPLIT, Doing.COMBINE, Doing.SORT}
-NEEDS_HERE = {Doing.MOVE, Doing.LOOK, Doing.DISCARD, Doing.TAG}
+NEEDS_HERE = {Doing.MOVE, Doing.LOOK, Doing.GOOD, Doing.DISCARD, Doing.TAG}
 
 
 @pytest.mark.parametrize(

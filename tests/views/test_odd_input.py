@@ -41,6 +41,7 @@ DOINGS = {
         "share": "half", "reason": "wilted", "destination": "compost", "note": "", "judgement": "",
     },
     "look": {"days": "2", "seen": "firm", "judgement": ""},
+    "good": {"answer": "just"},
     "hold": {"reason": "a doubt"},
     "release": {"reason": "looked at"},
 }  # fmt: skip

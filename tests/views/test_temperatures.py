@@ -1,17 +1,22 @@
 """The pages and the door by which temperatures come in."""
 
 import json
+import re
 from datetime import timedelta
+from decimal import Decimal
 from uuid import uuid4
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 
+from inventory.actions.quality import judge_crate
 from inventory.actions.temperatures import record_readings
 from inventory.models import (
     AlarmClosing,
+    Change,
     Farm,
+    Movement,
     Person,
     ProbeReading,
     Reading,
@@ -417,20 +422,64 @@ def test_the_export_has_the_mean_kinetic_temperature(client, token):
     assert "mean kinetic temperature C (USP 1079.2),26.2" in text
 
 
-def test_the_record_of_the_farm_is_adopted_by_a_tap(signed_in):
-    from inventory.actions.quality import discard
-
+def test_the_record_of_the_farm_is_adopted_by_a_tap_and_tells_what_stood_before(signed_in):
     now = timezone.now()
-    for lot in builders.make_lots(*[12] * 5, at=now - timedelta(days=9)):
-        discard(
-            builders.act(now), lot=lot.pk, portion="all", reason="yellowed",
-            destination="compost", judgement="early",
-        )  # fmt: skip
+    for days in (9, 10, 12):
+        lot = builders.make_lot(12, at=now - timedelta(days=days))
+        judge_crate(builders.act(now - timedelta(days=2)), lot=lot.pk, answer="fine")
+        judge_crate(builders.act(now), lot=lot.pk, answer="early")
     crop = builders.crop()
-    assert "Count with" in signed_in.get(f"/settings/crops/{crop.pk}").content.decode()
-    signed_in.post(f"/settings/crops/{crop.pk}/adopt")
+    crop.keeping_days = Decimal(13)
+    crop.save()
+    page = signed_in.get(f"/settings/crops/{crop.pk}").content.decode()
+    assert "from 3 harvests, 3 crates; 3 harvests gone" in page
+    offered = Decimal(re.search(r"Count with ([\d.]+) days from now on", page)[1])
+    signed_in.post(f"/settings/crops/{crop.pk}/adopt", {"entry": uuid4()})
     crop.refresh_from_db()
-    assert float(crop.keeping_days) == pytest.approx(9 * 3**0.2, abs=0.1)
+    assert crop.keeping_days == offered < 13
+    assert (Change.objects.get().before, Change.objects.get().after) == ("13.0", str(offered))
+
+
+def test_a_record_without_a_loss_offers_nothing(signed_in):
+    now = timezone.now()
+    crop = builders.crop()
+    where = f"/settings/crops/{crop.pk}"
+    assert "Nothing yet." in signed_in.get(where).content.decode()
+    lot = builders.make_lot(12, at=now - timedelta(days=5))
+    judge_crate(builders.act(now), lot=lot.pk, answer="fine")
+    page = signed_in.get(where).content.decode()
+    assert "At least 6 days, from 1 harvest, 1 crate; 0 harvests gone" in page
+    assert "Count with" not in page
+    assert signed_in.post(f"{where}/adopt", {"entry": uuid4()}).status_code == 422
+
+
+def test_the_daily_check_asks_about_one_crate(signed_in):
+    kept = builders.crop().reference.base_days / 3**0.2
+    lot = builders.make_lot(12, at=timezone.now() - timedelta(days=0.6 * kept))
+    page = signed_in.get(room_path("check")).content.decode()
+    assert "One crate, picked by chance" in page
+    assert f'name="asked" value="{lot.pk}"' in page
+    sent = {
+        "entry": uuid4(),
+        "temperature": "3",
+        "door_shut": "on",
+        "asked": lot.pk,
+        "good": "just",
+    }
+    assert signed_in.post(room_path("check"), sent).status_code == 302
+    assert Movement.objects.get(judgement="just").lot == lot
+    assert RoomCheck.objects.count() == 1
+
+
+def test_a_check_that_leaves_the_crate_unanswered_is_kept(signed_in):
+    builders.make_lot(12, at=timezone.now() - timedelta(days=5))
+    assert (
+        signed_in.post(
+            room_path("check"), {"entry": uuid4(), "temperature": "3", "door_shut": "on"}
+        ).status_code
+        == 302
+    )
+    assert not Movement.objects.exclude(judgement="").exists()
 
 
 def test_what_was_set_aside_is_shown_with_its_reason(client, token):

@@ -1,0 +1,33 @@
+"""What the farm's own record says of how long a crop keeps.
+
+Ages are in days at the crop's best temperature. Most are known in part only: a crate that was
+sold sound lasted at least so long, one found gone ended since somebody last looked. Plain values
+in, plain values out; figures are of quality, never of food safety.
+"""
+
+from inventory.learning.estimate import Estimate, farm_estimate
+from inventory.learning.evidence import Harvest, Lasted
+from inventory.learning.product_limit import product_limit, standard_errors
+from inventory.learning.weibull import (
+    Fit,
+    NoFit,
+    Weibull,
+    fit_weibull,
+    handbook_weibull,
+    pseudo_ages,
+)
+
+__all__ = [
+    "Estimate",
+    "Fit",
+    "Harvest",
+    "Lasted",
+    "NoFit",
+    "Weibull",
+    "farm_estimate",
+    "fit_weibull",
+    "handbook_weibull",
+    "product_limit",
+    "pseudo_ages",
+    "standard_errors",
+]

@@ -1,0 +1,157 @@
+"""What the farm's crates tell of how long they keep, read from the ledger."""
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
+from inventory.actions.movements import take_out
+from inventory.actions.quality import discard, inspect, judge_crate
+from inventory.actions.reshape import split_lot
+from inventory.actions.undo import undo
+from inventory.models import Lot, Room
+from inventory.queries.experience import ask_about, estimate_of, read_harvests
+from tests import builders
+from tests.builders import NOW, act, make_lot, make_lots
+
+# Kale ages 3 times as fast per 10 °C between 0 and 10 °C (reference table), and stands at 2 °C.
+A_DAY = 3**0.2
+HOUR, DAY = timedelta(hours=1), timedelta(days=1)
+pytestmark = pytest.mark.django_db
+
+
+def thrown(lot, days, reason, portion="all", judgement=""):
+    discard(
+        act(NOW + days * DAY), lot=lot.pk, portion=portion, reason=reason,
+        destination="compost", judgement=judgement,
+    )  # fmt: skip
+
+
+def sold(lot, days, portion="all"):
+    take_out(act(NOW + days * DAY), lot=lot.pk, portion=portion, purpose="own use")
+
+
+def asked(lot, days, answer):
+    return judge_crate(act(NOW + days * DAY), lot=lot.pk, answer=answer)
+
+
+def told(farm, days=40):
+    """Return what is known of each crate, in days since it came, by harvest."""
+    found = read_harvests(builders.crop(), farm, NOW + days * DAY)
+    return [
+        sorted((in_days(crate.fine_days), in_days(crate.gone_days)) for crate in harvest.crates)
+        for harvest in found
+    ]
+
+
+def in_days(age):
+    return age and round(age / A_DAY, 1)
+
+
+def test_decay_ends_a_life_between_the_last_time_it_was_good_and_then(farm):
+    lot = make_lot(12)
+    asked(lot, 3, "fine")
+    asked(lot, 7, "just")
+    thrown(lot, 11, "wilted")
+    assert told(farm) == [[(7, 11)]]
+
+
+def test_a_no_ends_it_too_and_what_comes_after_tells_nothing(farm):
+    lot = make_lot(12)
+    asked(lot, 9, "early")
+    sold(lot, 12)
+    assert told(farm) == [[(0, 9)]]
+
+
+def test_trimming_is_no_end_but_a_quarter_is(farm):
+    trimmed, rotten = make_lots(12, 12)
+    thrown(trimmed, 8, "spoiled", Decimal(2))
+    thrown(rotten, 8, "spoiled", Decimal(3))
+    assert told(farm) == [[(0, 8), (8, None)]]
+
+
+@pytest.mark.parametrize("reason", ["froze", "chilled", "damaged", "pests", "unsafe", "unsold"])
+def test_what_went_for_another_reason_kept_until_then(farm, reason):
+    thrown(make_lot(12), 8, reason)
+    assert told(farm) == [[(8, None)]]
+
+
+def test_what_only_the_list_had_thrown_out_kept_until_it_was_last_good(farm):
+    lot, unseen = make_lots(12, 12)
+    asked(lot, 5, "fine")
+    thrown(lot, 9, "list said")
+    thrown(unseen, 9, "list said")
+    assert told(farm) == [[(5, None)]]
+
+
+def test_what_was_thrown_out_still_good_was_good_then(farm):
+    thrown(make_lot(12), 9, "wilted", judgement="fine")
+    assert told(farm) == [[(9, None)]]
+
+
+def test_what_left_was_good_when_it_left(farm):
+    lot = make_lot(12)
+    sold(lot, 2, Decimal(5))
+    sold(lot, 6)
+    assert told(farm) == [[(6, None)]]
+
+
+def test_a_look_that_keeps_a_crate_saw_it_good(farm):
+    lot = make_lot(12)
+    inspect(act(NOW + 6 * DAY), lot=lot.pk, days=2, seen="firm, smells fresh")
+    assert told(farm) == [[(6, None)]]
+
+
+def test_a_crate_and_what_was_filled_from_it_are_one_piece(farm):
+    lot = make_lot(12)
+    split_lot(act(NOW + DAY), lot=lot.pk, quantity=Decimal(4))
+    child = Lot.objects.exclude(pk=lot.pk).get()
+    sold(lot, 4)
+    thrown(child, 10, "yellowed")
+    assert told(farm) == [[(4, 10)]]
+
+
+def test_crates_are_told_by_harvest(farm):
+    for hours in (0, 1):
+        for lot in make_lots(12, 12, at=NOW + hours * HOUR):
+            sold(lot, 5)
+    assert [len(crates) for crates in told(farm)] == [2, 2]
+
+
+def test_crates_without_a_time_and_undone_ones_are_left_out(farm):
+    sold(make_lot(12, cut_ago=None), 5)
+    lot = make_lot(12)
+    undo(act(NOW + 5 * DAY + HOUR), action=asked(lot, 5, "early"))
+    assert read_harvests(builders.crop(), farm, NOW + 40 * DAY) == []
+
+
+def test_only_the_last_two_years_count(farm):
+    sold(make_lot(12), 5)
+    assert len(read_harvests(builders.crop(), farm, NOW + 700 * DAY)) == 1
+    assert read_harvests(builders.crop(), farm, NOW + 740 * DAY) == []
+
+
+def test_nothing_is_offered_until_something_of_the_farms_own_went(farm):
+    """The landed rule offered 3.7 days for kale after five looks at day 3 that found it fine."""
+    lots = make_lots(*[12] * 5)
+    for lot in lots:
+        asked(lot, 3, "fine")
+    crop = builders.crop()
+    found = estimate_of(crop, read_harvests(crop, farm, NOW + 4 * DAY))
+    assert (found.offer, found.harvests, found.crates) == (None, 1, 5)
+    assert found.at_least > 3
+    thrown(lots[0], 9, "yellowed")
+    assert estimate_of(crop, read_harvests(crop, farm, NOW + 9 * DAY)).offer > 0
+
+
+def test_one_crate_a_day_is_asked_about_between_half_and_three_quarters_of_its_life(farm):
+    lots = make_lots(*[12] * 6, position=builders.place("A1"))
+    room, kept = Room.objects.get(), builders.crop().reference.base_days / A_DAY
+
+    def picked(share, more=timedelta(0)):
+        crate = ask_about(room, farm, NOW + share * kept * DAY + more)
+        return crate and crate.code
+
+    assert picked(0.49) is picked(0.76) is None
+    assert picked(0.51) in {lot.pk for lot in lots}
+    assert picked(0.6) == picked(0.6, HOUR / 2)
