@@ -9,10 +9,11 @@ from inventory.keeping.curve import AgingCurve
 from inventory.keeping.life import life_days, life_used, rate
 from inventory.keeping.log import RoomLog
 from inventory.keeping.placing import Harm, Placing, placing
-from inventory.keeping.reference import Reference, load_reference
+from inventory.keeping.reference import FreezingClass, Reference, load_reference
 
 __all__ = [
     "AgingCurve",
+    "FreezingClass",
     "Harm",
     "Placing",
     "Reference",

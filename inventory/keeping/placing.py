@@ -5,21 +5,7 @@ from enum import StrEnum
 
 from inventory.keeping.chilling import is_frozen, is_too_cold
 from inventory.keeping.life import life_days
-from inventory.keeping.reference import Reference
-
-# Least hurt by a light freeze: handbook 66, pages 65-66, without the leafy crops, which the
-# trade keeps away from a blower all the same (common practice, no source).
-STANDS_A_LIGHT_FREEZE = frozenset(
-    {
-        "beet-topped",
-        "brussels-sprouts",
-        "cabbage-late",
-        "kohlrabi",
-        "parsnip",
-        "rutabaga",
-        "turnip",
-    }
-)
+from inventory.keeping.reference import FreezingClass, Reference
 
 
 class Harm(StrEnum):
@@ -60,6 +46,11 @@ def _harm(reference: Reference, temperature_c: float, cold_spot: bool) -> Harm:
         return Harm.FREEZES
     if is_too_cold(reference, temperature_c):
         return Harm.CHILLS
-    if cold_spot and reference.key not in STANDS_A_LIGHT_FREEZE:
+    if cold_spot and not _stands_a_light_freeze(reference):
         return Harm.COLD_SPOT
     return Harm.NONE
+
+
+def _stands_a_light_freeze(reference: Reference) -> bool:
+    # The trade keeps even kale away from a blower: common practice, no source.
+    return reference.freezing_class is FreezingClass.LEAST and reference.group != "leafy"

@@ -3,12 +3,26 @@
 import csv
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
 _FILE = Path(__file__).with_name("crops.csv")
 _RESPIRATION_COLUMNS = (0, 5, 10, 15, 20, 25)
+
+
+class FreezingClass(StrEnum):
+    """How a crop stands a light freeze: USDA Agriculture Handbook 66 (2016), page 65, Table 2.
+
+    MOST: one light freeze is likely to hurt it. MODERATE: it gets over one or two. LEAST: it
+    stands several without serious harm. UNKNOWN: not in the table.
+    """
+
+    UNKNOWN = ""
+    MOST = "most"
+    MODERATE = "moderate"
+    LEAST = "least"
 
 
 @dataclass(frozen=True)
@@ -40,6 +54,7 @@ class Reference:
     ethylene_sensitivity: str = ""
     odour_gives: tuple[str, ...] = ()
     odour_takes: tuple[str, ...] = ()
+    freezing_class: FreezingClass = FreezingClass.UNKNOWN
     own_days: float | None = None
 
     @property
@@ -104,6 +119,7 @@ def _reference(row: dict[str, str]) -> Reference:
         ethylene_sensitivity=row["ethylene_sensitivity"],
         odour_gives=_words(row["odour_gives"]),
         odour_takes=_words(row["odour_takes"]),
+        freezing_class=FreezingClass(row["freezing_class"]),
     )
 
 
