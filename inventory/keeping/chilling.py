@@ -59,7 +59,8 @@ def injury_days(reference: Reference, temperature_c: float) -> float | None:
     for (cold, few), (milder, more) in pairwise(points):
         if temperature_c <= milder:
             share = (temperature_c - cold) / (milder - cold)
-            return math.exp(math.log(few) + share * (math.log(more) - math.log(few)))
+            days = math.exp(math.log(few) + share * (math.log(more) - math.log(few)))
+            return min(days, more)  # rounding must not make the colder one last longer
     # Between the mildest published point and the safe temperature its days are kept: cautious.
     return points[-1][1] if is_too_cold(reference, temperature_c) else math.inf
 

@@ -339,17 +339,17 @@ def test_a_kept_crate_that_freezes_later_is_back_on_the_list(farm):
 
 
 def test_the_second_clock_of_what_cold_hurts(farm):
-    """AH-66, chapter Eggplant: 4.5 days at 2.5 °C until injury shows."""
+    """AH-66, chapter Eggplant: 4.5 days at 2.5 °C until injury shows; mango: no days published."""
     eggplant = make_lot(key="eggplant", unit="kg")
-    basil = make_lot(key="basil")
+    mango = make_lot(key="mango", unit="kg")
     write(*steady(2.5, hours=24 * 5))
     now = NOW + 3 * DAY
     found = life(eggplant, now)
     assert found.chill_used == pytest.approx(3 / 4.5, rel=0.01)
     assert found.days_left == pytest.approx(1.5, rel=0.05)
     assert found.used < 0.5
-    assert life(basil, now).chill_used is None
-    assert life(basil, now).chill_days == pytest.approx(3, rel=0.01)
+    assert life(mango, now).chill_used is None
+    assert life(mango, now).chill_days == pytest.approx(3, rel=0.01)
     assert life(eggplant, NOW + 5 * DAY).flag == "chilled"
 
 
