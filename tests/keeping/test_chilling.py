@@ -47,6 +47,10 @@ REFERENCE = load_reference()
         ("winter-squash-butternut", 5, 30),
         ("winter-squash-buttercup", 5, 30),
         ("winter-squash-hubbard", 5, 30),
+        ("pepper-sweet", 0, 3),  # AH-66 page 482: a few days at 0 °C
+        ("pepper-sweet", 5, 10),  # ashs11: 10 to 14 days at 5 °C; AH-66 page 482: 2 weeks
+        ("pepper-hot", 0, 3),  # AH-66 page 482: chili peppers as sweet ones
+        ("pepper-hot", 5, 10),
         ("eggplant", 0, 1.5),  # AH-66 page 323, Table 1: 1 to 2 days
         ("eggplant", 7.5, 12),  # AH-66 page 323, Table 1
     ],

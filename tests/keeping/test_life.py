@@ -93,6 +93,18 @@ def test_published_lives_at_other_temperatures_are_met():
     assert rate(REFERENCE["broccoli"], 20) == pytest.approx(17.5 / 5 * 2.5)
 
 
+@pytest.mark.parametrize(
+    ("key", "celsius", "low", "high"),
+    [
+        ("broccoli", 10, 4, 5),  # AH-66 page 248: about 5 days
+        # lives end
+    ],
+)
+def test_lives_lie_in_the_published_spread(key, celsius, low, high):
+    """The source is beside each row; where several differ, low and high are of all of them."""
+    assert low <= life_days(REFERENCE[key], celsius) <= high
+
+
 @pytest.mark.parametrize("key", sorted(REFERENCE))
 def test_every_row_is_sane_and_never_keeps_longer_when_warmer(key):
     crop = REFERENCE[key]

@@ -55,3 +55,15 @@ def test_crops_the_handbook_does_not_class_have_no_class():
 )
 def test_a_freezing_corner_is_for_what_stands_several_light_freezes(key, harm):
     assert placing(REFERENCE[key], 2, cold_spot=True).harm == harm
+
+
+@pytest.mark.parametrize(
+    ("key", "low_c", "high_c", "safe_c"),
+    [
+        ("eggplant", 10, 12, 7),  # AH-66 pages 322 and 63
+        # ranges end
+    ],
+)
+def test_recommended_range_and_lowest_safe_temperature(key, low_c, high_c, safe_c):
+    crop = REFERENCE[key]
+    assert (crop.temp_low_c, crop.temp_high_c, crop.chilling_c) == (low_c, high_c, safe_c)
