@@ -51,6 +51,8 @@ REFERENCE = load_reference()
         ("pepper-sweet", 5, 10),  # ashs11: 10 to 14 days at 5 °C; AH-66 page 482: 2 weeks
         ("pepper-hot", 0, 3),  # AH-66 page 482: chili peppers as sweet ones
         ("pepper-hot", 5, 10),
+        ("snap-bean", 2.5, 4),  # AH-66 page 231: 4 days at 2.5 °C
+        ("snap-bean", 5, 6),  # AH-66 page 231: 6 to 10 days at 5 °C; aus: 6 to 8
         ("eggplant", 0, 1.5),  # AH-66 page 323, Table 1: 1 to 2 days
         ("eggplant", 7.5, 12),  # AH-66 page 323, Table 1
     ],

@@ -61,6 +61,7 @@ def test_a_freezing_corner_is_for_what_stands_several_light_freezes(key, harm):
     ("key", "low_c", "high_c", "safe_c"),
     [
         ("eggplant", 10, 12, 7),  # AH-66 pages 322 and 63
+        ("snap-bean", 7, 7.5, 7),  # AH-66 page 63: lowest safe 7 °C; page 230: up to 7.5
         # ranges end
     ],
 )
