@@ -54,6 +54,7 @@ REFERENCE = load_reference()
         ("snap-bean", 2.5, 4),  # AH-66 page 231: 4 days at 2.5 °C
         ("snap-bean", 5, 6),  # AH-66 page 231: 6 to 10 days at 5 °C; aus: 6 to 8
         ("tomatillo", 5, 21),  # AH-66 page 579: after 3 weeks at 5 °C
+        ("asparagus", 0, 10),  # AH-66 page 211: after about 10 days at 0 °C
         ("eggplant", 0, 1.5),  # AH-66 page 323, Table 1: 1 to 2 days
         ("eggplant", 7.5, 12),  # AH-66 page 323, Table 1
     ],
