@@ -97,6 +97,8 @@ def test_published_lives_at_other_temperatures_are_met():
     ("key", "celsius", "low", "high"),
     [
         ("broccoli", 10, 4, 5),  # AH-66 page 248: about 5 days
+        ("pak-choi", 0, 21, 40),  # aus: 3 weeks; ucd: up to 40 days
+        ("pak-choi", 5, 10, 14),  # aus: 10 to 14 days at 5 °C
         # lives end
     ],
 )
