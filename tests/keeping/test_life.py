@@ -93,12 +93,20 @@ def test_published_lives_at_other_temperatures_are_met():
     assert rate(REFERENCE["broccoli"], 20) == pytest.approx(17.5 / 5 * 2.5)
 
 
+def test_leek_ages_by_one_trial_and_not_by_two_mixed():
+    """AH-66 page 379, film bags: 12 days at 10 °C, 6 at 21; 2 to 3 months (middle 75) at 0 °C."""
+    assert rate(REFERENCE["leek"], 10) == pytest.approx(75 / 12)
+    assert rate(REFERENCE["leek"], 21) == pytest.approx(75 / 6)
+
+
 @pytest.mark.parametrize(
     ("key", "celsius", "low", "high"),
     [
         ("broccoli", 10, 4, 5),  # AH-66 page 248: about 5 days
         ("pak-choi", 0, 21, 40),  # aus: 3 weeks; ucd: up to 40 days
         ("pak-choi", 5, 10, 14),  # aus: 10 to 14 days at 5 °C
+        ("leek", 5, 21, 28),  # aus: 3 to 4 weeks at 5 °C, 12 weeks at 0
+        ("leek", 10, 7, 13),  # AH-66 page 379: 1 week unlined, 12 in film bags, 13 lined
         # lives end
     ],
 )
