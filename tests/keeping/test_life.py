@@ -107,6 +107,8 @@ def test_leek_ages_by_one_trial_and_not_by_two_mixed():
         ("pak-choi", 5, 10, 14),  # aus: 10 to 14 days at 5 °C
         ("leek", 5, 21, 28),  # aus: 3 to 4 weeks at 5 °C, 12 weeks at 0
         ("leek", 10, 7, 13),  # AH-66 page 379: 1 week unlined, 12 in film bags, 13 lined
+        ("green-onion", 5, 7, 21),  # AH-66 page 437: 1 week; aus: 2 to 3 weeks
+        ("green-onion", 10, 7, 10),  # ucd: 7 to 10 days at 10 °C
         # lives end
     ],
 )
