@@ -99,6 +99,11 @@ def test_leek_ages_by_one_trial_and_not_by_two_mixed():
     assert rate(REFERENCE["leek"], 21) == pytest.approx(75 / 6)
 
 
+def test_parsnips_keep_two_and_a_half_times_shorter_at_5_degrees():
+    """aus: 6 weeks at 0 °C, 2 to 3 weeks (middle 2.5) at 5 °C."""
+    assert rate(REFERENCE["parsnip"], 5) == pytest.approx(6 / 2.5, rel=0.01)
+
+
 @pytest.mark.parametrize(
     ("key", "celsius", "low", "high"),
     [

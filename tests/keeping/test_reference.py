@@ -65,6 +65,7 @@ def test_a_freezing_corner_is_for_what_stands_several_light_freezes(key, harm):
         ("tomatillo", 7, 10, 7),  # AH-66 page 55: group 2, 7 to 10 °C
         ("asparagus", 2, 2, 2),  # ucd: 14 to 21 days at 2 °C; AH-66 page 63: lowest safe 0 to 2
         ("pak-choi", 0, 2, None),  # aus: 2 °C; AH-66 page 243: as cold as can be
+        ("parsnip", 0, 1, None),  # AH-66 page 457: 0 to 1 °C
         # ranges end
     ],
 )
