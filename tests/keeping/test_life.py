@@ -115,6 +115,7 @@ def test_parsnips_keep_two_and_a_half_times_shorter_at_5_degrees():
         ("green-onion", 5, 7, 21),  # AH-66 page 437: 1 week; aus: 2 to 3 weeks
         ("green-onion", 10, 7, 10),  # ucd: 7 to 10 days at 10 °C
         ("strawberry", 10, 2, 4),  # abj25: 3 days use 46 %; shin: 4 days still sound
+        ("tomato-ripe", 8, 2, 5),  # ncsutom: 2 to 4 days when red; ucd: 3 to 5 days
         # lives end
     ],
 )
