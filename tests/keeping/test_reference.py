@@ -66,6 +66,8 @@ def test_a_freezing_corner_is_for_what_stands_several_light_freezes(key, harm):
         ("asparagus", 2, 2, 2),  # ucd: 14 to 21 days at 2 °C; AH-66 page 63: lowest safe 0 to 2
         ("pak-choi", 0, 2, None),  # aus: 2 °C; AH-66 page 243: as cold as can be
         ("parsnip", 0, 1, None),  # AH-66 page 457: 0 to 1 °C
+        ("winter-squash-acorn", 10, 13, 10),  # AH-66 page 515: all winter squash 10 to 13 °C
+        ("winter-squash-butternut", 10, 13, 10),
         # ranges end
     ],
 )
