@@ -49,7 +49,6 @@ class Reference:
     respiration: tuple[tuple[float, float], ...]
     source: str
     evidence: str
-    freezing_class: str = ""
     ethylene_production: str = ""
     ethylene_sensitivity: str = ""
     odour_gives: tuple[str, ...] = ()

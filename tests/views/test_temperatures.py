@@ -437,7 +437,7 @@ def test_the_record_of_the_farm_is_adopted_by_a_tap_and_tells_what_stood_before(
     signed_in.post(f"/settings/crops/{crop.pk}/adopt", {"entry": uuid4()})
     crop.refresh_from_db()
     assert crop.keeping_days == offered < 13
-    assert (Change.objects.get().before, Change.objects.get().after) == ("13.0", str(offered))
+    assert (Change.objects.get().before, Change.objects.get().after) == ("13", str(offered))
 
 
 def test_a_record_without_a_loss_offers_nothing(signed_in):
@@ -462,7 +462,7 @@ def test_the_daily_check_asks_about_one_crate(signed_in):
     sent = {
         "entry": uuid4(),
         "temperature": "3",
-        "door_shut": "on",
+        "door_shut": "yes",
         "asked": lot.pk,
         "good": "just",
     }
@@ -475,7 +475,7 @@ def test_a_check_that_leaves_the_crate_unanswered_is_kept(signed_in):
     builders.make_lot(12, at=timezone.now() - timedelta(days=5))
     assert (
         signed_in.post(
-            room_path("check"), {"entry": uuid4(), "temperature": "3", "door_shut": "on"}
+            room_path("check"), {"entry": uuid4(), "temperature": "3", "door_shut": "yes"}
         ).status_code
         == 302
     )
