@@ -6,21 +6,25 @@ bad with its reason, and the rest is kept.
 
 import csv
 import io
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, tzinfo
-from itertools import pairwise
+from functools import cache
 
-from inventory import measures
+from inventory import logger_columns, measures
 
 MOST_BYTES = 20_000_000
 MOST_ROWS = 600_000
+MOST_COLUMNS = 40
 _SAMPLE_ROWS = 40
+_SAMPLE_LETTERS = 20_000
+_MOST_DAYS = 5_000  # a log of the years that count has fewer
+_SHORTEST_STAMP, _LONGEST_STAMP = 10, 40
 _DATES = (
     "%Y-%m-%d", "%Y/%m/%d", "%m/%d/%Y", "%d/%m/%Y", "%d.%m.%Y", "%m/%d/%y", "%d/%m/%y", "%d-%m-%Y",
 )  # fmt: skip
 _TIMES = ("%H:%M:%S", "%H:%M", "%I:%M:%S %p", "%I:%M %p")
-_TEMPERATURE_WORDS = ("temp", "°c", "°f", "celsius", "fahrenheit", "grados")
 
 
 # Which of day and month comes first can't be told where both are at most 12.
@@ -30,8 +34,8 @@ _OTHER_ORDER = {
 
 
 class NotALog(ValueError):
-    """The file is no table with a time and a temperature. `reason`: "empty", "time", "figure",
-    "table"."""
+    """The file is no table with a time and a temperature. `reason`: "empty", "wide", "time",
+    "figure", "table"."""
 
     def __init__(self, reason: str):
         super().__init__(reason)
@@ -51,7 +55,9 @@ class Columns:
     """How to read a file. time_column may equal date_column when both stand in one cell.
 
     unit: "C" or "F". format: of date and time joined by a space, "" for ISO 8601. unsure: the
-    days could as well be the months.
+    days could as well be the months. figure_unsure, unit_unsure: nothing in the file tells which
+    column is the room's temperature, or its unit; a person must say. Stored with each file:
+    a new field needs a default.
     """
 
     delimiter: str
@@ -62,6 +68,8 @@ class Columns:
     unit: str
     format: str
     unsure: bool = False
+    figure_unsure: bool = False
+    unit_unsure: bool = False
 
     def as_dict(self) -> dict:
         return asdict(self)
@@ -83,23 +91,30 @@ def decode(data: bytes) -> str:
 
 
 def guess_columns(text: str, farm_unit: str) -> Columns:
-    """Return how this file seems to be written. farm_unit: taken where no heading names one.
+    """Return how this file seems to be written. farm_unit: guessed where nothing names one.
 
-    Raises NotALog when no column holds times or none holds temperatures.
+    Raises NotALog when no column holds times or none holds temperatures, or there are too many.
     """
     delimiter = _delimiter(text)
     rows = _head(text, delimiter)
     if not rows:
         raise NotALog("empty")
+    if max(map(len, rows)) > MOST_COLUMNS:
+        raise NotALog("wide")
+
+    @cache
+    def formats(row: int, date_column: int, time_column: int) -> tuple[str, ...]:
+        return _formats(_joined(rows[row], date_column, time_column))
+
     for skip in range(len(rows)):
-        body = [row for row in rows[skip:] if row]
-        found = _time_columns(body)
+        lines, width = _body_lines(rows, skip)
+        found = _time_columns(lines, width, formats)
         if found:
             date_column, time_column, pattern = found
-            heading = rows[skip - 1] if skip else []
-            figure = _figure_column(body, heading, {date_column, time_column})
-            unit = _unit(heading[figure] if figure < len(heading) else "", farm_unit)
-            return Columns(delimiter, skip, date_column, time_column, figure, unit, pattern)
+            columns = Columns(
+                delimiter, skip, date_column, time_column, date_column, farm_unit, pattern
+            )
+            return _with_guessed_figure([rows[line] for line in lines], rows, columns)
     raise NotALog("time")
 
 
@@ -109,8 +124,10 @@ def settle_day_order(text: str, columns: Columns) -> Columns:
     if day not in _OTHER_ORDER:
         return columns
     width = columns.date_column
-    cells = {row[width].strip() for _, row in body_rows(text, columns) if len(row) > width}
-    days = {cell.partition(" ")[0] for cell in cells}
+    days: set[str] = set()
+    for _, row in body_rows(text, columns):
+        if len(row) > width and len(days) < _MOST_DAYS:
+            days.add(row[width].strip()[:_LONGEST_STAMP].partition(" ")[0])
     fits = {order: sum(_fits(cell, order) for cell in days) for order in (day, _OTHER_ORDER[day])}
     best = max(fits, key=fits.__getitem__)
     unsure = len(set(fits.values())) == 1
@@ -132,30 +149,55 @@ def is_day_first(columns: Columns) -> bool | None:
 def with_columns(text: str, columns: Columns, time: tuple[int, int], figure: int) -> Columns:
     """Return how to read a file whose time and temperature stand in these columns.
 
-    Raises NotALog where no time is in the one or no figure in the other.
+    Its unit is what this column says, else as before and unsure. Raises NotALog where no time is
+    in the one or no figure in the other.
     """
-    body = [row for _, row in zip(range(_SAMPLE_ROWS), _rows(text, columns), strict=False)]
-    body = [row for row in body if len(row) > max(*time, figure)]
-    pattern = _pattern([_joined(row, *time) for row in body])
+    body = [row for row in _sample(text, columns) if len(row) > max(*time, figure)]
+    pattern = _best([_formats(_joined(row, *time)) for row in body])
     if pattern is None:
         raise NotALog("time")
-    if not _most([_is_figure(row[figure]) for row in body]):
+    found = _figures(body, _heading(_head(text, columns.delimiter), columns), figure)
+    if found is None:
         raise NotALog("figure")
     made = replace(
-        columns, date_column=time[0], time_column=time[1], figure_column=figure, format=pattern
-    )
+        columns, date_column=time[0], time_column=time[1], figure_column=figure, format=pattern,
+        unit=found.unit or columns.unit, unit_unsure=not found.unit, figure_unsure=False,
+    )  # fmt: skip
     return settle_day_order(text, made)
 
 
 def column_names(text: str, columns: Columns) -> list[str]:
-    """Return each column's heading, or its first cell where it has none."""
-    rows = _head(text, columns.delimiter)
-    first = next(_rows(text, columns), [])
-    heading = rows[columns.skip - 1] if columns.skip else []
-    return [
+    """Return each column's heading, or its first cell where it has none; no two the same."""
+    heading = _heading(_head(text, columns.delimiter), columns)
+    names = [
         (heading[number].strip() if number < len(heading) else "") or cell.strip()
-        for number, cell in enumerate(first)
+        for number, cell in enumerate(next(_rows(text, columns), []))
     ]
+    often = Counter(names)
+    return [
+        name if name and often[name] == 1 else f"{name} ({number})".strip()
+        for number, name in enumerate(names, start=1)
+    ]
+
+
+def figure_names(text: str, columns: Columns) -> dict[int, str]:
+    """Return the names of the columns that hold numbers, by column."""
+    body, names = list(_sample(text, columns)), column_names(text, columns)
+    cells = [[row[number] for row in body if number < len(row)] for number in range(len(names))]
+    return {
+        number: name
+        for number, name in enumerate(names)
+        if logger_columns.figures_of(number, name, cells[number])
+    }
+
+
+def _sample(text: str, columns: Columns) -> Iterator[list[str]]:
+    return (row for _, row in zip(range(_SAMPLE_ROWS), _rows(text, columns), strict=False))
+
+
+def _heading(rows: list[list[str]], columns: Columns) -> list[str]:
+    """Return the last row before the body that is not empty."""
+    return next((row for row in reversed(rows[: columns.skip]) if row), [])
 
 
 def _rows(text: str, columns: Columns) -> Iterator[list[str]]:
@@ -165,17 +207,18 @@ def _rows(text: str, columns: Columns) -> Iterator[list[str]]:
 def read_row(row: list[str], columns: Columns, zone: tzinfo) -> tuple[datetime, float]:
     """Return (moment in UTC, °C) of a row. Raises BadRow.
 
-    Times without an offset are the farm's; of a repeated hour the earlier is meant.
+    Times without an offset are the farm's; of a repeated hour the earlier is meant. A unit beside
+    the figure itself goes before the column's.
     """
     needed = max(columns.date_column, columns.time_column, columns.figure_column)
     if len(row) <= needed:
         raise BadRow("short")
     moment = _moment(_stamp(row, columns), columns.format, zone)
     try:
-        figure = measures.read_decimal(row[columns.figure_column].strip().rstrip("°CF "))
+        figure, unit = logger_columns.read_figure(row[columns.figure_column].strip())
     except measures.NotANumber as error:
         raise BadRow("figure") from error
-    return moment, float(measures.to_celsius(figure, columns.unit))
+    return moment, float(measures.to_celsius(figure, unit or columns.unit))
 
 
 def body_rows(text: str, columns: Columns) -> Iterator[tuple[int, list[str]]]:
@@ -190,42 +233,85 @@ def body_rows(text: str, columns: Columns) -> Iterator[tuple[int, list[str]]]:
 
 
 def _delimiter(text: str) -> str:
-    head = "\n".join(text.splitlines()[:_SAMPLE_ROWS])
-    return max(",;\t", key=head.count)
+    # On a draw it is no comma: those may be the decimals of "06:30;3,5".
+    head = "\n".join(text[:_SAMPLE_LETTERS].splitlines()[:_SAMPLE_ROWS])
+    return max(";\t,", key=head.count)
 
 
 def _head(text: str, delimiter: str) -> list[list[str]]:
-    head = text[:20_000]
-    rows = csv.reader(io.StringIO(head, newline=""), delimiter=delimiter)
-    return [row for _, row in zip(range(_SAMPLE_ROWS), rows, strict=False)]
+    head = io.StringIO(text[:_SAMPLE_LETTERS], newline="")
+    found = zip(range(_SAMPLE_ROWS), csv.reader(head, delimiter=delimiter), strict=False)
+    rows = [row if any(cell.strip() for cell in row) else [] for _, row in found]
+    cut_off = len(text) > _SAMPLE_LETTERS and 1 < len(rows) < _SAMPLE_ROWS
+    return rows[:-1] if cut_off else rows
 
 
-def _time_columns(body: list[list[str]]) -> tuple[int, int, str] | None:
+def _body_lines(rows: list[list[str]], skip: int) -> tuple[list[int], int]:
+    """Return the rows from here on that are wide enough, and how wide most are."""
+    lines = [line for line in range(skip, len(rows)) if rows[line]]
+    if not rows[skip]:
+        return [], 0
+    usual, _ = Counter(len(rows[line]) for line in lines).most_common(1)[0]
+    width = min(usual, len(rows[skip]))
+    return [line for line in lines if len(rows[line]) >= width], width
+
+
+def _time_columns(
+    lines: list[int], width: int, formats: Callable[[int, int, int], tuple[str, ...]]
+) -> tuple[int, int, str] | None:
     """Return (date column, time column, format) if the first row and most others fit one."""
-    width = min(map(len, body), default=0)
     pairs = [(column, column) for column in range(width)]
     pairs += [(column, column + 1) for column in range(width - 1)]
-    for date_column, time_column in pairs:
-        stamps = [_joined(row, date_column, time_column) for row in body]
-        pattern = _pattern(stamps)
+    for pair in pairs:
+        pattern = _best([formats(line, *pair) for line in lines])
         if pattern is not None:
-            return date_column, time_column, pattern
+            return *pair, pattern
     return None
 
 
-def _pattern(stamps: list[str]) -> str | None:
-    """Return the format that fits the first stamp and the most of all, "" for ISO 8601."""
-    if not stamps:
+def _formats(stamp: str) -> tuple[str, ...]:
+    """Return every format that a date and time fits, "" for ISO 8601."""
+    if not _SHORTEST_STAMP <= len(stamp) <= _LONGEST_STAMP:
+        return ()
+    day, _, clock = stamp.partition(" ")
+    days = [pattern for pattern in _DATES if _fits(day, pattern)]
+    clocks = [pattern for pattern in _TIMES if days and _fits(clock.strip(), pattern)]
+    found = [f"{day} {clock}" for day in days for clock in clocks]
+    return (*found, "") if _is_iso(stamp) else tuple(found)
+
+
+def _best(formats: list[tuple[str, ...]]) -> str | None:
+    """Return the format that fits the first stamp and the most of all."""
+    if not formats:
         return None
-    patterns = [f"{day} {clock}" for day in _DATES for clock in _TIMES]
-    fits = {pattern: [_fits(stamp, pattern) for stamp in stamps] for pattern in patterns}
-    fits[""] = [_is_iso(stamp) for stamp in stamps]
-    likely = [pattern for pattern, good in fits.items() if good[0] and _most(good)]
-    return max(likely, key=lambda pattern: (sum(fits[pattern]), not pattern), default=None)
+    often = Counter(pattern for each in formats for pattern in each)
+    likely = [pattern for pattern in formats[0] if 2 * often[pattern] >= len(formats)]
+    return max(likely, key=lambda pattern: (often[pattern], not pattern), default=None)
 
 
-def _most(good: list[bool]) -> bool:
-    return 2 * sum(good) >= len(good)
+def _with_guessed_figure(body: list[list[str]], rows: list[list[str]], columns: Columns) -> Columns:
+    heading = _heading(rows, columns)
+    taken = {columns.date_column, columns.time_column}
+    found = [
+        _figures(body, heading, column)
+        for column in range(min(map(len, body)))
+        if column not in taken
+    ]
+    numeric = [figures for figures in found if figures is not None]
+    if not numeric:
+        raise NotALog("figure")
+    choice = logger_columns.choose(numeric, columns.unit)
+    return replace(
+        columns, figure_column=choice.column, unit=choice.unit,
+        figure_unsure=choice.figure_unsure, unit_unsure=choice.unit_unsure,
+    )  # fmt: skip
+
+
+def _figures(
+    body: list[list[str]], heading: list[str], column: int
+) -> logger_columns.Figures | None:
+    name = heading[column] if column < len(heading) else ""
+    return logger_columns.figures_of(column, name, [row[column] for row in body])
 
 
 def _is_iso(stamp: str) -> bool:
@@ -244,55 +330,6 @@ def _fits(stamp: str, pattern: str) -> bool:
     except ValueError:
         return False
     return True
-
-
-def _figure_column(body: list[list[str]], heading: list[str], taken: set[int]) -> int:
-    """Return the column of temperatures: the one so named, else the first with numbers."""
-    width = min(map(len, body))
-    numeric = [
-        column
-        for column in range(width)
-        if column not in taken and _most([_is_figure(row[column]) for row in body])
-    ]
-    if not numeric:
-        raise NotALog("figure")
-    named = [
-        column
-        for column in numeric
-        if column < len(heading)
-        and any(word in heading[column].lower() for word in _TEMPERATURE_WORDS)
-    ]
-    # A row number is the usual first column of figures, and never falls.
-    counting = [column for column in numeric if _counts_up(body, column)]
-    return (named or [column for column in numeric if column not in counting] or numeric)[0]
-
-
-def _is_figure(cell: str) -> bool:
-    try:
-        measures.read_decimal(cell.strip().rstrip("°CF "))
-    except measures.NotANumber:
-        return False
-    return True
-
-
-def _counts_up(body: list[list[str]], column: int) -> bool:
-    cells = [row[column].strip() for row in body]
-    return (
-        len(cells) > 1
-        and all(cell.isdecimal() for cell in cells)
-        and all(int(later) == int(cell) + 1 for cell, later in pairwise(cells))
-    )
-
-
-def _unit(heading: str, farm_unit: str) -> str:
-    upper = heading.upper()
-    for unit, words in (
-        ("F", ("°F", "(F)", "FAHRENHEIT", "_F")),
-        ("C", ("°C", "(C)", "CELSIUS", "_C")),
-    ):
-        if any(word in upper for word in words):
-            return unit
-    return farm_unit
 
 
 def _stamp(row: list[str], columns: Columns) -> str:

@@ -10,7 +10,10 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 
-PURE_ROOMS = ("keeping", "learning", "rotation", "codes", "logger_files", "measures", "errors")
+PURE_ROOMS = (
+    "keeping", "learning", "rotation", "codes", "logger_columns", "logger_files", "measures",
+    "errors",
+)  # fmt: skip
 PURE_FILES = ("ledger.fold", "lives.rooms", "lives.stays", "lives.clocks")
 _GROUND = {*PURE_ROOMS, "models"}
 _READS = {*_GROUND, "ledger", "lives", "labels", "queries"}

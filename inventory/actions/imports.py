@@ -1,6 +1,10 @@
 """Taking up a logger's file piece by piece, so that nothing else waits for it."""
 
 import hashlib
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from itertools import islice
 from pathlib import Path
@@ -38,6 +42,7 @@ def keep_file(act: Act, *, room: Room, sensor: str, data: bytes) -> TemperatureF
     """Keep an uploaded file and guess its columns; nothing of it is taken up yet.
 
     A file that counts already keeps the logger's name it came under, so that it adds nothing.
+    The text is on the disk before the row is: no row is ever left without one.
 
     Raises Refused("file-too-big", "file-empty", "file-table", "file-time", "file-figure").
     """
@@ -45,21 +50,48 @@ def keep_file(act: Act, *, room: Room, sensor: str, data: bytes) -> TemperatureF
     digest = hashlib.sha256(data).hexdigest()
     earlier = Reading.objects.filter(room=room, file__digest=digest, set_aside="")
     sensor = earlier.values_list("sensor", flat=True).first() or sensor
-    file, made = TemperatureFile.objects.get_or_create(
-        id=act.id,
-        defaults={
-            "room": room,
-            "sensor": sensor,
-            "digest": digest,
-            "person": act.person,
-            "uploaded_at": act.at,
-            "columns": columns.as_dict(),
-        },
-    )
-    if made:
-        _path(file).parent.mkdir(exist_ok=True)
-        _path(file).write_text(text, encoding="utf-8", newline="")
+    with _written(text) as part, transaction.atomic():
+        file, made = TemperatureFile.objects.get_or_create(
+            id=act.id,
+            defaults={
+                "room": room,
+                "sensor": sensor,
+                "digest": digest,
+                "person": act.person,
+                "uploaded_at": act.at,
+                "columns": columns.as_dict(),
+            },
+        )
+        if made:
+            part.replace(_path(file))
+            _settle_on_disk(_folder())
     return file
+
+
+@contextmanager
+def _written(text: str) -> Iterator[Path]:
+    """Write a text under a passing name, safely on the disk; gone after, unless renamed."""
+    _folder().mkdir(exist_ok=True)
+    with tempfile.NamedTemporaryFile(
+        "w", encoding="utf-8", newline="", dir=_folder(), suffix=".part", delete=False
+    ) as part:
+        try:
+            part.write(text)
+            part.flush()
+            os.fsync(part.fileno())
+            yield Path(part.name)
+        finally:
+            Path(part.name).unlink(missing_ok=True)
+
+
+def _settle_on_disk(folder: Path) -> None:
+    """Make a rename last through a power cut, where the system can do that for a folder."""
+    if os.name == "posix":
+        opened = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(opened)
+        finally:
+            os.close(opened)
 
 
 def change_columns(file: TemperatureFile, columns: logger_files.Columns) -> None:
@@ -74,7 +106,7 @@ def confirm_columns(file: TemperatureFile) -> TemperatureFile:
 
     Confirmed once, they stay: half a file must not be read in another way.
 
-    Raises Refused("file-too-big", "file-table").
+    Raises Refused("file-too-big", "file-gone", "file-table").
     """
     if file.rows:
         return file
@@ -94,6 +126,7 @@ def take_up_chunk(file_id: UUID, farm: Farm, at: datetime) -> TemperatureFile:
     """Take up the next rows in one transaction. Done again or after a break, nothing doubles.
 
     The rows are read before the transaction, so that it holds the database as briefly as it can.
+    Raises Refused where the text is gone: what is left counts for nothing, not for done.
     """
     file = TemperatureFile.objects.select_related("room", "person").get(pk=file_id)
     if file.is_done or not file.rows:
@@ -145,9 +178,20 @@ def _read(
 
 
 def text_of(file: TemperatureFile) -> str:
-    path = _path(file)
-    return path.read_text(encoding="utf-8") if path.exists() else ""
+    """Return a file's text. Raises Refused."""
+    need_text(file)
+    return _path(file).read_text(encoding="utf-8")
+
+
+def need_text(file: TemperatureFile) -> None:
+    """Raises Refused where a file's text is gone: cleared away, or a copy came without it."""
+    if not _path(file).exists():
+        raise Refused("file-gone", field="file")
 
 
 def _path(file: TemperatureFile) -> Path:
-    return settings.DATA_DIR / "imports" / f"{file.pk}.csv"
+    return _folder() / f"{file.pk}.csv"
+
+
+def _folder() -> Path:
+    return settings.DATA_DIR / "imports"

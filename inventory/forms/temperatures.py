@@ -77,9 +77,12 @@ class ColumnsForm(PlainForm):
     """What was guessed about a file, to be confirmed or changed."""
 
     time = forms.ChoiceField(label=_("Date and time are in"))
-    figure = forms.ChoiceField(label=_("The temperature is in"))
+    figure = forms.ChoiceField(label=_("The temperature is in"), widget=Chips)
     unit = forms.ChoiceField(
-        label=_("Its temperatures are in"), choices=[("C", "°C"), ("F", "°F")], widget=Chips
+        label=_("Its temperatures are in"),
+        choices=[("C", "°C"), ("F", "°F")],
+        widget=Chips,
+        required=False,
     )
     first = forms.ChoiceField(
         label=_("In its dates, what comes first?"),
@@ -96,10 +99,13 @@ class ColumnsForm(PlainForm):
         times = {(number, number): name for number, name in enumerate(names)}
         times.setdefault(guessed, " + ".join(names[number] for number in guessed))
         self.fields["time"].choices = [(_pair(pair), name) for pair, name in times.items()]
-        self.fields["figure"].choices = list(enumerate(names))
-        self.initial = {
-            "time": _pair(guessed), "figure": columns.figure_column, "unit": columns.unit
-        }  # fmt: skip
+        self.fields["figure"].choices = list(logger_files.figure_names(text, columns).items())
+        # What nothing in the file tells is chosen for nobody.
+        self.initial = {"time": _pair(guessed)}
+        if not columns.figure_unsure:
+            self.initial["figure"] = columns.figure_column
+        if not columns.unit_unsure:
+            self.initial["unit"] = columns.unit
         day_first = logger_files.is_day_first(columns)
         if day_first is None:
             del self.fields["first"]
@@ -119,8 +125,17 @@ class ColumnsForm(PlainForm):
             field = "figure" if error.reason == "figure" else "time"
             self.add_error(field, _("That is not in this column."))
             return data
-        self.changed = self._in_order(replace(found, unit=data["unit"]), data.get("first"))
+        self.changed = self._in_order(self._in_unit(found, data["unit"]), data.get("first"))
         return data
+
+    def _in_unit(self, columns: logger_files.Columns, unit: str) -> logger_files.Columns:
+        """Return the columns in the unit the person says, or that of the column they chose."""
+        if not unit and columns.unit_unsure:
+            self.add_error("unit", _("Say which: nothing in the file tells."))
+        told = not columns.unit_unsure and columns.figure_column != self.columns.figure_column
+        if unit and told and unit != columns.unit:
+            self.add_error("unit", _("This column says °%(unit)s.") % {"unit": columns.unit})
+        return replace(columns, unit=unit or columns.unit, unit_unsure=False)
 
     def _in_order(self, columns: logger_files.Columns, first: str | None) -> logger_files.Columns:
         """Return the columns with the day where the person says it is."""
@@ -131,6 +146,7 @@ class ColumnsForm(PlainForm):
             field = "first" if "first" in self.fields else None
             self.add_error(field, _("Say what comes first: both can be read."))
         turned = first and (first == "day") != day_first
+        columns = replace(columns, unsure=columns.unsure and not first)
         return logger_files.in_other_order(columns) if turned else columns
 
 

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_POST
 from inventory import logger_files
 from inventory.actions import imports, temperatures
 from inventory.actions.quality import judge_crate
+from inventory.errors import Refused
 from inventory.forms.temperatures import (
     CheckForm,
     CloseAlarmForm,
@@ -35,6 +36,7 @@ from inventory.queries.temperatures import (
     month_of_checks,
 )
 from inventory.views.entry import FarmRequest, act_for, attempt, owner_only, show_form
+from inventory.words.refusals import sentence
 
 
 @require_POST
@@ -91,8 +93,9 @@ def upload(request: FarmRequest, pk: int) -> HttpResponse:
 def temperature_file(request: FarmRequest, pk: UUID) -> HttpResponse:
     """Confirm the columns; then the progress, which takes up the next piece by itself."""
     file = get_object_or_404(TemperatureFile.objects.select_related("room"), pk=pk)
-    if file.rows:  # confirmed: the file itself may be gone by now
-        return render(request, "inventory/rooms/file.html", {"file": file})
+    gone = _what_is_gone(file)
+    if file.rows or gone:
+        return render(request, "inventory/rooms/file.html", {"file": file, "gone": gone})
     text, columns = imports.text_of(file), logger_files.Columns(**file.columns)
     form = ColumnsForm(request.POST or None, farm=request.farm, text=text, columns=columns)
     if request.method == "POST" and form.is_valid():
@@ -105,6 +108,16 @@ def temperature_file(request: FarmRequest, pk: UUID) -> HttpResponse:
     return render(request, "inventory/rooms/file.html", context, status=status)
 
 
+def _what_is_gone(file: TemperatureFile) -> str:
+    """Return the sentence on a file that can't be taken up to its end, "" for any other."""
+    try:
+        if not file.is_done:  # then only its readings are left, rightly
+            imports.need_text(file)
+    except Refused as refusal:
+        return sentence(refusal)
+    return ""
+
+
 @require_POST
 @owner_only
 def wrong_file(request: FarmRequest, pk: UUID) -> HttpResponse:
@@ -115,7 +128,7 @@ def wrong_file(request: FarmRequest, pk: UUID) -> HttpResponse:
 
 
 def _sample(request: FarmRequest, file: TemperatureFile) -> list[tuple[list[str], object, object]]:
-    """Return the first rows of a file and what they are read as."""
+    """Return the first rows of a file and what they are read as, as far as that is sure."""
     columns = logger_files.Columns(**file.columns)
     sample = []
     for _line, row in logger_files.body_rows(imports.text_of(file), columns):
@@ -123,6 +136,8 @@ def _sample(request: FarmRequest, file: TemperatureFile) -> list[tuple[list[str]
             moment, celsius = logger_files.read_row(row, columns, request.farm.zone)
         except logger_files.BadRow:
             moment = celsius = None
+        if columns.figure_unsure or columns.unit_unsure:
+            celsius = None
         sample.append((row, moment, celsius))
         if len(sample) == 5:
             break
@@ -132,11 +147,14 @@ def _sample(request: FarmRequest, file: TemperatureFile) -> list[tuple[list[str]
 @require_POST
 def take_up(request: FarmRequest, pk: UUID) -> HttpResponse:
     """Take up the next piece of a file; the page asks again until it is done."""
-    get_object_or_404(TemperatureFile, pk=pk)
-    file = imports.take_up_chunk(pk, request.farm, timezone.now())
+    file = get_object_or_404(TemperatureFile, pk=pk)
+    gone = _what_is_gone(file)
+    if not gone:
+        file = imports.take_up_chunk(pk, request.farm, timezone.now())
     if not request.htmx:
         return redirect("temperature-file", pk)
-    return render(request, "inventory/rooms/file.html#progress", {"file": file})
+    context = {"file": file, "gone": gone}
+    return render(request, "inventory/rooms/file.html#progress", context)
 
 
 def check(request: FarmRequest, pk: int) -> HttpResponse:

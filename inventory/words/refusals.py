@@ -33,9 +33,14 @@ _SENTENCES = {
     "farm-exists": _("The farm is set up already."),
     "file-empty": _("There is nothing in this file."),
     "file-figure": _("No column of this file holds temperatures."),
+    "file-gone": _(
+        "The text of this file is gone. Send the file again: what was taken up of it stays, "
+        "and nothing is counted twice."
+    ),
     "file-table": _("This file is no table that can be read to its end."),
     "file-time": _("No column of this file holds dates and times."),
     "file-too-big": _("This file is too big: at most 20 MB or 600000 rows."),
+    "file-wide": _("This file has more than 40 columns. Leave some out and send it again."),
     "future": _("That is still to come. Check the date and time."),
     "held": _("Crate %(code)s is on hold. Only the owner can release it."),
     "held-already": _("It is on hold already."),

@@ -1,12 +1,16 @@
 """Logger files that can't be taken up say why, and leave nothing behind."""
 
+import os
+from pathlib import Path
+
 import pytest
 from django.conf import settings
 
 from inventory import logger_files
-from inventory.actions.imports import confirm_columns, keep_file
+from inventory.actions import imports
+from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk
 from inventory.errors import Refused
-from inventory.models import Room
+from inventory.models import Farm, Reading, Room, TemperatureFile
 from tests.builders import act
 from tests.refusing import refused
 
@@ -31,6 +35,7 @@ def kept_files() -> set:
         (b"", "file-empty"),
         (b"time,temperature\nyesterday,3.5\n", "file-time"),
         (b"2026-06-01 06:30,cold\n", "file-figure"),
+        (b"2026-06-01 06:30,3.5" + b",1" * 39 + b"\n", "file-wide"),
         (b"06/07/2026 06:30,3.5\n" * 60 + OPEN_QUOTE, "file-table"),
     ],
 )
@@ -60,3 +65,75 @@ def test_a_file_has_a_most_of_rows(monkeypatch):
     with refused(Refused("file-too-big", field="file")):
         confirm_columns(too_long)
     assert confirm_columns(fits).rows == 2
+
+
+@pytest.mark.parametrize(("where", "name"), [(os, "fsync"), (Path, "replace")])
+def test_on_a_failing_disk_nothing_is_left(where, name, monkeypatch):
+    def fail(*args):
+        raise OSError("no space left")
+
+    before = kept_files()
+    with monkeypatch.context() as broken:
+        broken.setattr(where, name, fail)
+        with pytest.raises(OSError, match="no space"):
+            keep(ROW)
+    assert not TemperatureFile.objects.exists()
+    assert kept_files() == before
+    assert confirm_columns(keep(ROW)).rows == 1
+
+
+def test_the_text_is_in_its_place_before_its_row_counts(monkeypatch):
+    """A row that can't be written takes nothing along; the next try finds a clean folder."""
+
+    def fail(**told):
+        raise RuntimeError("the database is gone")
+
+    before = kept_files()
+    monkeypatch.setattr(TemperatureFile.objects, "get_or_create", fail)
+    with pytest.raises(RuntimeError):
+        keep(ROW)
+    assert kept_files() == before
+
+
+def test_the_same_form_twice_keeps_one_text():
+    room, entry = Room.objects.get(), act()
+    files = [keep_file(entry, room=room, sensor="", data=data) for data in (ROW, ROW * 2)]
+    assert files[0] == files[1]
+    assert imports.text_of(files[1]) == ROW.decode()
+    assert not list((settings.DATA_DIR / "imports").glob("*.part"))
+
+
+def lose(file: TemperatureFile) -> None:
+    (settings.DATA_DIR / "imports" / f"{file.pk}.csv").unlink()
+
+
+def test_a_file_whose_text_is_gone_is_not_confirmed():
+    file = keep(ROW)
+    lose(file)
+    with refused(Refused("file-gone", field="file")):
+        confirm_columns(file)
+
+
+def test_the_rest_of_a_file_whose_text_is_gone_does_not_count_as_done(monkeypatch):
+    monkeypatch.setattr(imports, "CHUNK_ROWS", 2)
+    rows = b"".join(b"2026-06-01 06:3%d,3.5\n" % minute for minute in range(5))
+    farm, at = Farm.objects.get(), act().at
+    file = take_up_chunk(confirm_columns(keep(rows)).pk, farm, at)
+    lose(file)
+    with refused(Refused("file-gone", field="file")):
+        take_up_chunk(file.pk, farm, at)
+    again = confirm_columns(keep(rows))
+    while not again.is_done:
+        again = take_up_chunk(again.pk, farm, at)
+    assert (again.added, again.already_there) == (3, 2)
+    assert Reading.objects.count() == 5
+
+
+def test_columns_stored_by_an_earlier_version_are_still_taken_up():
+    file = keep(ROW)
+    file.columns = {
+        name: value for name, value in file.columns.items() if not name.endswith("_unsure")
+    }
+    file.save()
+    done = take_up_chunk(confirm_columns(file).pk, Farm.objects.get(), act().at)
+    assert (done.is_done, done.added) == (True, 1)

@@ -10,7 +10,7 @@ from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 
 from inventory.management.commands import start
-from inventory.models import Change, Farm, Lot, Movement, Person
+from inventory.models import Change, Farm, Lot, Movement, Person, Reading
 from tests import builders
 
 
@@ -193,3 +193,19 @@ def test_a_loggers_file_is_taken_up(farm, tmp_path):
     file.write_text("hello", encoding="utf-8")
     with pytest.raises(CommandError, match="no temperature log"):
         run("import_temperatures", "cold room", str(file))
+
+
+def test_a_loggers_file_in_doubt_is_refused_with_the_choices(farm, tmp_path):
+    file = tmp_path / "log.csv"
+    file.write_text("time,T1,note,T2 °F\n2026-06-01 06:30,9.5,good,38.3\n", encoding="utf-8")
+    command = ("import_temperatures", "cold room", str(file))
+    with pytest.raises(CommandError, match=r"--column with one of: T1, T2 °F$"):
+        run(*command)
+    with pytest.raises(CommandError, match=r"No column note holds numbers\. There are: T1, T2 °F$"):
+        run(*command, "--column", "note")
+    with pytest.raises(CommandError, match="say --unit C or F"):
+        run(*command, "--column", "T1", "--dry-run")
+    assert "'unit': 'F'" in run(*command, "--column", "T1", "--unit", "F", "--dry-run")
+    assert not Reading.objects.exists()
+    assert "1 new" in run(*command, "--column", "t2 °f")
+    assert Reading.objects.get().temperature_c == pytest.approx(3.5)

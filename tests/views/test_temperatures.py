@@ -7,6 +7,7 @@ from decimal import Decimal
 from uuid import uuid4
 
 import pytest
+from django.conf import settings as django_settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 
@@ -169,6 +170,88 @@ def test_days_that_can_be_read_in_two_ways_are_asked_about(signed_in):
     file = TemperatureFile.objects.get()
     take_up_all(signed_in, file.pk)
     assert Reading.objects.get().at.month == 4
+
+
+def chosen_on(page) -> dict:
+    form = page.context["form"]
+    return {name: form[name].initial for name in ("figure", "unit")}
+
+
+def asked_about(client, where: str, posted: dict) -> set[str]:
+    response = client.post(where, posted)
+    return set(response.context["form"].errors) if response.status_code == 422 else set()
+
+
+@pytest.mark.parametrize("unit", ["C", "F"])
+def test_a_unit_that_nothing_tells_is_chosen_for_nobody(signed_in, unit):
+    Farm.objects.update(temperature_unit=unit)
+    where = upload(signed_in, "time,temp_fridge\n2026-06-01 06:30,38.3\n")["Location"]
+    page = signed_in.get(where)
+    assert chosen_on(page) == {"figure": 1, "unit": None}
+    assert [celsius for _, _, celsius in page.context["sample"]] == [None]
+    assert asked_about(signed_in, where, {"time": "0+0", "figure": "1"}) == {"unit"}
+    chosen = {"time": "0+0", "figure": "1", "unit": "F"}
+    signed_in.post(where, chosen | {"look": "1"})
+    page = signed_in.get(where)
+    assert chosen_on(page) == {"figure": 1, "unit": "F"}
+    assert page.context["sample"][0][2] == pytest.approx(3.5)
+    signed_in.post(where, chosen)
+    take_up_all(signed_in, TemperatureFile.objects.get().pk)
+    assert Reading.objects.get().temperature_c == pytest.approx(3.5)
+
+
+def test_a_column_that_nothing_tells_is_chosen_for_nobody_and_brings_its_unit(signed_in):
+    text = "time,T1 °C,T2 °F,note\n2026-06-01 06:30,9.5,38.3,good\n"
+    where = upload(signed_in, text)["Location"]
+    page = signed_in.get(where)
+    assert chosen_on(page) == {"figure": None, "unit": None}
+    assert page.context["form"].fields["figure"].choices == [(1, "T1 °C"), (2, "T2 °F")]
+    assert asked_about(signed_in, where, {"time": "0+0"}) == {"figure"}
+    assert asked_about(signed_in, where, {"time": "0+0", "figure": "2", "unit": "C"}) == {"unit"}
+    assert not asked_about(signed_in, where, {"time": "0+0", "figure": "2"})
+    take_up_all(signed_in, TemperatureFile.objects.get().pk)
+    assert Reading.objects.get().temperature_c == pytest.approx(3.5)
+
+
+def test_what_the_file_tells_is_chosen_and_may_be_changed(signed_in):
+    text = "time,Temp °F,probe °C alarm\n2026-06-01 06:30,3.5,0\n"
+    where = upload(signed_in, text)["Location"]
+    assert chosen_on(signed_in.get(where)) == {"figure": 1, "unit": "F"}
+    signed_in.post(where, AS_GUESSED)
+    take_up_all(signed_in, TemperatureFile.objects.get().pk)
+    assert Reading.objects.get().temperature_c == 3.5
+
+
+def lose_text(file: TemperatureFile) -> None:
+    (django_settings.DATA_DIR / "imports" / f"{file.pk}.csv").unlink()
+
+
+def test_a_file_whose_text_is_gone_says_so(signed_in):
+    where = upload(signed_in, logger_text(10))["Location"]
+    lose_text(TemperatureFile.objects.get())
+    for response in (signed_in.get(where), signed_in.post(where, AS_GUESSED)):
+        assert response.status_code == 200
+        assert "The text of this file is gone." in response.content.decode()
+        assert f'href="{room_path("file")}"' in response.content.decode()
+    assert not TemperatureFile.objects.get().rows
+
+
+def test_a_half_taken_file_whose_text_is_gone_says_so_and_goes_no_further(signed_in):
+    where = upload(signed_in, logger_text(4500))["Location"]
+    signed_in.post(where, AS_GUESSED)
+    file = TemperatureFile.objects.get()
+    signed_in.post(f"/file/{file.pk}/take-up")
+    lose_text(file)
+    for response in (
+        signed_in.post(f"/file/{file.pk}/take-up", headers={"HX-Request": "true"}),
+        signed_in.post(f"/file/{file.pk}/take-up", follow=True),
+        signed_in.get(where),
+    ):
+        page = response.content.decode()
+        assert "The text of this file is gone." in page
+        assert "hx-trigger" not in page.partition('id="progress"')[2]
+    file.refresh_from_db()
+    assert (file.next_row, file.is_done) == (2000, False)
 
 
 def test_other_columns_are_shown_before_they_are_taken(signed_in):

@@ -17,7 +17,15 @@ from inventory.actions.imports import (
 )
 from inventory.errors import Refused
 from inventory.ledger.book import Act
-from inventory.logger_files import Columns, body_rows, in_other_order, is_day_first
+from inventory.logger_files import (
+    Columns,
+    NotALog,
+    body_rows,
+    figure_names,
+    in_other_order,
+    is_day_first,
+    with_columns,
+)
 from inventory.models import Farm, Person, Room
 
 PAUSE_S = 0.05  # lets the crew's entries in between two pieces
@@ -31,12 +39,13 @@ class Command(BaseCommand):
         parser.add_argument("file", type=Path)
         parser.add_argument("--sensor", default="logger", help="its name, if there are several")
         parser.add_argument("--unit", choices=["C", "F"], help="if the file does not say")
+        parser.add_argument("--column", help="heading of the temperature, if the file does not say")
         parser.add_argument(
             "--first", choices=["day", "month"], help="what comes first in its dates"
         )
         parser.add_argument("--dry-run", action="store_true", help="only say what would be read")
 
-    def handle(self, *args, room, file, sensor, unit, first, dry_run, **options):
+    def handle(self, *args, room, file, sensor, unit, column, first, dry_run, **options):
         found = Room.objects.filter(name__iexact=room).first()
         owner = Person.objects.filter(role=Person.Role.OWNER).order_by("pk").first()
         if found is None or owner is None:
@@ -50,7 +59,7 @@ class Command(BaseCommand):
             text, guessed = read_columns(data, farm.temperature_unit)
         except Refused as refusal:
             raise CommandError(f"This is no temperature log: {refusal.code}.") from refusal
-        columns = self.settled(guessed, unit, first)
+        columns = self.settled(self.with_figure(text, guessed, column), unit, first)
         rows = sum(1 for _ in body_rows(text, columns))
         self.stdout.write(f"{rows} rows, read as {columns.as_dict()}")
         if dry_run:
@@ -66,6 +75,23 @@ class Command(BaseCommand):
             f"{len(kept.bad_rows)} could not be read"
         )
 
+    def with_figure(self, text: str, columns: Columns, name: str | None) -> Columns:
+        """Return the columns with the temperature in the one so headed, as far as one is named."""
+        names = figure_names(text, columns)
+        choices = ", ".join(names.values())
+        if name is None:
+            if columns.figure_unsure:
+                raise CommandError(f"Which is the temperature? Say --column with one of: {choices}")
+            return columns
+        found = [number for number, each in names.items() if each.lower() == name.strip().lower()]
+        if not found:
+            raise CommandError(f"No column {name} holds numbers. There are: {choices}")
+        time = (columns.date_column, columns.time_column)
+        try:
+            return with_columns(text, columns, time, found[0])
+        except NotALog as error:
+            raise CommandError(f"This column can't be read: {error.reason}.") from error
+
     def settled(self, columns: Columns, unit: str | None, first: str | None) -> Columns:
         """Return the columns as the options say, where the file does not."""
         day_first = is_day_first(columns)
@@ -73,4 +99,6 @@ class Command(BaseCommand):
             raise CommandError("Its dates can be read in two ways: say --first day or month.")
         if day_first is not None and first is not None and (first == "day") != day_first:
             columns = in_other_order(columns)
-        return replace(columns, unit=unit or columns.unit)
+        if columns.unit_unsure and unit is None:
+            raise CommandError("Nothing tells the unit of its temperatures: say --unit C or F.")
+        return replace(columns, unit=unit or columns.unit, unit_unsure=False)
