@@ -289,6 +289,14 @@ def test_a_form_sent_as_it_was_opened_changes_nothing(signed_in, path, units):
     assert Room.objects.get().target_c == before
 
 
+def test_a_value_that_stands_already_is_no_change():
+    """Named as set, but the same as before: two phones with one form open."""
+    room = Room.objects.get()
+    room.damp, room.target_c = True, Decimal("2.00")
+    action = save_row(act(), row=room, values={"damp": True, "target_c": room.target_c})
+    assert rows(action=action) == []
+
+
 def test_a_form_sent_twice_counts_once(signed_in):
     path = f"/settings/outlets/{builders.market().pk}"
     data = typed(signed_in, path) | {"minimum_days": "3"}
