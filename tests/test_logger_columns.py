@@ -19,7 +19,8 @@ UNITS = {
     ],
     "": [
         "", "temp_fridge", "temp_front", "temp_coldroom", "temp_floor", "Temp", "Temperatura",
-        "Température", "Temperatur", "Temp °C/°F", "Temp (C/F)", "Celsius or Fahrenheit", "C", "F",
+        "Température", "Temperatur", "Temp °C/°F", "Temp (C/F)", "Temp C/F", "Temp F C", "C", "F",
+        "Celsius or Fahrenheit",
         "Zone C temp", "Probe F", "cold", "front",
     ],
 }  # fmt: skip

@@ -46,6 +46,7 @@ SIX_THIRTY = datetime(2026, 7, 31, 6, 30, tzinfo=UTC)
         "Date\tTime\tTemperature\n07/31/2026\t6:30 AM\t3.5\n",
         '"Time","Celsius(°C)","Humidity(%rh)"\r\n"2026-07-31 06:30:00","3.5","88.0"\r\n',
         "31-07-2026 06:30,3.5 °C\n",
+        "31.07.2026 06:30;3,5\n31.07.2026 06:40;3,6\n",
         "time,battery,temp_C\n2026-07-31 06:30,2.9,3.5\n",
         "time,temp (°F)\n2026-07-31 06:30,38.3\n",
         "time,a,temp\n2026-07-31 06:30,n/a,3.5\n",
