@@ -113,11 +113,14 @@ def _back(step: _Step) -> bool:
 
 
 def _settled(step: _Step) -> bool:
-    if step.entry.amount > step.still_out:
+    """The last of a crate that is out ends it, unless some came back with it."""
+    entry, now = step.entry, step.now
+    if entry.amount > step.still_out:
         return False
-    if not step.is_last or step.found.state != State.OUT:
-        return not step.entry.state or step.found.state == State.OUT
-    return (sum(step.now.out.values()) == step.entry.amount) == bool(step.entry.state)
+    if step.found.state != State.OUT or now.is_here:
+        return not entry.state
+    ends = sum(now.out.values()) == entry.amount
+    return not step.is_last or ends == bool(entry.state)
 
 
 def _counted(step: _Step) -> bool:
