@@ -14,8 +14,8 @@ from inventory.ledger.book import (
     portion_of,
     recorded,
 )
-from inventory.models import Action, FinalAction, Intake, Movement
-from inventory.queries.intakes import crates_from
+from inventory.models import Action, FinalAction, Intake, Lot, Movement
+from inventory.queries.intakes import came_back_since, crates_from
 from inventory.queries.ledger import open_discards
 from inventory.rotation.fit import CrateNow, Doing, why_not
 from inventory.rotation.order import LONGEST_KEEP_DAYS
@@ -99,22 +99,39 @@ def judge_crate(book: Book, *, lot: str, answer: str) -> None:
 def hold(book: Book, *, reason: str, lot: str = "", intake: Intake | None = None) -> None:
     """Put a crate, or all that is left of an intake, on hold: gone from every list at once.
 
-    What is out is held too, so that it is held when it comes back.
+    What is out is held too, so that it is held when it comes back. Told late, a hold is also on
+    what was made of the crates since, and where it does not fit what came after it counts from
+    now.
 
     Raises Refused("hold-reason"), Conflict("held-already", "nothing-to-hold").
     """
     if not reason:
         raise Refused("hold-reason", field="reason")
-    codes = crates_from(intake) if intake else [lot]
-    held, already = 0, 0
-    for locked in book.lock(codes):
-        already += locked.held
-        if why_not(Doing.HOLD, CrateNow(locked.state, locked.held, bool(book.out_of(locked)))):
-            continue
-        book.write(locked, Movement.Kind.HELD, note=reason)
-        held += 1
-    if not held:
+    codes = crates_from(intake) if intake else [lot, *came_back_since(lot, book.act.happened_at)]
+    locked = book.lock(codes, made_since=True)
+    held = [_hold(book, crate, reason) for crate in locked]
+    if not any(held):
+        already = any(crate.held for crate in locked)
         raise Conflict("held-already" if already else "nothing-to-hold")
+
+
+def _hold(book: Book, lot: Lot, reason: str) -> bool:
+    """Write the hold of a crate, and return whether it could be held."""
+    if not _can_hold(book, lot):
+        return False
+    try:
+        book.write(lot, Movement.Kind.HELD, note=reason)
+    except Conflict:
+        book.as_of_now(lot)
+        if not _can_hold(book, lot):
+            return False
+        book.write(lot, Movement.Kind.HELD, note=reason)
+    return True
+
+
+def _can_hold(book: Book, lot: Lot) -> bool:
+    now = CrateNow(lot.state, lot.held, bool(book.out_of(lot)))
+    return not why_not(Doing.HOLD, now)
 
 
 @recorded(Action.Kind.RELEASE)

@@ -25,6 +25,8 @@ def undo(book: Book, *, action: Action) -> None:
     _need_right(book, action)
     codes = set(action.movements.values_list("lot_id", flat=True))
     locked = {lot.pk: lot for lot in book.lock(codes)}
+    for lot in locked.values():
+        book.as_of_now(lot)
     if Action.objects.filter(undoes=action).exists():
         raise Conflict("undone-already")
     blocker = blocking_action(action)

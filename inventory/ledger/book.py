@@ -172,12 +172,13 @@ class Book:
         self.action = action
         self._count = 0
         self._entries: dict[str, list[Movement]] = {}
+        self._of_now: set[str] = set()
 
-    def lock(self, codes: Iterable[str]) -> list[Lot]:
+    def lock(self, codes: Iterable[str], made_since: bool = False) -> list[Lot]:
         """Return these crates, locked in code order so that two people never deadlock.
 
-        Raises Refused("unknown-code"), and Conflict("not-yet-here") for a late entry about a
-        crate that came in only afterwards.
+        made_since: crates that were made only after the act are spoken of as of now. Raises
+        Refused("unknown-code"), and Conflict("not-yet-here") for such a crate otherwise.
         """
         wanted = sorted(set(codes))
         lots = list(
@@ -186,30 +187,34 @@ class Book:
         if len(lots) != len(wanted):
             found = {lot.pk for lot in lots}
             raise Refused("unknown-code", code=next(code for code in wanted if code not in found))
-        self._read(lots)
-        if self.act.told_at is not None:
-            self._show_as_they_were(lots)
+        self._read(lots, made_since)
         return lots
 
-    def _read(self, lots: list[Lot]) -> None:
+    def _read(self, lots: list[Lot], made_since: bool) -> None:
+        """Read the crates' entries, and show crates that are spoken of late as they were."""
         fresh = [lot for lot in lots if lot.pk not in self._entries]
         self._entries |= {lot.pk: [] for lot in fresh}
         for entry in Movement.objects.filter(lot__in=fresh).order_by("pk"):
             self._entries[entry.lot_id].append(entry)
-
-    def _show_as_they_were(self, lots: list[Lot]) -> None:
-        for lot in lots:
-            if self.later(lot):
-                if not self.known(lot):
+        for lot in fresh:
+            if self.later(lot) and not self.known(lot):
+                if not made_since:
                     raise Conflict("not-yet-here", code=lot.pk)
+                self.as_of_now(lot)
+            if self.later(lot):
                 _show(lot, self.known(lot))
 
     def _entries_of(self, lot: Lot) -> list[Movement]:
-        self._read([lot])
+        self._read([lot], made_since=True)
         return self._entries[lot.pk]
 
     def lock_one(self, code: str) -> Lot:
         return self.lock([code])[0]
+
+    def as_of_now(self, lot: Lot) -> None:
+        """Speak of a crate as it is now from here on, whenever the act is said to have been."""
+        self._of_now.add(lot.pk)
+        _show(lot, self._entries[lot.pk])
 
     def moment(self, lot: Lot) -> datetime:
         """Return when this happened to a crate.
@@ -217,7 +222,7 @@ class Book:
         Said by nobody it is now, and never before what the crate's ledger already knows: two
         requests may reach the lock in another order than they read the clock.
         """
-        if self.act.told_at is not None:
+        if self.act.told_at is not None and lot.pk not in self._of_now:
             return self.act.told_at
         entries = self._entries_of(lot)
         latest = max((entry.occurred_at for entry in entries), default=self.act.at)
@@ -259,8 +264,8 @@ class Book:
         """Write one entry about a crate and refold it. Quantity can't fall below zero.
 
         A late one leaves the figure of a count made later true: an entry of the opposite change
-        stands beside that count. Raises Conflict("contradicts-later") where something done
-        later could then not have been done; a hold is then taken up as of now.
+        stands beside that count. Raises Conflict("contradicts-later"), with nothing written,
+        where something done later could then not have been done.
         """
         entry = self._entry(lot, kind, self.moment(lot), **fields)
         later = self.later(lot)
@@ -269,9 +274,7 @@ class Book:
             return entry
         together = self._with_count_kept(lot, entry, later)
         contradicted = self._contradicted(lot, together)
-        if contradicted is not None and kind == Movement.Kind.HELD:
-            entry.occurred_at = max(self.act.at, later[-1].occurred_at)
-        elif contradicted is not None:
+        if contradicted is not None:
             raise Conflict("contradicts-later", code=lot.pk, later=contradicted)
         self._put(lot, together)
         return entry

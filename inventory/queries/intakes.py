@@ -2,11 +2,12 @@
 
 from collections import Counter
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 
 from django.db.models import QuerySet
 
-from inventory.models import Container, Crop, Intake, Lot, Source
+from inventory.models import Container, Crop, Intake, Lot, Movement, Source
 
 OFFERED_FIRST = 8
 
@@ -87,3 +88,11 @@ def crates_from(intake: Intake) -> list[str]:
         found |= fresh
         fresh = set(Lot.objects.filter(parents__in=fresh).values_list("pk", flat=True)) - found
     return sorted(found)
+
+
+def came_back_since(code: str, moment: datetime) -> list[str]:
+    """Return the crates in which parts of one came back after a moment."""
+    parts = Lot.objects.filter(
+        parents=code, movements__kind=Movement.Kind.BACK, movements__occurred_at__gt=moment
+    ).exclude(state=Lot.State.VOID)
+    return sorted(parts.values_list("pk", flat=True).distinct())

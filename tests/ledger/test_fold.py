@@ -112,9 +112,7 @@ def test_what_is_out_is_what_is_neither_back_nor_settled():
 
 
 def test_where_something_went_again_is_the_latest():
-    entries = ledger(
-        (9, "out", out_to(1, "order")), (7, "out", out_to(1)), (10, "out", out_to(1))
-    )
+    entries = ledger((9, "out", out_to(1, "order")), (7, "out", out_to(1)), (10, "out", out_to(1)))
     assert [outing.purpose for outing in still_out(entries)] == ["order", "market"]
 
 
