@@ -299,7 +299,7 @@ def _tell_cut(book: Book, intake: Intake, cut_at: datetime) -> None:
     intake.save(update_fields=["cut_at"])
     detail = {"before": before, "after": _facts(intake)}
     standing = intake.lots.exclude(state=Lot.State.VOID).values_list("pk", flat=True)
-    for lot in book.lock(standing):
+    for lot in book.lock([], perhaps_since=standing):
         book.write(lot, Movement.Kind.CORRECTED, detail=detail)
 
 

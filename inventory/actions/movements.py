@@ -247,7 +247,6 @@ def _settle(
         raise Conflict(
             "more-than-out", field=f"back-{lot.pk}", code=lot.pk, left=out[market], unit=lot.unit
         )
-    all_settled = lot.state == Lot.State.OUT and not row.back and sum(out.values()) == row.out
     if row.back:
         return_from(book, lot, row.back, market, warm_hours, position)
     outcomes = {
@@ -257,11 +256,12 @@ def _settle(
     }
     for outcome, amount in outcomes.items():
         if amount:
+            ends = lot.state == Lot.State.OUT and sum(book.out_of(lot).values()) == amount
             book.write(
                 lot,
                 Movement.Kind.SETTLED,
                 amount=amount,
                 outcome=outcome,
-                state=Lot.State.EMPTY if all_settled else "",
+                state=Lot.State.EMPTY if ends else "",
                 **fields_of(market),
             )

@@ -15,7 +15,7 @@ from inventory.ledger.book import (
     recorded,
 )
 from inventory.models import Action, FinalAction, Intake, Lot, Movement
-from inventory.queries.intakes import came_back_since, crates_from
+from inventory.queries.intakes import brought_in, came_back_since, crates_from
 from inventory.queries.ledger import open_discards
 from inventory.rotation.fit import CrateNow, Doing, why_not
 from inventory.rotation.order import LONGEST_KEEP_DAYS
@@ -107,8 +107,10 @@ def hold(book: Book, *, reason: str, lot: str = "", intake: Intake | None = None
     """
     if not reason:
         raise Refused("hold-reason", field="reason")
-    codes = crates_from(intake) if intake else [lot, *came_back_since(lot, book.act.happened_at)]
-    locked = book.lock(codes, made_since=True)
+    if intake:
+        locked = book.lock(brought_in(intake), crates_from(intake))
+    else:
+        locked = book.lock([lot], came_back_since(lot, book.act.happened_at))
     held = [_hold(book, crate, reason) for crate in locked]
     if not any(held):
         already = any(crate.held for crate in locked)

@@ -79,10 +79,13 @@ def _put_on(book: Book, tag: str, lot: Lot) -> None:
 
 
 def _take_off(book: Book, tag: str) -> None:
+    """Free a tag; one that was put on only afterwards comes off as of now."""
     binding = _on(tag).first()
     if binding is None:
         return
     lot = book.lock_one(binding.lot_id)
+    if binding.at > book.moment(lot):
+        book.as_of_now(lot)
     binding.taken_off_at = book.moment(lot)
     binding.save(update_fields=["taken_off_at"])
     book.write(lot, Movement.Kind.TAG_OFF, detail={"tag": tag})

@@ -174,23 +174,24 @@ class Book:
         self._entries: dict[str, list[Movement]] = {}
         self._of_now: set[str] = set()
 
-    def lock(self, codes: Iterable[str], made_since: bool = False) -> list[Lot]:
-        """Return these crates, locked in code order so that two people never deadlock.
+    def lock(self, codes: Iterable[str], perhaps_since: Iterable[str] = ()) -> list[Lot]:
+        """Return all these crates, locked in code order so that two people never deadlock.
 
-        made_since: crates that were made only after the act are spoken of as of now. Raises
-        Refused("unknown-code"), and Conflict("not-yet-here") for such a crate otherwise.
+        perhaps_since: crates that are spoken of as of now if they were made only after the act.
+        Raises Refused("unknown-code"), and Conflict("not-yet-here") for others made after it.
         """
-        wanted = sorted(set(codes))
+        codes, perhaps_since = set(codes), set(perhaps_since)
+        wanted = sorted(codes | perhaps_since)
         lots = list(
             Lot.objects.select_for_update(of=("self",)).filter(pk__in=wanted).order_by("pk")
         )
         if len(lots) != len(wanted):
             found = {lot.pk for lot in lots}
             raise Refused("unknown-code", code=next(code for code in wanted if code not in found))
-        self._read(lots, made_since)
+        self._read(lots, perhaps_since - codes)
         return lots
 
-    def _read(self, lots: list[Lot], made_since: bool) -> None:
+    def _read(self, lots: list[Lot], perhaps_since: set[str]) -> None:
         """Read the crates' entries, and show crates that are spoken of late as they were."""
         fresh = [lot for lot in lots if lot.pk not in self._entries]
         self._entries |= {lot.pk: [] for lot in fresh}
@@ -198,14 +199,14 @@ class Book:
             self._entries[entry.lot_id].append(entry)
         for lot in fresh:
             if self.later(lot) and not self.known(lot):
-                if not made_since:
+                if lot.pk not in perhaps_since:
                     raise Conflict("not-yet-here", code=lot.pk)
                 self.as_of_now(lot)
             if self.later(lot):
                 _show(lot, self.known(lot))
 
     def _entries_of(self, lot: Lot) -> list[Movement]:
-        self._read([lot], made_since=True)
+        self._read([lot], {lot.pk})
         return self._entries[lot.pk]
 
     def lock_one(self, code: str) -> Lot:

@@ -29,7 +29,7 @@ def last_time(crop: Crop, kind: str) -> LastTime | None:
     if intake is None:
         return None
     # Crates made later of this intake's crates are no part of what was brought in.
-    lots = list(intake.lots.filter(parent_links__isnull=True).select_related("container"))
+    lots = list(_as_brought_in(intake).select_related("container"))
     usual = Counter(lot.born_with for lot in lots).most_common(1)[0][0]
     return LastTime(intake, len(lots), usual, lots[0].unit, lots[0].container)
 
@@ -78,6 +78,15 @@ def dates_of_unknown_kind() -> list[Intake]:
             best_before__isnull=False, best_before_kind="", action__undone_by__isnull=True
         ).select_related("crop", "source")
     )
+
+
+def brought_in(intake: Intake) -> list[str]:
+    """Return the codes of the crates an intake came in."""
+    return list(_as_brought_in(intake).values_list("pk", flat=True))
+
+
+def _as_brought_in(intake: Intake) -> QuerySet[Lot]:
+    return intake.lots.filter(parent_links__isnull=True)
 
 
 def crates_from(intake: Intake) -> list[str]:

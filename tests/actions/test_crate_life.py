@@ -349,7 +349,7 @@ def test_undo_names_what_stands_in_the_way():
     lot = make_lot(12)
     moved = move_lots(act(NOW + timedelta(hours=1)), lots=[lot.pk], position=place("B2"))
     with pytest.raises(Conflict) as blocked:
-        undo(act(), action=lot.intake.action)
+        undo(act(NOW + timedelta(hours=2)), action=lot.intake.action)
     assert blocked.value.facts["blocker"] == moved
     undo(act(NOW + timedelta(hours=2)), action=moved)
     undo(act(NOW + timedelta(hours=2)), action=lot.intake.action)

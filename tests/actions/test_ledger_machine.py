@@ -28,6 +28,7 @@ from inventory.actions.reshape import combine_lots, count_lots, resort_lots, spl
 from inventory.actions.undo import undo
 from inventory.errors import Refused
 from inventory.ledger.outings import out_of, read_at_market
+from inventory.ledger.replay import contradictions
 from inventory.management.commands.check_ledger import differences
 from inventory.models import Action, Code, Lot, Movement, Outlet, Position, Source
 from inventory.queries.intakes import crates_from
@@ -95,15 +96,18 @@ class LedgerMachine(RuleBasedStateMachine):
         transaction.set_rollback(True)
         self.savepoint.__exit__(None, None, None)
 
-    def tick(self):
+    def tick(self, told_at=None):
+        """The next moment. Every other thing is told three minutes after it happened."""
         self.now += timedelta(minutes=7)
-        return act(self.now, choose=self.choose)
+        if self.now.minute % 2:
+            told_at = told_at or self.now - timedelta(minutes=3)
+        return act(self.now, told_at=told_at, choose=self.choose)
 
-    def attempt(self, do, /, **content) -> Action | None:
+    def attempt(self, do, /, told_at=None, **content) -> Action | None:
         """Do it and return it, or be refused with nothing written."""
         before = [model.objects.count() for model in COUNTED]
         try:
-            action = do(self.tick(), **content)
+            action = do(self.tick(told_at), **content)
         except Refused:
             assert [model.objects.count() for model in COUNTED] == before
             return None
@@ -183,6 +187,31 @@ class LedgerMachine(RuleBasedStateMachine):
             return portion
         unit = Lot.objects.get(pk=code).unit
         return measures.share_of(self.crates[code].quantity, portion, unit)
+
+    @rule(data=st.data(), amount=AMOUNTS, minutes=st.integers(5, 60))
+    def lose_late(self, data, amount, minutes):
+        """What was taken or thrown out before other things were done is sent only now."""
+        told_at = self.now - timedelta(minutes=minutes)
+        thrown_out = data.draw(st.booleans())
+        for code in self.some(data):
+            crate = self.crates[code]
+            later = Movement.objects.filter(lot=code, occurred_at__gt=told_at, undone_by=None)
+            later = later.exclude(kind="undone")
+            counted = later.filter(kind="counted").exists()
+            ended = not later.exclude(change=0).exists() and crate.quantity == amount
+            facts = {"lot": code, "portion": amount, "told_at": told_at}
+            if thrown_out:
+                done = self.attempt(discard, **facts, reason="wilted", destination="compost")
+            else:
+                done = self.attempt(take_out, **facts, purpose="own use")
+            if not done:
+                continue
+            if not thrown_out:
+                crate.out["own use"] = crate.out.get("own use", Decimal(0)) + amount
+            if ended and not counted and not thrown_out:
+                crate.quantity, crate.state, crate.place = Decimal(0), "out", None
+            elif not counted:
+                crate.lose(amount)
 
     @rule(quantity=st.integers(1, 30).map(Decimal))
     def pull(self, quantity):
@@ -335,7 +364,9 @@ class LedgerMachine(RuleBasedStateMachine):
     @invariant()
     def the_ledger_refolds_to_the_crates(self):
         for lot in Lot.objects.all():
-            assert list(differences(lot, lot.movements.order_by("pk"))) == []
+            entries = list(lot.movements.order_by("pk"))
+            assert list(differences(lot, entries)) == []
+            assert contradictions(entries) == []
             assert lot.quantity >= 0
 
     @invariant()

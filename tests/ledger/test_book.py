@@ -32,5 +32,6 @@ def test_a_clock_a_little_behind_takes_the_time_of_the_last_entry():
 def test_a_crate_can_not_fall_below_nothing_whoever_writes():
     lot = make_lot(12)
     book = Book(act(), lot.intake.action)
+    book.lock([lot.pk])
     with refused(Conflict("more-than-there", code=lot.pk, left=Decimal(12), unit="bunch")):
         book.write(lot, "out", change=Decimal(-13), amount=Decimal(13))
