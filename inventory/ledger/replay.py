@@ -102,7 +102,7 @@ def _needs_free(step: _Step) -> bool:
 
 def _out(step: _Step) -> bool:
     whole = step.left == 0
-    return _needs_free(step) and step.left >= 0 and whole == (step.entry.state == State.OUT)
+    return _needs_free(step) and whole == (step.entry.state == State.OUT)
 
 
 def _back(step: _Step) -> bool:
@@ -144,10 +144,6 @@ def _used_up(step: _Step) -> bool:
     return _needs_free(step) and step.left == 0
 
 
-def _taken_off(step: _Step) -> bool:
-    return step.found.is_here and step.left >= 0
-
-
 def _held(step: _Step) -> bool:
     return not step.found.held and (step.found.is_here or any(step.found.out.values()))
 
@@ -166,8 +162,6 @@ _RULES: dict[str, Callable[[_Step], bool]] = {
     Kind.SPLIT: _split,
     Kind.COMBINED: _used_up,
     Kind.RESORTED: _used_up,
-    Kind.DISCARDED: _taken_off,
-    Kind.WEIGHT_LOST: _taken_off,
     Kind.HELD: _held,
     Kind.RELEASED: _released,
 }

@@ -35,3 +35,15 @@ def test_a_crate_can_not_fall_below_nothing_whoever_writes():
     book.lock([lot.pk])
     with refused(Conflict("more-than-there", code=lot.pk, left=Decimal(12), unit="bunch")):
         book.write(lot, "out", change=Decimal(-13), amount=Decimal(13))
+
+
+def test_what_was_wrong_before_does_not_stand_in_the_way_of_what_is_told_late():
+    lot = make_lot(12, at=NOW - timedelta(hours=8))
+    other = make_lot(5, at=NOW - timedelta(hours=4))
+    book = Book(act(NOW - timedelta(hours=4)), other.intake.action)
+    # The number of that action's own entry is taken.
+    book._count = 1
+    book.write(book.lock_one(lot.pk), "released")
+    late = act(NOW, told_at=NOW - timedelta(hours=5))
+    move_lots(late, lots=[lot.pk], position=place("B2"))
+    assert Lot.objects.get(pk=lot.pk).position == place("B2")

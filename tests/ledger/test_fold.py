@@ -55,6 +55,7 @@ def test_at_one_moment_the_order_of_writing_decides():
     first = (7, "moved", {"state": "in place", "position_id": "B1"})
     then = (7, "moved", {"state": "in place", "position_id": "B2"})
     assert where(folded(CAME, first, then)) == (12, "in place", "B2")
+    assert where(fold(reversed(ledger(CAME, first, then)))) == (12, "in place", "B2")
 
 
 def test_what_was_undone_says_nothing_and_neither_does_its_undoing():
