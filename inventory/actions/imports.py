@@ -184,7 +184,7 @@ def text_of(file: TemperatureFile) -> str:
 
 
 def need_text(file: TemperatureFile) -> None:
-    """Raises Refused where a file's text is gone: cleared away, or a copy came without it."""
+    """Raise Refused("file-gone") where a file's text was cleared away, or a copy came without."""
     if not _path(file).exists():
         raise Refused("file-gone", field="file")
 

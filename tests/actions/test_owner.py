@@ -227,7 +227,7 @@ def test_the_farms_own_record_adopted(signed_in):
     now = timezone.now()
     lots = make_lots(*[12] * 5, at=now - timedelta(days=6))
     for lot in lots:
-        inspect(act(now), lot=lot.pk, days=2, seen="fine", judgement="fine")
+        inspect(act(now), lot=lot.pk, days=2, seen="fine", judgement="early")
     crop, key = builders.crop(), uuid4()
     signed_in.post(f"/settings/crops/{crop.pk}/adopt", {"entry": key})
     crop.refresh_from_db()
