@@ -1,7 +1,9 @@
 """What should not stand together, and why. Advice, never a block.
 
 Rules as read in: USDA Agriculture Handbook 66 (2016), compatible groups, pages 54-58, after
-Thompson, Kader and Sylva 1996 ("hb66"); NC State Extension, Mixed Loads, 1995 ("ncsu").
+Thompson, Kader and Sylva 1996, and its chapters ("hb66"); NC State Extension, Mixed Loads,
+HIL-803, 1995 ("ncsu"); USDA Agriculture Handbook 668, 1989, in an extract ("ah668"); a list of
+odours that carriers quote as that of UC Davis ("ucmix").
 """
 
 from dataclasses import dataclass
@@ -11,15 +13,19 @@ from inventory.keeping.reference import Reference
 
 _GIVES = frozenset({"high", "very-high"})
 _FEELS = frozenset({"moderate", "high"})
-# Strong sources by extension lists, whatever class a table puts them in (hb66, ncsu).
+# Strong sources by the handbook's marks or an extension list, whatever class a table puts them in
+# (hb66, ncsu).
 _KNOWN_SOURCES = frozenset(
     {
         "apple",
         "apple-chilling-sensitive",
+        "apricot",
         "avocado",
         "banana",
         "cantaloupe",
         "honeydew",
+        "kiwifruit",
+        "mango",
         "nectarine",
         "peach",
         "pear",
@@ -28,10 +34,18 @@ _KNOWN_SOURCES = frozenset(
         "tomato-ripe",
     }
 )
-# Pairs by name: (one group of keys, the other, source).
-_ODOUR_PAIRS = (
-    (("apple", "pear"), ("celery", "cabbage", "carrot", "potato", "onion"), "ncsu"),
-    (("celery",), ("onion", "carrot"), "ncsu"),
+# Of two that give it off neither is warned of, but for those named as giving and suffering: the
+# handbook marks kiwifruit both ways (page 56) and plums sensitive, which HIL-803 has as a source.
+_GIVES_AND_SUFFERS = frozenset({"kiwifruit", "plum"})
+# Who says which odour passes to which crops: (source, words, keys that start so). The first that
+# fits; what is left is in the list of HIL-803 ("ncsu").
+_ODOUR_SOURCES = (
+    ("hb66", {"ginger", "onion"}, ("eggplant",)),
+    ("hb66", {"melon", "onion", "potato"}, ("okra",)),
+    ("hb66", {"rutabaga"}, ("",)),
+    ("ah668", {"green onion", "leek"}, ("fig", "grape-", "mushroom", "rhubarb", "sweet-corn")),
+    ("ucmix", {"apple", "pear"}, ("fig",)),
+    ("ucmix", {"pepper"}, ("",)),
 )
 _DRY_BELOW_PCT = 80.0
 STONE_FRUIT = frozenset({"peach", "nectarine", "apricot"})
@@ -64,7 +78,9 @@ def neighbour_warnings(one: Reference, other: Reference) -> list[Warning]:
 
 
 def _ethylene(giver: Reference, taker: Reference) -> list[Warning]:
-    if not gives_ethylene(giver) or gives_ethylene(taker) or not feels_ethylene(taker):
+    if not gives_ethylene(giver) or giver.key == taker.key or not feels_ethylene(taker):
+        return []
+    if gives_ethylene(taker) and taker.key not in _GIVES_AND_SUFFERS:
         return []
     return [Warning("ethylene", giver.key, taker.key, "hb66")]
 
@@ -78,14 +94,17 @@ def feels_ethylene(reference: Reference) -> bool:
 
 
 def _odour(giver: Reference, taker: Reference) -> list[Warning]:
-    if giver.key == taker.key:
+    words = set(giver.odour_gives) & set(taker.odour_takes)
+    if giver.key == taker.key or not words:
         return []
-    if set(giver.odour_gives) & set(taker.odour_takes):
-        return [Warning("odour", giver.key, taker.key, "hb66")]
-    for givers, takers, source in _ODOUR_PAIRS:
-        if giver.key.startswith(givers) and taker.key.startswith(takers):
-            return [Warning("odour", giver.key, taker.key, source)]
-    return []
+    return [Warning("odour", giver.key, taker.key, _odour_source(words, taker.key))]
+
+
+def _odour_source(words: set[str], taker: str) -> str:
+    for source, said_of, takers in _ODOUR_SOURCES:
+        if words & said_of and taker.startswith(takers):
+            return source
+    return "ncsu"
 
 
 def room_warnings(reference: Reference, room_c: float, damp: bool = True) -> list[Warning]:

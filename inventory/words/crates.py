@@ -157,6 +157,8 @@ def source_words(source: str) -> str:
     return {
         "hb66": _("USDA Agriculture Handbook 66, 2016"),
         "ncsu": _("NC State Extension, Mixed Loads, 1995"),
+        "ah668": _("USDA Agriculture Handbook 668, 1989"),
+        "ucmix": _("a list of UC Davis, as carriers quote it"),
     }[source]
 
 
