@@ -6,7 +6,7 @@ in, plain values out; figures are of quality, never of food safety.
 """
 
 from inventory.learning.estimate import Estimate, farm_estimate
-from inventory.learning.evidence import Harvest, Lasted
+from inventory.learning.evidence import AN_END, Finding, Harvest, Lasted, lasted
 from inventory.learning.product_limit import product_limit, standard_errors
 from inventory.learning.weibull import (
     Fit,
@@ -18,7 +18,9 @@ from inventory.learning.weibull import (
 )
 
 __all__ = [
+    "AN_END",
     "Estimate",
+    "Finding",
     "Fit",
     "Harvest",
     "Lasted",
@@ -27,6 +29,7 @@ __all__ = [
     "farm_estimate",
     "fit_weibull",
     "handbook_weibull",
+    "lasted",
     "product_limit",
     "pseudo_ages",
     "standard_errors",

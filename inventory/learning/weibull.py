@@ -12,12 +12,14 @@ from dataclasses import dataclass
 LOWEST_SHAPE, HIGHEST_SHAPE = 0.2, 30.0
 # No handbook range is read as narrower than this shape's, 1.17 from end to end.
 HIGHEST_HANDBOOK_SHAPE = 20.0
+# The shares gone that the two ends of a handbook's range are read as.
+EARLY, LATE = 0.1, 0.9
 
-_ONE_IN_TEN, _NINE_IN_TEN = 0.1, 0.9
 _PSEUDO_QUANTILES = tuple((2 * number + 1) / 20 for number in range(10))
 _STEPS, _HALVINGS = 60, 40
 _CLOSE = 1e-10  # of the log-likelihood: what a Newton step may still promise
 _LONGEST = 500.0  # exponent beyond which exp() is only "far too large"
+_FARTHEST = 20.0  # the largest exponent to set out from
 
 
 class NoFit(ValueError):
@@ -42,8 +44,8 @@ class Weibull:
         """Return the age by which this share has gone, 0 ≤ share < 1. [d]
 
         Formula: scale · (-ln(1 - share)) ^ (1 / shape); the inverse of share_good.
-        Example: shape 10.87, scale 12.256, share 0.1 → 9.96 (sliced bread, PUBLISHED in the
-        tests: Elías et al., Anales Científicos 72(1):27-33, 2011)
+        Example: shape 10.87, scale 12.256, share 0.1 → 9.96 (of sliced bread: Elías et al.,
+        Anales Científicos 72(1):27-33, 2011)
         """
         return self.scale * (-math.log1p(-share_gone)) ** (1 / self.shape)
 
@@ -116,10 +118,10 @@ def handbook_weibull(low_days: float, high_days: float) -> Weibull:
     if not 0 < low_days <= high_days:
         raise ValueError(f"no range of lives runs from {low_days} to {high_days} days")
     spread = math.log(high_days / low_days)
-    between = _log_hazard(_NINE_IN_TEN) - _log_hazard(_ONE_IN_TEN)
+    between = _log_hazard(LATE) - _log_hazard(EARLY)
     narrow = spread * HIGHEST_HANDBOOK_SHAPE < between
     shape = HIGHEST_HANDBOOK_SHAPE if narrow else between / spread
-    return Weibull(shape, low_days / math.exp(_log_hazard(_ONE_IN_TEN) / shape))
+    return Weibull(shape, low_days / math.exp(_log_hazard(EARLY) / shape))
 
 
 def pseudo_ages(handbook: Weibull) -> list[float]:
@@ -224,7 +226,7 @@ class _Slopes:
 
 def _climb(pieces: _Sorted, middle: float, start: Weibull | None) -> Fit:
     """Go up by Newton's steps until the next promises nothing more."""
-    level, shape = 0.0, start.shape if start else 2.0
+    level, shape = 0.0, _first_shape(pieces, start.shape if start else 2.0)
     here = _slopes(pieces, level, shape)
     for number in range(1, _STEPS + 1):
         up, wider = here.step()
@@ -235,6 +237,13 @@ def _climb(pieces: _Sorted, middle: float, start: Weibull | None) -> Fit:
         if not LOWEST_SHAPE / 100 < shape < HIGHEST_SHAPE * 100:
             break
     raise NoFit("the ages tell no spread")
+
+
+def _first_shape(pieces: _Sorted, wanted: float) -> float:
+    """Return a shape to set out with: from where e^z is astronomic no step finds back."""
+    ends = [age for age, _ in (*pieces.exact, *pieces.right)]
+    ends += [high for _, high, _ in pieces.spans]
+    return min(wanted, _FARTHEST / max(max(map(abs, ends)), 1e-9))
 
 
 def _halved(

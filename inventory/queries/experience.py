@@ -9,8 +9,15 @@ from random import Random
 from django.db.models import Min, Q
 
 from inventory.keeping import load_reference
-from inventory.learning.estimate import Estimate, farm_estimate
-from inventory.learning.evidence import AN_END, Finding, Harvest, Lasted, lasted
+from inventory.learning import (
+    AN_END,
+    Estimate,
+    Finding,
+    Harvest,
+    Lasted,
+    farm_estimate,
+    lasted,
+)
 from inventory.lives.reader import read_clocks
 from inventory.models import Crop, Farm, Lot, Movement, Parentage, Room
 from inventory.queries.crates import Crate, crates_here, lots_with_parts

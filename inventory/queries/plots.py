@@ -8,9 +8,7 @@ from decimal import Decimal
 
 from inventory.keeping import load_reference
 from inventory.keeping.log import DAY_S, HOUR_S
-from inventory.learning.evidence import Harvest
-from inventory.learning.product_limit import product_limit
-from inventory.learning.weibull import Weibull, handbook_weibull
+from inventory.learning import Harvest, Weibull, handbook_weibull, product_limit
 from inventory.lives.logs import room_logs
 from inventory.measures import from_celsius, to_celsius
 from inventory.models import Crop, Farm, Lot, Room

@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from inventory import measures
 from inventory.keeping import Reference
-from inventory.learning.estimate import Estimate
+from inventory.learning import Estimate
 from inventory.models import Change, Farm
 from inventory.words.units import span_words
 
