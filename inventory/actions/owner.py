@@ -47,7 +47,7 @@ def save_row(
             _note(book, row, name, _words(getattr(stored, name)), _words(getattr(row, name)))
     for name in secrets:
         _note(book, row, name, "", SET)
-    if isinstance(row, Room) and stored is not None and "target_c" in values:
+    if isinstance(row, Room) and isinstance(stored, Room) and stored.target_c != row.target_c:
         _change_target(book, row)
     if isinstance(row, Farm) and row.label_address:
         since = {"since": book.act.at}

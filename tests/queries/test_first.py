@@ -92,7 +92,7 @@ def test_a_crate_the_buyer_refuses_would_not_have_done():
 
 def test_a_crate_that_would_not_keep_long_enough_there_would_not_have_done():
     old, new = make_lot(at=NOW - 6 * DAY), make_lot(at=NOW)
-    keeps = one_crate(old.pk, act().farm, NOW).days_at(4)
+    keeps = one_crate(old.pk, act().farm, NOW).fridge_days(4).days
     assert take(new, kitchen(minimum_days=keeps + 1))[::2] == (old.pk, "too old")
     Outlet.objects.update(minimum_days=keeps)
     assert take(new, Outlet.objects.get(name="The Heron"))[::2] == (old.pk, "")

@@ -15,6 +15,7 @@ from PIL import Image
 from inventory.actions.pulls import Wanted, open_pull, promise
 from inventory.labels import LabelText, draw_label
 from inventory.models import FirstInLine, Lot, Movement, Outlet
+from inventory.queries.crates import one_crate
 from inventory.views.scan import MODES
 from tests import builders
 from tests.builders import act, make_lot, make_lots, place
@@ -116,9 +117,11 @@ def test_what_a_scan_did_names_its_crate(signed_in):
 
 
 def test_nothing_is_asked_when_it_matters_by_less_than_a_day(signed_in):
+    """Whole days are what the screens show: six hours are one or none, by the time of day."""
     now = timezone.now()
-    make_lot(at=now - timedelta(hours=6))
-    assert result(scan(signed_in, "market", make_lot(at=now).pk)) == "done"
+    old, young = make_lot(at=now - timedelta(hours=6)), make_lot(at=now)
+    shown = {one_crate(lot.pk, act().farm, now).days_left for lot in (old, young)}
+    assert result(scan(signed_in, "market", young.pk)) == ("done" if len(shown) == 1 else "ask")
 
 
 def test_crates_of_an_order_are_taken_and_others_questioned(signed_in):
