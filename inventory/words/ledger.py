@@ -29,7 +29,7 @@ _PICKED_NOTES = dict([*COUNT_REASONS, *HOLD_REASONS, AS_WRITTEN, KEPT])
 
 def entry_words(entry: Movement) -> str:
     """Return one entry of the ledger in a few words."""
-    words = [entry.get_kind_display()]
+    words = [str(entry.get_kind_display()), *_tag(entry)]
     if entry.change:
         words.append(signed_words(entry.change, entry.lot.unit))
     elif entry.amount:
@@ -53,6 +53,11 @@ def entry_words(entry: Movement) -> str:
     if entry.note:
         words.append(f"“{_PICKED_NOTES.get(entry.note, entry.note)}”")
     return " · ".join(words)
+
+
+def _tag(entry: Movement) -> list[str]:
+    tag = entry.detail.get("tag")
+    return [str(tag)] if tag else []
 
 
 def action_words(action: Action) -> str:

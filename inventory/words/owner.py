@@ -3,6 +3,8 @@
 from decimal import Decimal
 from math import floor
 
+from django.apps import apps
+from django.core.exceptions import FieldDoesNotExist
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
@@ -65,24 +67,32 @@ def change_words(change: Change, farm: Farm) -> str:
     facts = {
         "name": change.name,
         "field": _FIELDS.get(change.field, change.field),
-        "before": _value(change.field, change.before, farm),
-        "after": _value(change.field, change.after, farm),
+        "before": _value(change, change.before, farm),
+        "after": _value(change, change.after, farm),
     }
-    if change.field == "added" or change.after == "set":
-        return (
-            _("%(name)s: %(field)s") % facts
-            if change.field == "added"
-            else (_("%(name)s: %(field)s %(after)s") % facts)
-        )
+    if change.field == "added":
+        return _("%(name)s: %(field)s") % facts
+    if change.after == "set":
+        return _("%(name)s: %(field)s %(after)s") % facts
     return _("%(name)s: %(field)s, %(before)s → %(after)s") % facts
 
 
-def _value(field: str, kept: str, farm: Farm) -> str:
+def _value(change: Change, kept: str, farm: Farm) -> str:
     if not kept:
         return "–"
-    if field in _DEGREES:
+    if change.field in _DEGREES:
         return measures.temperature_words(Decimal(kept), farm.temperature_unit)
-    return str(_VALUES.get(kept, kept))
+    return str(_choices(change).get(kept, _VALUES.get(kept, kept)))
+
+
+def _choices(change: Change) -> dict[str, object]:
+    """Return the choices of the field that was set, as they are kept, with their words."""
+    model = apps.get_model("inventory", change.subject)
+    try:
+        choices = model._meta.get_field(change.field).flatchoices
+    except FieldDoesNotExist:
+        return {}
+    return {str(value): words for value, words in choices}
 
 
 def record_words(found: Estimate, published: Reference) -> str:

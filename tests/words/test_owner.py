@@ -21,8 +21,8 @@ def fields() -> set[str]:
     return OTHERS | {name for form in FORMS for name in form._meta.fields}
 
 
-def said(field: str, before: str, after: str, unit="C") -> str:
-    change = Change(name="Cold room", field=field, before=before, after=after)
+def said(field: str, before: str, after: str, unit="C", subject="room") -> str:
+    change = Change(subject=subject, name="Cold room", field=field, before=before, after=after)
     return change_words(change, Farm(temperature_unit=unit))
 
 
@@ -49,6 +49,15 @@ def test_no_words_are_kept_for_a_field_nobody_can_set():
 def test_what_was_set_is_said_from_what_to_what(set_, words):
     with translation.override("en"):
         assert said(*set_) == words
+
+
+def test_what_is_chosen_is_said_by_its_words():
+    with translation.override("en"):
+        assert said("role", "crew", "owner", subject="person") == "Cold room: role, crew → owner"
+        day = said("week_start", "0", "6", subject="farm")
+    assert day == "Cold room: first day of the week, Monday → Sunday"
+    with translation.override("es"):
+        assert said("week_start", "0", "6", subject="farm").endswith("lunes → domingo")
 
 
 def test_temperatures_are_said_in_the_farms_unit():
