@@ -5,6 +5,7 @@ from math import floor
 
 from django.apps import apps
 from django.core.exceptions import FieldDoesNotExist
+from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
@@ -87,12 +88,13 @@ def _value(change: Change, kept: str, farm: Farm) -> str:
 
 def _choices(change: Change) -> dict[str, object]:
     """Return the choices of the field that was set, as they are kept, with their words."""
+    if change.field == "week_start":
+        return {str(day): words for day, words in WEEKDAYS.items()}
     model = apps.get_model("inventory", change.subject)
     try:
-        choices = model._meta.get_field(change.field).flatchoices
+        return dict(model._meta.get_field(change.field).flatchoices)
     except FieldDoesNotExist:
         return {}
-    return {str(value): words for value, words in choices}
 
 
 def record_words(found: Estimate, published: Reference) -> str:
