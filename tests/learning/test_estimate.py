@@ -199,7 +199,8 @@ def test_few_harvests_gone_are_read_more_cautiously():
     one = farm_estimate(record(lost, sound[:3], sound[3:]), *HANDBOOK)
     three = farm_estimate(record(*([crate, *sound[:2]] for crate in lost)), *HANDBOOK)
     assert one.middle_days == pytest.approx(three.middle_days)
-    assert reach(one) > 1.2 * reach(three)
+    # The draws alone lie 1.7 times as far apart (measured); Student and the root do the rest.
+    assert reach(one) > 2 * reach(three)
 
 
 def test_the_handbook_counts_as_two_harvests_that_both_span_its_range():
