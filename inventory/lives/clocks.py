@@ -153,7 +153,12 @@ class Clocks:
         return self._sums_at(record.code, record.looked_at).exposure
 
     def _until_injury(self, crop_id: int, room_id: int | None, sums: Sums, now: float) -> float:
-        """Return the days until injury is to be expected here; infinite if never. [d]"""
+        """Return the days until injury is to be expected here; infinite if never. [d]
+
+        What is hurt already has none left, however warm it stands now.
+        """
+        if sums.injury >= 1:
+            return 0.0
         speed = self._speed_here(crop_id, room_id, "injury", now)
         return (1 - sums.injury) / speed if speed > 0 else float("inf")
 

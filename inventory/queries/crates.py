@@ -99,8 +99,10 @@ class Crate:
         in_fridge = injury is not None
         if injury is None:
             celsius, injury = reference.chilling_c or celsius, math.inf
+        chill_used = self.life.chill_used or 0
         decay = (1 - self.life.used) * life_days(reference, celsius)
-        hurt = (1 - (self.life.chill_used or 0)) * injury
+        # What is hurt already keeps no days in any fridge.
+        hurt = (1 - chill_used) * injury if chill_used < 1 else 0
         return FridgeDays(max(whole_days(min(decay, hurt)), 0), celsius, in_fridge)
 
     @property
