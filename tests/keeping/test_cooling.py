@@ -10,6 +10,9 @@ from scipy.integrate import quad
 
 from inventory.keeping import load_reference, rate
 from inventory.keeping.cooling import (
+    DEFAULT_HALF_COOLING_H,
+    StartFrom,
+    cooling_by,
     extra_aging_days,
     half_cooling_h,
     hours_to,
@@ -98,3 +101,87 @@ def test_what_cooling_costs_agrees_with_a_general_integrator(key, start, air, ha
 
 def test_cold_produce_costs_nothing_more():
     assert extra_aging_days(REFERENCE["kale"], 2, 2, 6, 24) == 0
+
+
+# How a harvest cools: probes first, as far as they go, else as assumed.
+
+HOUR_S = 3600
+
+
+def cooled(*probes, pulp=None, air=2.0, usual=4.0, start=0.0):
+    """A harvest with (hours, °C) probes; 20 °C is assumed of it, 4 h of its kind of crate."""
+    taken = [(start + hours * HOUR_S, celsius) for hours, celsius in probes]
+    return cooling_by(start, air, taken, pulp_c=pulp, assumed_c=20.0, usual_h=usual)
+
+
+def test_two_probes_win_over_an_assumed_start():
+    """By hand: air 2 °C, 22 °C after one hour and 12 after four: 20 halved to 10 in 3.0 h.
+
+    From the assumed 20 °C it would be 18 to 10 in four hours, 4 / log2(1.8) = 4.7 h.
+    """
+    found = cooled((1, 22), (4, 12))
+    assert (found.half_cooling_h, found.measured) == (pytest.approx(3.0), True)
+    assert found.start_from == StartFrom.PROBES
+    assert found.start_c == pytest.approx(2 + 20 * 2 ** (1 / 3))
+
+
+def test_of_more_probes_the_first_and_the_last_tell():
+    """32 above the air, then 2 above it eight hours later: four halves."""
+    assert cooled((0, 34), (3, 11), (8, 4)).half_cooling_h == pytest.approx(2)
+
+
+def test_what_was_measured_at_arrival_is_the_first_of_the_probes():
+    """26 °C at arrival, 8 after four hours: 24 above the air to 6, two halves."""
+    found = cooled((4, 8), pulp=26)
+    assert (found.half_cooling_h, found.measured) == (pytest.approx(2), True)
+    assert (found.start_c, found.start_from) == (26, StartFrom.MEASURED)
+
+
+def test_a_single_probe_tells_how_warm_it_came_by_the_usual_half_cooling_time():
+    """10 above the air after four hours, one half: 20 above it at arrival."""
+    found = cooled((4, 12))
+    assert (found.start_c, found.start_from) == (pytest.approx(22), StartFrom.PROBES)
+    assert (found.half_cooling_h, found.measured) == (4, False)
+
+
+def test_a_probe_at_once_is_how_warm_it_came_and_one_before_is_no_more():
+    assert cooled((0, 17)).start_c == 17
+    assert cooled((-1, 17)).start_c == 17
+
+
+def test_nothing_came_in_warmer_than_a_log_would_take():
+    """Twelve halves back from 3 °C would be 4,098 °C; a log takes 50 at most."""
+    assert cooled((48, 3)).start_c == 50
+
+
+def test_without_any_probe_it_is_assumed():
+    found = cooled()
+    assert (found.start_c, found.start_from) == (20, StartFrom.ASSUMED)
+    assert (found.half_cooling_h, found.measured) == (4, False)
+
+
+def test_probes_that_show_no_cooling_leave_the_usual_time():
+    found = cooled((1, 10), (4, 11))
+    assert (found.half_cooling_h, found.measured) == (4, False)
+    assert found.start_c == pytest.approx(2 + 8 * 2**0.25)
+
+
+def test_it_is_seven_eighths_cool_after_three_halves_from_when_it_came():
+    """AH-66 pages 11-12."""
+    assert cooled((1, 22), (4, 12), start=100.0).seven_eighths_at == pytest.approx(
+        100 + 9 * HOUR_S
+    )
+
+
+def test_the_assumed_half_cooling_time_is_at_the_quick_end_of_room_cooling():
+    """AH-66 page 16, Table 1: room cooling takes 20 to 100 h to seven-eighths."""
+    assert seven_eighths_h(DEFAULT_HALF_COOLING_H) == pytest.approx(20)
+
+
+def test_cooling_costs_no_more_once_it_is_done():
+    """After ten halves a thousandth of the difference is left."""
+    crop = REFERENCE["kale"]
+    ten = extra_aging_days(crop, 30, 2, 3, 30)
+    assert extra_aging_days(crop, 30, 2, 3, 300) == ten
+    assert extra_aging_days(crop, 30, 2, 3, 29) < ten
+    assert extra_aging_days(crop, 30, 2, 3, 0) == 0
