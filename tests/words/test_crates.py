@@ -1,0 +1,97 @@
+"""A crate in words: the fridge, the cold, frost, and how warm it came in."""
+
+from types import SimpleNamespace
+
+import pytest
+from django.utils import translation
+
+from inventory.keeping import load_reference
+from inventory.keeping.cooling import Cooling, StartFrom
+from inventory.queries.crates import FridgeDays
+from inventory.words.crates import freezing_words, fridge_words, start_words, why_words
+
+REFERENCE = load_reference()
+
+
+@pytest.fixture(autouse=True)
+def _in_english():
+    with translation.override("en"):
+        yield
+
+
+@pytest.mark.parametrize(
+    ("found", "unit", "said"),
+    [
+        (FridgeDays(5, 4.0, True), "C", "In a buyer's fridge at 4 °C: 5 days."),
+        (FridgeDays(1, 4.0, True), "F", "In a buyer's fridge at 39 °F: 1 day."),
+        (FridgeDays(14, 10, False), "C", "Not in the fridge: 14 days at 10 °C."),
+        (FridgeDays(14, 12.5, False), "C", "Not in the fridge: 14 days at 13 °C."),
+    ],
+)
+def test_a_crate_keeps_so_long_in_a_fridge_or_is_not_for_it(found, unit, said):
+    assert fridge_words(found, unit) == said
+
+
+def test_in_spanish_it_is_not_for_the_fridge_either():
+    with translation.override("es"):
+        assert fridge_words(FridgeDays(14, 10, False), "C").startswith("No en el refrigerador")
+
+
+def crate(key: str, **life):
+    lot = SimpleNamespace(crop=SimpleNamespace(reference=REFERENCE[key]), kept_until=None)
+    return SimpleNamespace(lot=lot, life=SimpleNamespace(**life))
+
+
+@pytest.mark.parametrize(
+    ("key", "then"),
+    [
+        # USDA Agriculture Handbook 66 (2016), page 65, Table 2.
+        ("lettuce-leaf", "One light freeze ruins it."),
+        ("spinach", "It recovers from one or two light freezes."),
+        ("kale", "It stands several light freezes."),
+        ("salad-mix", ""),
+    ],
+)
+def test_frost_is_told_with_its_point_its_hours_and_what_one_freeze_does(key, then):
+    found = crate(key, frozen_h=1.5, freezing_assumed=False)
+    point = REFERENCE[key].freezing_c
+    said = f"It was at or below its freezing point, {point:g} °C, for 1 h 30 min. {then}"
+    assert freezing_words(found, "C") == said.strip()
+
+
+def test_an_assumed_freezing_point_is_said_to_be_assumed():
+    found = crate("arugula", frozen_h=8.0, freezing_assumed=True)
+    assert freezing_words(found, "C") == (
+        "It was at or below -0.2 °C for 8 h. No freezing point of it is published: this one is "
+        "assumed."
+    )
+
+
+@pytest.mark.parametrize(
+    ("chill_used", "chill_days", "said"),
+    [
+        (1.1, 5.0, "Hurt by cold: look before you sell;"),
+        (None, 1.2, "Too cold for 1 day: look before you sell;"),
+        (None, 19.9, "Too cold for 20 days: look before you sell;"),
+    ],
+)
+def test_what_the_cold_did_is_known_or_asked_for(chill_used, chill_days, said):
+    found = crate("mango", chill_used=chill_used, chill_days=chill_days)
+    found.verdict = SimpleNamespace(why="chilled")
+    assert why_words(found) == said
+
+
+@pytest.mark.parametrize(
+    ("start_from", "said"),
+    [
+        (StartFrom.MEASURED, "It came in at 27.2 °C inside, measured."),
+        (
+            StartFrom.PROBES,
+            "It came in at about 27.2 °C inside, reckoned back from its first probe.",
+        ),
+        (StartFrom.ASSUMED, "It came in at 27.2 °C inside: assumed, not measured."),
+    ],
+)
+def test_how_warm_it_came_says_how_that_is_known(start_from, said):
+    cooling = Cooling(0.0, 27.2, 2.0, 3.0, measured=True, start_from=start_from)
+    assert start_words(cooling, "C") == said
