@@ -6,12 +6,13 @@ from decimal import Decimal
 from uuid import uuid4
 
 from inventory.actions.intakes import bring_in_cases, bring_in_harvest
+from inventory.actions.movements import take_out
 from inventory.actions.owner import save_row
 from inventory.actions.people import pair_phone
 from inventory.actions.setup import Shelving, set_up_farm
 from inventory.ledger.book import Act
 from inventory.ledger.fold import Outing
-from inventory.models import Crop, Farm, Lot, Outlet, Person, Position, Room, Source
+from inventory.models import Action, Crop, Farm, Lot, Outlet, Person, Position, Room, Source
 
 NOW = datetime(2026, 6, 10, 14, 0, tzinfo=UTC)
 PASSWORD = "correct-horse-staple"
@@ -90,6 +91,17 @@ def make_lots(*quantities, at: datetime = NOW, key: str = "kale", **changes) -> 
 
 def make_lot(quantity=12, **changes) -> Lot:
     return make_lots(quantity, **changes)[0]
+
+
+def fresh(lot: Lot) -> Lot:
+    """A crate as it is in the tables now."""
+    return Lot.objects.get(pk=lot.pk)
+
+
+def take(lot: Lot, portion, at: datetime = NOW, purpose="market", **changes) -> Action:
+    """Take some of a crate out, to the farm's market unless told otherwise."""
+    outlet = market() if purpose == "market" else None
+    return take_out(act(at), lot=lot.pk, portion=portion, purpose=purpose, outlet=outlet, **changes)
 
 
 def make_cases(*quantities, at: datetime = NOW, **changes) -> list[Lot]:

@@ -21,6 +21,11 @@ def refused(expected: Refused) -> Iterator[None]:
     assert _every_row() == before
 
 
+def refusal(code: str):
+    """What is done inside is refused with this code."""
+    return pytest.raises(Refused, match=code)
+
+
 def _every_row() -> dict[str, list[tuple]]:
     models = apps.get_app_config("inventory").get_models(include_auto_created=True)
     return {

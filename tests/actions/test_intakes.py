@@ -1,6 +1,7 @@
-"""What can't be brought in, and what can't be put right."""
+"""Harvests and deliveries come in and are put right; what is impossible is refused whole."""
 
 from datetime import timedelta
+from decimal import Decimal
 from uuid import uuid4
 
 import pytest
@@ -11,11 +12,11 @@ from inventory.actions.movements import move_lots
 from inventory.actions.reshape import combine_lots
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
-from inventory.models import Action, Intake, Lot, Source
+from inventory.models import Action, Intake, Lot, Movement, Source
 from inventory.queries.crates import one_crate
 from tests import builders
-from tests.builders import NOW, act, make_cases, make_lot, make_lots, place, sign_in
-from tests.refusing import refused
+from tests.builders import NOW, act, fresh, make_cases, make_lot, make_lots, place, sign_in
+from tests.refusing import refusal, refused
 
 pytestmark = pytest.mark.usefixtures("farm")
 
@@ -205,3 +206,83 @@ def test_a_move_by_its_own_page_says_nothing_of_the_cut():
     (lot,) = waiting(12)
     move_lots(act(), lots=[lot.pk], position=place("B2"))
     assert told(lot) is None
+
+
+def test_a_harvest_of_twelve_makes_twelve_lots_with_codes_of_their_own():
+    lots = make_lots(*[12] * 11, 6, position=None)
+    assert len({lot.pk for lot in lots}) == 12
+    assert {lot.state for lot in lots} == {Lot.State.TO_PUT_AWAY}
+    assert [lot.quantity for lot in lots][-1] == 6
+    assert len({lot.intake.lot_code for lot in lots}) == 1
+
+
+def test_a_cut_that_was_not_given_is_not_made_up():
+    assert make_lot(cut_ago=None).intake.cut_at is None
+
+
+@pytest.mark.parametrize(
+    ("changes", "code"),
+    [
+        ({"quantities": []}, "crate-count"),
+        ({"quantities": [Decimal(1)] * 201}, "crate-count"),
+        ({"quantities": [Decimal(0)]}, "not-positive"),
+        ({"quantities": [Decimal("-3")]}, "not-positive"),
+        ({"quantities": [Decimal("1.5")]}, "not-whole"),
+        ({"quantities": [Decimal("1.0001")], "unit": "kg"}, "too-fine"),
+        ({"quantities": [Decimal(10) ** 9]}, "crate-too-full"),
+        ({"cut_ago": None, "cut_at": NOW + timedelta(minutes=11)}, "future"),
+        ({"cut_ago": None, "cut_at": NOW - timedelta(days=61)}, "too-long-ago"),
+    ],
+)
+def test_an_impossible_harvest_writes_nothing(changes, code):
+    with refusal(code):
+        make_lots(12, **changes)
+    assert not Action.objects.exists()
+    assert not Lot.objects.exists()
+
+
+def test_a_clock_ten_minutes_ahead_is_accepted():
+    assert make_lot(cut_ago=None, cut_at=NOW + timedelta(minutes=9)).intake.cut_at > NOW
+
+
+def test_a_block_closed_after_spraying_refuses_but_for_the_owner_with_a_reason():
+    bed = Source.objects.get(name="Bed 3")
+    bed.not_before, bed.not_before_reason = NOW.date() + timedelta(days=1), "sprayed"
+    bed.save()
+    with refusal("block-closed") as refused:
+        make_lots(12)
+    assert refused.value.facts == {"day": bed.not_before, "reason": "sprayed"}
+    make_lots(12, overrule="label says one day")
+    with refusal("owner-only"):
+        bring_in_harvest(
+            act(person=builders.make_crew()), crop=builders.crop(), source=bed,
+            quantities=[Decimal(1)], unit="bunch", overrule="I think so",
+        )  # fmt: skip
+
+
+def test_crew_can_not_correct_their_way_into_a_closed_block():
+    lot = make_lot(12)
+    closed = Source.objects.create(
+        kind="block", name="Bed 9", not_before=NOW.date() + timedelta(days=9)
+    )
+    content = {"intake": lot.intake, "crop": lot.crop, "source": closed, "reason": "wrong bed"}
+    with refusal("block-closed"):
+        correct_intake(act(person=builders.make_crew()), **content)
+    correct_intake(act(), **content)
+    assert fresh(lot).intake.source == closed
+
+
+def test_a_correction_keeps_what_was_written_before():
+    lot = make_lot(12)
+    before = lot.intake.cut_at
+    action = correct_intake(
+        act(), intake=lot.intake, crop=builders.crop("collards"), source=lot.intake.source,
+        cut_at=NOW - timedelta(hours=5), reason="wrong crop",
+    )  # fmt: skip
+    assert fresh(lot).crop.reference_key == "collards"
+    assert fresh(lot).intake.cut_at == NOW - timedelta(hours=5)
+    detail = Movement.objects.get(kind="corrected").detail
+    assert detail["before"]["cut_at"] == before.isoformat()
+    undo(act(), action=action)
+    assert fresh(lot).crop.reference_key == "kale"
+    assert fresh(lot).intake.cut_at == before

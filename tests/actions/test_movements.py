@@ -1,15 +1,19 @@
-"""Crates that can't be moved, brought back or settled."""
+"""Crates are moved, go out, come back and are settled; what is impossible is refused."""
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 
 from inventory.actions.movements import Settling, bring_back, close_market, move_lots, take_out
+from inventory.actions.quality import hold
 from inventory.errors import Conflict, Refused
-from inventory.models import Lot
+from inventory.ledger.fold import Outing
+from inventory.ledger.outings import out_of
+from inventory.models import Lot, Movement
 from tests import builders
-from tests.builders import act, make_lot, place
-from tests.refusing import refused
+from tests.builders import NOW, act, fresh, make_cases, make_lot, make_lots, place, take
+from tests.refusing import refusal, refused
 
 pytestmark = pytest.mark.usefixtures("farm")
 
@@ -67,3 +71,108 @@ def test_no_crate_stands_warm_for_less_than_nothing_or_more_than_three_days(hour
     with refused(Refused("warm-hours", field="warm_hours")):
         bring_back(act(), lot=lot.pk, quantity=Decimal(2), warm_hours=Decimal(hours))
     bring_back(act(), lot=lot.pk, quantity=Decimal(2), warm_hours=Decimal(72))
+
+
+def test_taking_all_makes_the_lot_out_and_it_comes_back_under_its_own_code():
+    lot = make_lot(12)
+    take(lot, "all")
+    assert (fresh(lot).state, fresh(lot).quantity, fresh(lot).position) == ("out", 0, None)
+    bring_back(act(NOW + timedelta(hours=5)), lot=lot.pk, quantity=Decimal(4), position=place())
+    assert (fresh(lot).state, fresh(lot).quantity) == ("in place", 4)
+    assert Lot.objects.count() == 1
+
+
+def test_what_comes_back_of_a_part_is_a_crate_of_its_own():
+    lot = make_lot(12)
+    take(lot, Decimal(5))
+    assert (fresh(lot).state, fresh(lot).quantity) == ("in place", 7)
+    bring_back(act(NOW + timedelta(hours=5)), lot=lot.pk, quantity=Decimal(2))
+    child = Lot.objects.get(parents=lot)
+    assert (child.quantity, child.state, child.intake) == (2, "to put away", lot.intake)
+    assert fresh(lot).quantity == 7
+    assert list(out_of(fresh(lot)).values()) == [3]
+
+
+@pytest.mark.parametrize("share", ["quarter", "half", "three-quarters"])
+def test_a_share_is_resolved_by_what_is_in_the_crate(share):
+    lot = make_lot(18)
+    take(lot, share)
+    assert fresh(lot).quantity == {"quarter": 13, "half": 9, "three-quarters": 4}[share]
+
+
+def test_more_than_there_is_can_not_go_out_nor_come_back():
+    lot = make_lot(12)
+    with pytest.raises(Conflict, match="more-than-there"):
+        take(lot, Decimal(13))
+    take(lot, Decimal(5))
+    with pytest.raises(Conflict, match="more-than-out"):
+        bring_back(act(), lot=lot.pk, quantity=Decimal(6))
+
+
+def test_a_gift_says_to_whom():
+    lot = make_lot(12)
+    with refusal("to-whom"):
+        take(lot, "all", purpose="given")
+    take(lot, "all", purpose="given", to="pantry")
+    assert Movement.objects.get(kind="out").other_party == "pantry"
+
+
+def test_a_market_that_takes_only_our_own_refuses_bought_apples():
+    outlet = builders.market()
+    outlet.own_grown_only = True
+    outlet.save()
+    case = make_cases("18.1")[0]
+    with refusal("outlet-refuses") as refused:
+        take(case, "all")
+    assert refused.value.facts["tag"] == "bought-in"
+    assert fresh(case).quantity == Decimal("18.1")
+
+
+def test_the_market_day_is_closed_crate_by_crate():
+    """The trade's own story in small: most sold, some back, a few lost."""
+    whole, part = make_lots(18, 18)
+    take(whole, "all")
+    take(part, Decimal(10))
+    close_market(
+        act(NOW + timedelta(hours=6)), market=builders.at_market(), warm_hours=Decimal(5),
+        rows=[
+            Settling(whole.pk, Decimal(18), lost=Decimal(2)),
+            Settling(part.pk, Decimal(10), back=Decimal(4), given=Decimal(1)),
+        ],
+    )  # fmt: skip
+    assert fresh(whole).state == "empty"
+    assert Lot.objects.get(parents=part).quantity == 4
+    settled = Movement.objects.filter(kind="settled").values_list("lot_id", "outcome", "amount")
+    assert set(settled) == {
+        (whole.pk, "sold", 16), (whole.pk, "lost", 2), (part.pk, "sold", 5), (part.pk, "given", 1),
+    }  # fmt: skip
+    assert out_of(fresh(whole)) == out_of(fresh(part)) == {}
+
+
+def test_what_comes_back_of_a_held_crate_is_held(farm):
+    whole, part = make_lots(12, 12)
+    take(whole, "all")
+    take(part, Decimal(5))
+    hold(act(), intake=whole.intake, reason="glass or metal")
+    for lot in (whole, part):
+        bring_back(act(NOW + timedelta(hours=5)), lot=lot.pk, quantity=Decimal(2))
+    assert Lot.objects.filter(held=True).count() == 3
+    assert Lot.objects.get(parents=part).held
+
+
+def test_a_crate_that_went_two_ways_comes_back_from_either():
+    lot = make_lot(12)
+    take(lot, Decimal(6))
+    take(lot, Decimal(2), purpose="order")
+    bring_back(act(), lot=lot.pk, quantity=Decimal(4), outing=builders.at_market())
+    assert out_of(fresh(lot)) == {builders.at_market(): 2, Outing("order", ""): 2}
+
+
+def test_closing_the_market_leaves_what_is_out_for_an_order():
+    lot = make_lot(12)
+    take(lot, Decimal(4))
+    take(lot, "all", purpose="order")
+    close_market(act(), market=builders.at_market(), rows=[Settling(lot.pk, Decimal(4))])
+    assert fresh(lot).state == "out"
+    bring_back(act(), lot=lot.pk, quantity=Decimal(8))
+    assert (fresh(lot).state, fresh(lot).quantity) == ("to put away", 8)

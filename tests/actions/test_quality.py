@@ -1,11 +1,17 @@
-"""Looks, holds and releases that say too little, or are about nothing."""
+"""Looks, discards, holds and releases; those that say too little are refused."""
+
+from datetime import date
+from decimal import Decimal
 
 import pytest
 
 from inventory.actions.quality import discard, hold, inspect, release
+from inventory.actions.reshape import split_lot
 from inventory.errors import Conflict, Refused
-from tests.builders import act, make_lot, make_lots
-from tests.refusing import refused
+from inventory.models import Lot, Movement
+from tests import builders
+from tests.builders import NOW, act, fresh, make_lot, make_lots, take
+from tests.refusing import refusal, refused
 
 pytestmark = pytest.mark.usefixtures("farm")
 
@@ -63,3 +69,47 @@ def test_a_crate_that_is_not_held_is_not_released():
     lot = make_lot(12)
     with refused(Conflict("not-held", code=lot.pk)):
         release(act(), lot=lot.pk, reason="washed, checked")
+
+
+def test_discarding_says_why_and_where_to():
+    lot = make_lot(12)
+    discard(act(), lot=lot.pk, portion="half", reason="wilted", destination="compost")
+    discard(act(), lot=lot.pk, portion="all", reason="spoiled", destination="landfill")
+    assert fresh(lot).state == "empty"
+    assert list(Movement.objects.filter(kind="discarded").values_list("change", "destination")) == [
+        (-6, "compost"), (-6, "landfill"),
+    ]  # fmt: skip
+
+
+def test_a_crate_is_kept_to_the_end_of_a_farm_day():
+    late = NOW.replace(hour=3)  # the evening before in New York
+    lot = make_lot(12, at=late)
+    inspect(act(late), lot=lot.pk, days=3, seen="firm")
+    assert fresh(lot).kept_until == date(2026, 6, 12)
+    for days in (0, 8):
+        with refusal("keep-days"):
+            inspect(act(late), lot=lot.pk, days=days, seen="firm")
+
+
+def test_only_the_owner_releases_what_anybody_held():
+    lot, other = make_lots(12, 12)
+    crew = builders.make_crew()
+    hold(act(person=crew), lot=lot.pk, reason="a doubt")
+    with pytest.raises(Conflict, match="held"):
+        take(lot, "all")
+    with refusal("owner-only"):
+        release(act(person=crew), lot=lot.pk, reason="looks fine")
+    release(act(), lot=lot.pk, reason="washed, checked")
+    assert not fresh(lot).held
+    assert not fresh(other).held
+
+
+def test_holding_an_intake_holds_what_was_made_of_it():
+    lot, other = make_lots(12, 12)
+    split_lot(act(), lot=lot.pk, quantity=Decimal(5))
+    gone = make_lot(12)
+    discard(act(), lot=gone.pk, portion="all", reason="wilted", destination="compost")
+    take(other, "all")
+    hold(act(), intake=lot.intake, reason="droppings")
+    held = set(Lot.objects.filter(held=True).values_list("pk", flat=True))
+    assert held == {lot.pk, Lot.objects.get(parents=lot).pk, other.pk}

@@ -1,14 +1,15 @@
-"""Crates that can't be counted or sorted."""
+"""Crates are counted, split, combined and sorted; what does not add up is refused."""
 
 from decimal import Decimal
 
 import pytest
 
 from inventory.actions.movements import take_out
-from inventory.actions.reshape import count_lots, resort_lots
+from inventory.actions.reshape import combine_lots, count_lots, resort_lots, split_lot
 from inventory.errors import Conflict, Refused
-from tests.builders import act, make_lot
-from tests.refusing import refused
+from inventory.models import Lot, Movement, Source
+from tests.builders import act, fresh, make_cases, make_lot, make_lots, place
+from tests.refusing import refusal, refused
 
 pytestmark = pytest.mark.usefixtures("farm")
 
@@ -34,3 +35,70 @@ def test_culls_go_somewhere():
     with refused(Refused("destination", field="destination")):
         resort_lots(act(), lots=[lot.pk], **sorting)
     resort_lots(act(), lots=[lot.pk], **sorting, destination="compost")
+
+
+def test_a_count_keeps_the_difference_and_finds_an_empty_crate_again():
+    lot = make_lot(12)
+    count_lots(act(), figures={lot.pk: Decimal(0)}, reason="missing")
+    assert fresh(lot).state == "empty"
+    count_lots(act(), figures={lot.pk: Decimal(7)}, reason="found", position=place("B2"))
+    assert (fresh(lot).state, fresh(lot).quantity) == ("in place", 7)
+    counted = Movement.objects.filter(kind="counted").values_list("figure", "change")
+    assert list(counted) == [(0, -12), (7, 7)]
+
+
+def test_splitting_leaves_some_in_each():
+    lot = make_lot(12)
+    split_lot(act(), lot=lot.pk, quantity=Decimal(5))
+    child = Lot.objects.get(parents=lot)
+    assert (fresh(lot).quantity, child.quantity) == (7, 5)
+    assert child.position == lot.position
+    with refusal("leave-some"):
+        split_lot(act(), lot=lot.pk, quantity=Decimal(7))
+
+
+def test_combining_takes_one_crop_and_one_unit():
+    kale = make_lots(5, 7)
+    combine_lots(act(), lots=[lot.pk for lot in kale])
+    child = Lot.objects.get(parents=kale[0])
+    assert child.quantity == 12
+    assert {fresh(lot).state for lot in kale} == {"empty"}
+    with refusal("not-alike"):
+        combine_lots(act(), lots=[child.pk, make_cases(5)[0].pk])
+    with refusal("two-crates"):
+        combine_lots(act(), lots=[child.pk])
+
+
+def test_a_mixed_crate_takes_the_more_restricted_source():
+    Source.objects.filter(name="Bed 3").update(organic=True)
+    organic = make_lot(5)
+    assert organic.tags == frozenset()
+    other = make_lot(5, source=Source.objects.create(kind="block", name="Bed 4"))
+    combine_lots(act(), lots=[organic.pk, other.pk])
+    child = Lot.objects.get(parents=organic)
+    assert child.intake is None
+    assert child.tags == {"not-organic"}
+
+
+def test_sixty_kilos_of_beets_are_sorted():
+    """The trade's own story: 48 kg firsts, 7 seconds, 4 culls, 1 lost of 60 in 4 crates."""
+    beets = make_lots(15, 15, 15, 15, key="beet-topped", unit="kg")
+    resort_lots(
+        act(), lots=[lot.pk for lot in beets], firsts=Decimal(48), seconds=Decimal(7),
+        culls=Decimal(4), lost=Decimal(1), destination="animal feed",
+    )  # fmt: skip
+    made = Lot.objects.filter(parents=beets[0]).values_list("grade", "quantity")
+    assert set(made) == {("firsts", 48), ("seconds", 7)}
+    assert {fresh(lot).state for lot in beets} == {"empty"}
+    assert -sum(entry.change for entry in Movement.objects.filter(kind="discarded")) == 4
+    assert -sum(entry.change for entry in Movement.objects.filter(kind="weight lost")) == 1
+    assert Lot.objects.filter(parents__in=beets, grade="firsts").count() == 4
+
+
+def test_sorting_must_add_up():
+    lot = make_lot(10)
+    with refusal("sort-sum"):
+        resort_lots(
+            act(), lots=[lot.pk], firsts=Decimal(5), seconds=Decimal(0), culls=Decimal(0),
+            lost=Decimal(0),
+        )  # fmt: skip

@@ -5,12 +5,13 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.actions.movements import move_lots
+from inventory.actions.movements import move_lots, take_out
 from inventory.errors import Conflict
 from inventory.ledger.book import CLOCKS_DIFFER, Book
 from inventory.models import Lot
-from tests.builders import NOW, act, make_lot, place
-from tests.refusing import refused
+from tests import builders
+from tests.builders import NOW, act, fresh, make_lot, place
+from tests.refusing import refusal, refused
 
 pytestmark = pytest.mark.usefixtures("farm")
 
@@ -47,3 +48,26 @@ def test_what_was_wrong_before_does_not_stand_in_the_way_of_what_is_told_late():
     late = act(NOW, told_at=NOW - timedelta(hours=5))
     move_lots(late, lots=[lot.pk], position=place("B2"))
     assert Lot.objects.get(pk=lot.pk).position == place("B2")
+def test_the_same_id_again_is_the_same_answer():
+    lot = make_lot(12)
+    again = act()
+    content = {"lot": lot.pk, "portion": "half", "purpose": "own use"}
+    assert take_out(again, **content) == take_out(again, **content)
+    assert fresh(lot).quantity == 6
+
+
+def test_the_same_id_with_other_content_or_by_somebody_else_is_refused():
+    lot = make_lot(12)
+    first = act()
+    take_out(first, lot=lot.pk, portion="half", purpose="own use")
+    with pytest.raises(Conflict, match="sent-before"):
+        take_out(first, lot=lot.pk, portion="all", purpose="own use")
+    stranger = act(id=first.id, person=builders.make_crew())
+    with pytest.raises(Conflict, match="sent-before"):
+        take_out(stranger, lot=lot.pk, portion="half", purpose="own use")
+    assert fresh(lot).quantity == 6
+
+
+def test_an_unknown_code_is_refused():
+    with refusal("unknown-code"):
+        take_out(act(), lot="ZZZZZZZ", portion="all", purpose="own use")
