@@ -12,7 +12,8 @@ from inventory.keeping import life_days, load_reference
 from inventory.lives import logs
 from inventory.models import LogChange, Lot, Room, RoomTarget
 from inventory.queries.crates import one_crate
-from tests.builders import NOW, act, make_lot, set_target
+from tests.builders import NOW, act, make_lot, make_lots, set_target
+from tests.readings import life, room, steady, write
 
 HOUR = timedelta(hours=1)
 DAY = timedelta(days=1)
@@ -103,3 +104,54 @@ def test_only_another_target_is_written_down(farm):
     target = RoomTarget.objects.latest("since")
     assert (target.since, target.target_c) == (NOW + DAY, 3)
     assert Room.objects.get().target_c == 3
+
+
+def test_the_kept_curves_equal_a_fresh_reading_of_the_log(farm):
+    """Readings in any order, in any pieces: what is kept in memory is what is in the table."""
+    chance = random.Random(11)
+    lots = make_lots(12, 12)
+    moments = [hour / 4 for hour in range(0, 600, 1) if not 200 < hour < 320]
+    chance.shuffle(moments)
+    now = NOW + 7 * DAY
+    while moments:
+        piece, moments = moments[:37], moments[37:]
+        readings = [(hour, round(chance.uniform(0, 9), 1)) for hour in piece]
+        write(*readings, sensor=chance.choice(["corner", "fan"]))
+        write(*readings[:2], kind="typed", sensor="")
+        kept = [life(lot, now).used for lot in lots]
+        logs.forget()
+        assert kept == pytest.approx([life(lot, now).used for lot in lots], abs=1e-12)
+
+
+def test_one_reading_more_reads_two_days_and_never_the_year(farm, monkeypatch):
+    lot = make_lot()
+    write(*steady(4, hours=24 * 30))
+    now = NOW + 30 * DAY
+    life(lot, now)
+    read = []
+    readings = logs._readings
+    monkeypatch.setattr(
+        logs, "_readings", lambda *args: read.append(found := readings(*args)) or found
+    )
+    monkeypatch.setattr(logs, "_load", None)  # the whole log is not read again
+    since = NOW.timestamp() - DAY.total_seconds()
+    before = logs.room_logs(since)
+    assert logs.room_logs(since)[room().pk] is before[room().pk]
+    assert read == []
+    write((24 * 30 + 1, 9))
+    assert life(lot, now + 2 * HOUR).here_c > 4
+    assert sum(map(len, read)) <= 24 * 4
+
+
+def test_a_log_being_read_is_not_disturbed_by_a_new_reading(farm):
+    make_lot()
+    write(*steady(3, hours=10))
+    old = logs.room_logs(NOW.timestamp())[room().pk]
+    total = old.curve(KALE, "aging").between(NOW.timestamp(), (NOW + 10 * HOUR).timestamp())
+    write((-1, 20), (5.5, 25))
+    new = logs.room_logs(NOW.timestamp())[room().pk]
+    assert new is not old
+    again = old.curve(KALE, "aging").between(NOW.timestamp(), (NOW + 10 * HOUR).timestamp())
+    assert again == total
+    fresh = new.curve(KALE, "aging").between(NOW.timestamp(), (NOW + 10 * HOUR).timestamp())
+    assert fresh > total

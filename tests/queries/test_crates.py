@@ -5,6 +5,8 @@ from datetime import timedelta
 from types import SimpleNamespace
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from inventory.actions.quality import inspect, judge_crate
 from inventory.actions.temperatures import record_readings
@@ -12,7 +14,7 @@ from inventory.keeping import Reference, load_reference, rate
 from inventory.models import Lot, Room
 from inventory.queries.crates import Crate, FridgeDays, crates_here, one_crate
 from inventory.queries.home import read_rotation
-from tests.builders import NOW, act, make_lot, set_target
+from tests.builders import NOW, act, make_lot, make_lots, set_target
 
 HOUR = timedelta(hours=1)
 DAY = timedelta(days=1)
@@ -177,3 +179,36 @@ def test_an_hour_at_an_assumed_freezing_point_puts_it_on_the_list(farm):
     assert on_look(farm, NOW + 2 * HOUR) == [lot.pk]
     assert one_crate(lot.pk, farm, NOW + 2 * HOUR).life.freezing_assumed
     assert Lot.objects.get().state == "in place"
+
+
+def test_lasts_until_is_the_last_whole_local_day(farm):
+    crate = one_crate(make_lot().pk, farm, NOW)
+    end = crate.life.keep_until.astimezone(farm.zone)
+    assert crate.lasts_until == end.date() - timedelta(days=1)
+
+
+@pytest.mark.parametrize("hours", range(0, 24 * 16, 7))
+def test_days_and_date_never_disagree(farm, hours):
+    crate = one_crate(make_lot().pk, farm, NOW + timedelta(hours=hours))
+    today = crate.today
+    if crate.life.days_left > 0:
+        assert crate.lasts_until == today + timedelta(days=crate.days_left)
+        assert crate.days_left <= crate.life.days_left
+        assert crate.days_left <= crate.generous_days_left <= crate.life.generous_days_left
+    else:
+        assert crate.lasts_until == today - timedelta(days=crate.days_over)
+
+
+def test_the_number_of_queries_does_not_grow_with_the_crates(farm):
+    def queries():
+        with CaptureQueriesContext(
+            connection,
+        ) as captured:
+            crates_here(farm, NOW)
+        return len(captured)
+
+    make_lot()
+    queries()  # reads the room's log, which is then kept
+    one = queries()
+    make_lots(*[12] * 30)
+    assert queries() == one

@@ -1,71 +1,36 @@
 """What the log of a room does to crates, pages and alarms."""
 
-import random
 from datetime import timedelta
 from decimal import Decimal
-from itertools import pairwise
 
 import pytest
-from scipy.integrate import quad
 
 from inventory.actions.intakes import bring_in_harvest
-from inventory.actions.movements import bring_back, move_lots, take_out
+from inventory.actions.movements import move_lots
 from inventory.actions.pulls import Wanted, open_pull
 from inventory.actions.quality import inspect
-from inventory.actions.reshape import split_lot
 from inventory.actions.temperatures import (
     close_alarm,
-    probe,
     record_readings,
     set_reading_aside,
 )
 from inventory.errors import Refused
 from inventory.keeping import life_days, load_reference, rate
-from inventory.keeping.cooling import pulp_c
-from inventory.lives import logs
-from inventory.lives.reader import cooling_of, read_clocks
 from inventory.models import Farm, Lot, Outlet, Room
 from inventory.queries.alarms import open_alarms
-from inventory.queries.crates import crates_here, one_crate
+from inventory.queries.crates import crates_here
 from inventory.queries.home import CameIn, read_rotation
 from inventory.queries.neighbours import read_advice
 from inventory.queries.plots import door_spikes, read_plot
 from inventory.queries.pulls import plan_for
 from inventory.queries.temperatures import late_change, month_of_checks, read_spells, summarise
 from tests import builders
-from tests.builders import NOW, act, make_cases, make_lot, make_lots, place
+from tests.builders import NOW, act, make_cases, make_lot, place
+from tests.readings import life, room, steady, write
 
 HOUR = timedelta(hours=1)
 DAY = timedelta(days=1)
 KALE = load_reference()["kale"]
-
-
-def room() -> Room:
-    return Room.objects.first()
-
-
-def write(*readings, kind="sensor", sensor="probe-1", at=NOW + 60 * DAY):
-    """(hours from NOW, °C) pairs."""
-    rows = [(NOW + hours * HOUR, celsius) for hours, celsius in readings]
-    return record_readings(room(), rows, kind=kind, at=at, sensor=sensor)
-
-
-def steady(celsius, hours=72, start=0):
-    return [(start + hour, celsius) for hour in range(hours + 1)]
-
-
-def life(lot: Lot, at):
-    return one_crate(lot.pk, Farm.objects.get(), at).life
-
-
-def test_life_is_used_at_the_measured_temperature(farm):
-    lot = make_lot()
-    write(*steady(7))
-    now = NOW + 72 * HOUR
-    assert life(lot, now).used == pytest.approx(3 / life_days(KALE, 7), rel=1e-3)
-    assert life(lot, now).measured
-    assert life(lot, now).here_c == pytest.approx(7)
-    assert life(lot, now).parts["room"] == pytest.approx(life(lot, now).used)
 
 
 def test_late_readings_change_figures_and_the_order(farm):
@@ -87,52 +52,6 @@ def test_late_readings_change_figures_and_the_order(farm):
         warm, [(NOW + hour * HOUR, 15.0) for hour in range(24)], kind="file", at=now, sensor="x"
     )
     assert order() == [younger.pk, older.pk]
-
-
-def test_the_kept_curves_equal_a_fresh_reading_of_the_log(farm):
-    """Readings in any order, in any pieces: what is kept in memory is what is in the table."""
-    chance = random.Random(11)
-    lots = make_lots(12, 12)
-    moments = [hour / 4 for hour in range(0, 600, 1) if not 200 < hour < 320]
-    chance.shuffle(moments)
-    now = NOW + 7 * DAY
-    while moments:
-        piece, moments = moments[:37], moments[37:]
-        readings = [(hour, round(chance.uniform(0, 9), 1)) for hour in piece]
-        write(*readings, sensor=chance.choice(["corner", "fan"]))
-        write(*readings[:2], kind="typed", sensor="")
-        kept = [life(lot, now).used for lot in lots]
-        logs.forget()
-        assert kept == pytest.approx([life(lot, now).used for lot in lots], abs=1e-12)
-
-
-def test_one_reading_more_reads_two_days_and_never_the_year(farm, monkeypatch):
-    lot = make_lot()
-    write(*steady(4, hours=24 * 30))
-    now = NOW + 30 * DAY
-    life(lot, now)
-    read = []
-    readings = logs._readings
-    monkeypatch.setattr(
-        logs, "_readings", lambda *args: read.append(found := readings(*args)) or found
-    )
-    monkeypatch.setattr(logs, "_load", None)  # the whole log is not read again
-    since = NOW.timestamp() - DAY.total_seconds()
-    before = logs.room_logs(since)
-    assert logs.room_logs(since)[room().pk] is before[room().pk]
-    assert read == []
-    write((24 * 30 + 1, 9))
-    assert life(lot, now + 2 * HOUR).here_c > 4
-    assert sum(map(len, read)) <= 24 * 4
-
-
-def test_bought_cases_that_came_warm_cool_from_what_was_measured(farm):
-    case = make_cases(18, pulp_c=Decimal(20))[0]
-    cooling = cooling_of(case.intake, farm)
-    assert (cooling.start_c, cooling.start_from) == (20, "measured")
-    cold = make_cases(18, pulp_c=Decimal(2))[0]
-    now = NOW + 2 * DAY
-    assert life(case, now).parts["cooling"] > life(cold, now).parts["cooling"] == 0
 
 
 def test_a_second_sensor_does_not_hide_a_warm_corner(farm):
@@ -167,34 +86,6 @@ def test_one_giver_is_sent_to_one_place(farm):
     assert len({advice.better for advice in found}) == 1
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_a_whole_life_is_the_integral_over_its_raw_readings(farm, seed):
-    """scipy.integrate.quad, to 1e-6: in the room, three warm hours on a stall, and back."""
-    chance = random.Random(seed)
-    lot = make_lot()
-    gone, came, end = 30.3, 41.7, 70.0
-    take_out(act(NOW + gone * HOUR), lot=lot.pk, portion="all", purpose="own use")
-    bring_back(
-        act(NOW + came * HOUR), lot=lot.pk, quantity=Decimal(12), warm_hours=Decimal(3),
-        position=place("A2"),
-    )  # fmt: skip
-    hours = [0.0]
-    while hours[-1] < end:
-        hours.append(round(hours[-1] + chance.uniform(0.1, 1.9), 3))
-    readings = [(hour, round(chance.uniform(3, 14), 1)) for hour in hours]
-    write(*readings)
-
-    def speed(hour: float) -> float:
-        if gone <= hour < gone + 3:
-            return rate(KALE, 25)
-        return rate(KALE, next(c for at, c in reversed(readings) if at <= hour))
-
-    edges = sorted({*(hour for hour in hours if hour < end), gone, gone + 3, end})
-    aged_h = sum(quad(speed, a + 1e-9, b - 1e-9)[0] for a, b in pairwise(edges))
-    used = life(lot, NOW + end * HOUR).used
-    assert used == pytest.approx(aged_h / 24 / KALE.base_days, rel=1e-6)
-
-
 def test_the_same_reading_twice_adds_nothing_and_nonsense_is_set_aside(farm):
     first = write((0, 3), (1, 4), (2, 80))
     again = write((0, 3), (1, 4), (2, 80), (3, 4))
@@ -208,37 +99,6 @@ def test_a_reading_still_to_come_or_years_ago_writes_nothing(farm, hours):
     with pytest.raises(Refused):
         write((0, 3), (hours, 3))
     assert not room().readings.exists()
-
-
-def test_field_heat_is_counted_from_the_probe_and_the_kind_of_crate(farm):
-    cold = make_lot(pulp_c=Decimal(2))
-    warm = make_lot(pulp_c=Decimal(26))
-    guessed = make_lot(pulp_c=None)
-    now = NOW + 2 * DAY
-    assert life(cold, now).parts["cooling"] == 0
-    assert life(warm, now).parts["cooling"] > life(guessed, now).parts["cooling"] > 0
-
-
-def test_a_second_probe_replaces_the_assumed_half_cooling_time(farm):
-    """Seven-eighths in three half-cooling times, AH-66 pages 11-12."""
-    lot = make_lot(pulp_c=Decimal(26))
-    assumed = cooling_of(lot.intake, farm)
-    assert not assumed.measured
-    probe(act(NOW + 4 * HOUR), intake=lot.intake, celsius=Decimal(8))  # 24 → 6 above the air
-    shown = cooling_of(lot.intake, farm)
-    assert shown.measured
-    assert shown.half_cooling_h == pytest.approx(2)
-    assert shown.seven_eighths_at == pytest.approx((NOW + 6 * HOUR).timestamp())
-    assert pulp_c(shown.start_c, shown.air_c, shown.half_cooling_h, 6) == pytest.approx(5)
-    assert shown.half_cooling_h < assumed.half_cooling_h
-    with pytest.raises(Refused, match="before-arrival"):
-        probe(act(NOW - HOUR), intake=lot.intake, celsius=Decimal(8))
-
-
-def test_hours_in_a_warm_field_are_counted(farm):
-    lot = make_lot(cut_ago=timedelta(hours=2), pulp_c=Decimal(25))
-    expected = 2 / 24 / life_days(KALE, 25)
-    assert life(lot, NOW).parts["field"] == pytest.approx(expected)
 
 
 def test_a_gap_is_unknown_and_cautious(farm):
@@ -272,28 +132,6 @@ def test_a_freeze_asks_for_a_look_and_a_look_clears_it(farm):
     assert len(plan_for(pull, farm, now + DAY).takes) == 1
 
 
-def test_a_freeze_is_not_cleared_by_splitting(farm):
-    lettuce = make_lot(key="lettuce-leaf", unit="head")
-    write((0, 2), (1, -1), (2, 2), *steady(2, hours=24, start=3))
-    split_lot(act(NOW + 5 * HOUR), lot=lettuce.pk, quantity=Decimal(5))
-    child = Lot.objects.get(parents=lettuce)
-    now = NOW + 6 * HOUR
-    assert life(child, now).frozen_h == pytest.approx(1)
-    assert {crate.code for crate in read_rotation(farm, now).look} == {lettuce.pk, child.pk}
-    inspect(act(now), lot=child.pk, days=1, seen="firm")
-    assert life(child, now + HOUR).frozen_h == 0
-    assert life(lettuce, now + HOUR).frozen_h == pytest.approx(1)
-
-
-def test_field_heat_goes_on_in_a_crate_that_was_split_off_warm(farm):
-    lot, control = make_lots(12, 12, pulp_c=Decimal(30))
-    split_lot(act(NOW + timedelta(minutes=10)), lot=lot.pk, quantity=Decimal(5))
-    child = Lot.objects.get(parents=lot)
-    now = NOW + 2 * DAY
-    for crate in (lot, child):
-        assert life(crate, now).used == pytest.approx(life(control, now).used, rel=1e-3)
-
-
 def test_an_alarm_of_many_days_keeps_its_beginning(farm):
     write(*steady(15, hours=9 * 24))
     for hours in (8 * 24, 8 * 24 + 1):
@@ -315,20 +153,6 @@ def test_a_reading_called_wrong_counts_no_more(farm):
     assert room().readings.count() == 12
 
 
-def test_a_log_being_read_is_not_disturbed_by_a_new_reading(farm):
-    make_lot()
-    write(*steady(3, hours=10))
-    old = logs.room_logs(NOW.timestamp())[room().pk]
-    total = old.curve(KALE, "aging").between(NOW.timestamp(), (NOW + 10 * HOUR).timestamp())
-    write((-1, 20), (5.5, 25))
-    new = logs.room_logs(NOW.timestamp())[room().pk]
-    assert new is not old
-    again = old.curve(KALE, "aging").between(NOW.timestamp(), (NOW + 10 * HOUR).timestamp())
-    assert again == total
-    fresh = new.curve(KALE, "aging").between(NOW.timestamp(), (NOW + 10 * HOUR).timestamp())
-    assert fresh > total
-
-
 def test_a_kept_crate_that_freezes_later_is_back_on_the_list(farm):
     lot = make_lot(at=NOW - 20 * DAY)
     inspect(act(NOW), lot=lot.pk, days=5, seen="firm")
@@ -336,21 +160,6 @@ def test_a_kept_crate_that_freezes_later_is_back_on_the_list(farm):
     assert [crate.code for crate in read_rotation(farm, now).kept] == [lot.pk]
     write((1, 2), (2, -2), (3, 2), (4, 2))
     assert [crate.code for crate in read_rotation(farm, now).discard] == [lot.pk]
-
-
-def test_the_second_clock_of_what_cold_hurts(farm):
-    """AH-66, chapter Eggplant: 4.5 days at 2.5 °C until injury shows; mango: no days published."""
-    eggplant = make_lot(key="eggplant", unit="kg")
-    mango = make_lot(key="mango", unit="kg")
-    write(*steady(2.5, hours=24 * 5))
-    now = NOW + 3 * DAY
-    found = life(eggplant, now)
-    assert found.chill_used == pytest.approx(3 / 4.5, rel=0.01)
-    assert found.days_left == pytest.approx(1.5, rel=0.05)
-    assert found.used < 0.5
-    assert life(mango, now).chill_used is None
-    assert life(mango, now).chill_days == pytest.approx(3, rel=0.01)
-    assert life(eggplant, NOW + 5 * DAY).flag == "chilled"
 
 
 def test_too_warm_for_long_is_called_out_until_the_owner_says_what_was_done(farm):
@@ -440,14 +249,6 @@ def test_a_missed_day_stays_blank(farm):
     assert len(days) == 30
     assert [day.day for day, check in days.items() if check] == [10]
     assert room().readings.count() == 1
-
-
-def test_a_crates_why_knows_its_rooms_mean_and_how_much_was_measured(farm):
-    lot = make_lot()
-    write(*steady(6, hours=48))
-    lot = Lot.objects.select_related("crop", "intake__source", "position").get(pk=lot.pk)
-    mean, share = read_clocks([lot], farm).room_mean(lot.pk, NOW + 48 * HOUR)
-    assert (mean, share) == (pytest.approx(6), pytest.approx(1))
 
 
 def test_a_harvest_that_came_warm_is_older_than_one_that_came_cold(farm):
