@@ -168,9 +168,7 @@ def test_probes_that_show_no_cooling_leave_the_usual_time():
 
 def test_it_is_seven_eighths_cool_after_three_halves_from_when_it_came():
     """AH-66 pages 11-12."""
-    assert cooled((1, 22), (4, 12), start=100.0).seven_eighths_at == pytest.approx(
-        100 + 9 * HOUR_S
-    )
+    assert cooled((1, 22), (4, 12), start=100.0).seven_eighths_at == pytest.approx(100 + 9 * HOUR_S)
 
 
 def test_the_assumed_half_cooling_time_is_at_the_quick_end_of_room_cooling():

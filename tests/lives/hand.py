@@ -24,7 +24,9 @@ def seconds(hours: float) -> float:
 
 
 def step(hours: float, state: str = State.IN_PLACE, room: int | None = COLD, **changes) -> Step:
-    return Step(**{"kind": "moved", "at": seconds(hours), "state": state, "room_id": room} | changes)
+    return Step(
+        **{"kind": "moved", "at": seconds(hours), "state": state, "room_id": room} | changes
+    )
 
 
 def came(**changes) -> Came:
