@@ -1,14 +1,15 @@
 """Which crate goes first, and which list it is on."""
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.rotation import Standing, Verdict, judge, rotation_key
-from tests.builders import NOW
+from inventory.rotation.order import whole_days
 
+NOW = datetime(2026, 6, 10, 14, tzinfo=UTC)
 TODAY = date(2026, 6, 10)
 
 
@@ -23,14 +24,14 @@ def order(*crates: Standing) -> list[str]:
 
 
 def test_equal_histories_go_first_in_first_out():
-    older = standing(code="old", harvested_at=NOW - timedelta(hours=3), days_left=5.1)
-    assert order(standing(code="new", days_left=5.2), older) == ["old", "new"]
+    older = standing(code="old", harvested_at=NOW - timedelta(hours=3))
+    assert order(standing(code="new"), older) == ["old", "new"]
 
 
 def test_a_crate_that_stood_warm_jumps_the_queue():
     """Common practice, no source; FEFO as in Jedermann et al., Phil. Trans. R. Soc. A 2014."""
     older = standing(code="old", harvested_at=NOW - timedelta(days=2), days_left=5)
-    assert order(older, standing(code="warm", days_left=3.9)) == ["warm", "old"]
+    assert order(older, standing(code="warm", days_left=4)) == ["warm", "old"]
 
 
 def test_a_part_crate_goes_before_a_full_one_of_the_same_harvest():
@@ -40,7 +41,7 @@ def test_a_part_crate_goes_before_a_full_one_of_the_same_harvest():
 @pytest.mark.parametrize(
     ("changes", "verdict"),
     [
-        ({"life_used": 0.59, "days_left": 2.01}, Verdict("", "")),
+        ({"life_used": 0.59, "days_left": 3}, Verdict("", "")),
         ({"life_used": 0.6, "days_left": 9}, Verdict("sell-first", "share-used")),
         ({"life_used": 0.3, "days_left": 2}, Verdict("sell-first", "few-days")),
         ({"life_used": 1, "days_left": 0}, Verdict("discard", "spent")),
@@ -49,13 +50,66 @@ def test_a_part_crate_goes_before_a_full_one_of_the_same_harvest():
             Verdict("kept", "kept"),
         ),
         ({"life_used": 1.2, "days_left": -1, "kept_until": TODAY}, Verdict("discard", "spent")),
+        # Life used alone decides the discard list, whatever the days shown.
+        ({"life_used": 0.99, "days_left": -3}, Verdict("sell-first", "few-days")),
+        ({"life_used": 1, "days_left": 9}, Verdict("discard", "spent")),
+        # Two reasons for Sell first: the days shown are said.
+        ({"life_used": 0.8, "days_left": 1}, Verdict("sell-first", "few-days")),
+        # Somebody must look first, but what is past is past.
+        ({"flag": "froze"}, Verdict("look", "froze")),
+        ({"flag": "chilled"}, Verdict("look", "chilled")),
+        ({"flag": "chilled", "days_left": 0}, Verdict("look", "chilled")),
+        ({"flag": "chilled", "life_used": 1}, Verdict("discard", "spent")),
+        # Nobody looked since it froze; what the cold hurt somebody saw and kept.
+        ({"flag": "froze", "kept_until": date(2026, 6, 12)}, Verdict("look", "froze")),
+        ({"flag": "chilled", "kept_until": date(2026, 6, 12)}, Verdict("kept", "kept")),
+        (
+            {"flag": "froze", "life_used": 1, "kept_until": date(2026, 6, 12)},
+            Verdict("discard", "spent"),
+        ),
+        (
+            {"flag": "chilled", "life_used": 1, "kept_until": date(2026, 6, 12)},
+            Verdict("kept", "kept"),
+        ),
+        # A look that answered a flag leaves it kept; one that answered none changes nothing.
+        ({"flagged_before": True, "kept_until": date(2026, 6, 12)}, Verdict("kept", "kept")),
+        ({"flagged_before": True, "kept_until": TODAY}, Verdict("", "")),
+        ({"flagged_before": True}, Verdict("", "")),
+        ({"kept_until": date(2026, 6, 12)}, Verdict("", "")),
     ],
 )
 def test_the_lists(changes, verdict):
     assert judge(standing(**changes), TODAY) == verdict
 
 
-@given(st.floats(-5, 40), st.floats(0, 2), st.integers(0, 30))
+@given(st.integers(-5, 40), st.floats(0, 2), st.integers(0, 30))
 def test_sell_first_and_discard_never_overlap(days_left, used, sell_first_days):
     verdict = judge(standing(days_left=days_left, life_used=used), TODAY, sell_first_days)
     assert (verdict.worklist == "discard") == (used >= 1)
+
+
+def test_sweet_corn_with_two_days_shown_is_sold_first_though_little_of_it_is_used():
+    """It stands a third of its life shown with two days, and more than two elapsed ones."""
+    assert judge(standing(days_left=2, life_used=0.01), TODAY).why == "few-days"
+
+
+@pytest.mark.parametrize(("days", "why"), [(4, "few-days"), (5, "")])
+def test_how_many_days_are_few_the_crop_may_say(days, why):
+    assert judge(standing(days_left=days), TODAY, sell_first_days=4).why == why
+
+
+def test_days_shown_come_before_the_harvest_and_the_harvest_before_what_is_open():
+    """Whole days decide: hours between two of the same day are left to the harvest."""
+    first = standing(code="z", days_left=4, harvested_at=NOW)
+    second = standing(code="y", days_left=5, harvested_at=NOW - timedelta(hours=2))
+    third = standing(code="b", days_left=5, harvested_at=NOW, part=True)
+    fourth, fifth = (standing(code=code, days_left=5, harvested_at=NOW) for code in "ac")
+    assert order(fifth, third, fourth, first, second) == ["z", "y", "b", "a", "c"]
+
+
+@pytest.mark.parametrize(
+    ("days", "whole"),
+    [(2.99, 2), (3, 3), (2.9999999, 3), (2.9999, 2), (0.5, 0), (-0.5, -1), (-1.0, -1)],
+)
+def test_days_are_rounded_down_but_for_float_dust(days, whole):
+    assert whole_days(days) == whole

@@ -164,3 +164,81 @@ def test_no_crate_is_broken_open_where_whole_ones_fit():
 )
 def test_a_short_says_why(lots, line, reason):
     assert [short.reason for short in plan_pulls(lots, [line]).shorts] == [reason]
+
+
+def parts(lots, line) -> list[tuple[str, Decimal]]:
+    (short,) = plan_pulls(lots, [line]).shorts
+    assert sum(amount for _reason, amount in short.parts) == short.quantity
+    assert short.reason == short.parts[0][0]
+    return list(short.parts)
+
+
+def bunches(code: str, quantity, days=9, **changes) -> PullLot:
+    return PullLot(code, "kale", Decimal(quantity), {"x": days}, **changes)
+
+
+BOUGHT = frozenset({"bought-in"})
+
+
+def wants(quantity, minimum=5, refused=frozenset()) -> PullLine:
+    return PullLine("x", "kale", Decimal(quantity), minimum, refused)
+
+
+@pytest.mark.parametrize(
+    ("lots", "line", "told"),
+    [
+        # One of five would not keep long enough, four are not here.
+        ([bunches("A", 1, days=2)], wants(5), [("too-old", 1), ("not-enough", 4)]),
+        # Six are here and would do; of the four that lack, one would not keep.
+        (
+            [bunches("A", 6), bunches("B", 1, days=2)],
+            wants(10),
+            [("too-old", 1), ("not-enough", 3)],
+        ),
+        # Enough that is too old: nothing else lacks.
+        ([bunches("A", 30, days=2)], wants(5), [("too-old", 5)]),
+        # What the buyer refuses comes first, and is not told twice where it is too old as well.
+        (
+            [bunches("A", 2, days=2, tags=BOUGHT), bunches("B", 1, days=2)],
+            wants(6, refused=BOUGHT),
+            [("refused", 2), ("too-old", 1), ("not-enough", 3)],
+        ),
+        ([bunches("A", 9, tags=BOUGHT)], wants(4, refused=BOUGHT), [("refused", 4)]),
+        ([], wants(4), [("none", 4)]),
+        ([bunches("A", "1.5")], wants("2.25"), [("not-enough", Decimal("0.75"))]),
+    ],
+)
+def test_a_short_says_how_much_lacks_for_which_reason(lots, line, told):
+    assert parts(lots, line) == told
+
+
+@pytest.mark.parametrize(("days", "goes"), [(5, True), (4, False), (4.999, False)])
+def test_a_crate_that_keeps_exactly_as_long_as_asked_goes(days, goes):
+    plan = plan_pulls([bunches("A", 5, days=days)], [wants(5)])
+    assert bool(plan.takes) == goes
+
+
+def test_of_two_lines_alike_the_earlier_is_filled():
+    lines = [PullLine(name, "kale", Decimal(5)) for name in ("first", "second")]
+    lot = PullLot("A", "kale", Decimal(5), {"first": 7, "second": 7})
+    plan = plan_pulls([lot], lines)
+    assert [take.line for take in plan.takes] == ["first"]
+    assert [short.line for short in plan.shorts] == ["second"]
+
+
+def test_of_crates_with_as_many_days_there_the_one_that_goes_first_goes():
+    """Rank is the order within the crop: days shown, then harvest."""
+    later, sooner = bunches("A", 5, rank=1), bunches("B", 5, rank=0)
+    plan = plan_pulls([later, sooner], [wants(5)])
+    assert [take.lot for take in plan.takes] == ["B"]
+
+
+def test_a_crate_refused_goes_to_the_buyer_that_takes_it():
+    """Bought-in kale for two buyers, the first of whom takes only what the farm grew."""
+    ours, bought = (
+        PullLot(code, "kale", Decimal(5), {"own": 7, "any": 7}, tags=tags)
+        for code, tags in (("A", frozenset()), ("B", BOUGHT))
+    )
+    lines = [PullLine("own", "kale", Decimal(5), 0, BOUGHT), PullLine("any", "kale", Decimal(5))]
+    plan = plan_pulls([ours, bought], lines)
+    assert {(take.line, take.lot) for take in plan.takes} == {("own", "A"), ("any", "B")}
