@@ -101,3 +101,26 @@ def test_a_comma_that_may_mean_thousands_is_refused(typed):
 )  # fmt: skip
 def test_shares_of_counts_are_whole(quantity, share, unit, expected):
     assert measures.share_of(Decimal(quantity), share, unit) == Decimal(expected)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "unit", "said"),
+    [
+        ("2.25", "C", "2.3 °C"),  # a half rounds up, and not to the even figure
+        (2.25, "C", "2.3 °C"),
+        ("2.35", "C", "2.4 °C"),
+        ("-2.25", "C", "-2.3 °C"),  # away from zero
+        ("2.24", "C", "2.2 °C"),
+        ("3.25", "F", "37.9 °F"),  # 37.85
+        ("4", "C", "4 °C"),
+        (-0.04, "C", "0 °C"),
+    ],
+)
+def test_a_half_rounds_up(celsius, unit, said):
+    """As people do it (common practice, no source)."""
+    assert measures.temperature_words(celsius, unit) == said
+
+
+@pytest.mark.parametrize(("celsius", "said"), [(2.5, "3 °C"), (3.5, "4 °C"), (2.4, "2 °C")])
+def test_in_whole_degrees_a_half_rounds_up_too(celsius, said):
+    assert measures.temperature_words(celsius, "C", decimals=0) == said

@@ -58,6 +58,14 @@ def test_a_careless_count_leaves_number_and_lot():
     found = read_case("(01)12345678901231(10)ABC(37)123")
     assert (found.gtin, found.lot, found.careless) == ("12345678901231", "ABC", True)
     assert not read_case("(01)12345678901231(10)ABC").careless
+    assert read_case(f"]C1011234567890123137123{FNC1}10ABC") == found
+
+
+@pytest.mark.parametrize("elements", ["(02)12345678901231(37)5", "(37)5(10)ABC", "(01)37"])
+def test_a_count_beside_no_number_is_still_no_case(elements):
+    """What a count with its partner stands on is a pallet's."""
+    with pytest.raises(NoCase):
+        read_case(elements)
 
 
 def test_a_weight_in_both_units_is_one_weight():

@@ -49,6 +49,21 @@ def test_a_number_seen_before_brings_its_crop_and_supplier(signed_in):
     assert parse_qs(urlsplit(again).query)["supplier_reference"] == ["HO-78"]
 
 
+WARNING = "The label is careless: it says a count of something it does not name."
+
+
+@pytest.mark.parametrize(("count", "warned"), [("(37)24", True), ("", False)])
+def test_a_careless_label_gives_number_and_lot_with_a_warning(signed_in, count, warned):
+    """37 without 02 (GS1 Syntax Dictionary); such labels are met: common practice, no source."""
+    where = scanned(signed_in, f"(01){GTIN}(10)HO-77{count}")["Location"]
+    query = urlsplit(where).query
+    assert parse_qs(query)["supplier_reference"] == ["HO-77"]
+    page = signed_in.get(f"/in/delivery/{builders.crop('apple').pk}?{query}")
+    assert (WARNING in " ".join(page.content.decode().split())) == warned
+    assert page.context["form"]["quantity"].value() in (None, "")
+    assert 'value="HO-77"' in page.content.decode()
+
+
 @pytest.mark.parametrize("text", ["", "4011", "x" * 5000, "<b>", f"(01){GTIN[:-1]}9"])
 def test_what_is_no_case_gets_a_sentence(signed_in, text):
     response = scanned(signed_in, text)
