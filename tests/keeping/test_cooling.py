@@ -154,6 +154,11 @@ def test_nothing_came_in_warmer_than_a_log_would_take():
     assert cooled((48, 3)).start_c == 50
 
 
+def test_a_probe_days_later_at_the_airs_own_temperature_tells_nothing_of_the_arrival():
+    """Cold by then, however warm it came."""
+    assert cooled((60, 2)).start_from == StartFrom.ASSUMED
+
+
 def test_without_any_probe_it_is_assumed():
     found = cooled()
     assert (found.start_c, found.start_from) == (20, StartFrom.ASSUMED)
