@@ -100,3 +100,20 @@ def test_a_pure_package_brings_nothing_along(package):
     assert {
         name for name in names if name.split(".")[0] not in PURE_ROOMS
     } <= {*PURE_FILES, *empty}  # fmt: skip
+
+
+# Rooms whose every module has its tests in the file of its name.
+TESTED_ROOMS = ("keeping", "learning", "rotation", "codes", "ledger", "lives", "actions")
+
+
+def modules_to_test() -> list[str]:
+    files = [file for room in TESTED_ROOMS for file in (ROOT / "inventory" / room).glob("*.py")]
+    return sorted(f"{file.parent.name}.{file.stem}" for file in files if file.stem != "__init__")
+
+
+@pytest.mark.parametrize("module", modules_to_test())
+def test_a_module_is_tested_in_the_file_of_its_name(module):
+    room, _, name = module.partition(".")
+    file = ROOT / "tests" / room / f"test_{name}.py"
+    assert file.exists()
+    assert "\ndef test_" in file.read_text(encoding="utf-8")
