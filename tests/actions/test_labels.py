@@ -1,46 +1,42 @@
-"""Tags that can't be made or put on."""
+"""What labels said is remembered, so that those gone wrong are found."""
+
+from datetime import timedelta
 
 import pytest
 
-from inventory.actions.movements import take_out
-from inventory.actions.tags import MOST_TAGS, bind_tag, make_tags
-from inventory.errors import Conflict, Refused
-from tests.builders import act, make_lot, make_lots
-from tests.refusing import refused
+from inventory.actions.labels import record_prints
+from inventory.models import LabelPrint
+from inventory.queries.crates import crates_here
+from inventory.queries.labels import gone_wrong
+from tests.builders import NOW, make_lot, make_lots
 
-pytestmark = pytest.mark.usefixtures("farm")
-
-
-def test_tags_are_made_by_the_sheet_not_by_the_thousand():
-    for count in (0, MOST_TAGS + 1):
-        with refused(Refused("tag-count", field="count", most=MOST_TAGS)):
-            make_tags(act(), count=count)
-    assert len(make_tags(act(), count=MOST_TAGS)) == MOST_TAGS
+HOUR = timedelta(hours=1)
+DAY = timedelta(days=1)
 
 
-def test_a_tag_on_a_crate_that_is_here_stays_there():
-    (tag,) = make_tags(act(), count=1)
+def wrong(farm) -> list[str]:
+    return [crate.code for crate in gone_wrong(crates_here(farm, NOW))]
+
+
+def test_each_label_is_remembered_with_what_it_said_and_when(farm):
     one, other = make_lots(12, 12)
-    bind_tag(act(), tag=tag.pk, lot=one.pk)
-    with refused(Conflict("tag-in-use", code=tag.pk, lot=one.pk)):
-        bind_tag(act(), tag=tag.pk, lot=other.pk)
-    take_out(act(), lot=one.pk, portion="all", purpose="own use")
-    bind_tag(act(), tag=tag.pk, lot=other.pk)
-    assert tag.current_lot() == other
+    day = NOW.date()
+    record_prints([(one, day), (other, day + DAY)], NOW)
+    said = LabelPrint.objects.values_list("lot_id", "at", "until")
+    assert set(said) == {(one.pk, NOW, day), (other.pk, NOW, day + DAY)}
 
 
-def test_a_tag_goes_on_no_crate_that_is_gone():
-    (tag,) = make_tags(act(), count=1)
-    lot = make_lot(12)
-    take_out(act(), lot=lot.pk, portion="all", purpose="own use")
-    with refused(Conflict("not-here", code=lot.pk, state="out")):
-        bind_tag(act(), tag=tag.pk, lot=lot.pk)
+@pytest.mark.parametrize(("days", "is_wrong"), [(1, True), (0, False), (-1, False)])
+def test_a_label_that_says_a_day_too_late_has_gone_wrong(farm, days, is_wrong):
+    lot = make_lot()
+    (crate,) = crates_here(farm, NOW)
+    record_prints([(lot, crate.lasts_until + days * DAY)], NOW)
+    assert wrong(farm) == ([lot.pk] if is_wrong else [])
 
 
-def test_a_tag_and_a_crate_are_told_from_one_another():
-    (tag,) = make_tags(act(), count=1)
-    lot = make_lot(12)
-    with refused(Refused("unknown-code", code=lot.pk)):
-        bind_tag(act(), tag=lot.pk, lot=lot.pk)
-    with refused(Refused("unknown-code", code=tag.pk)):
-        bind_tag(act(), tag=tag.pk, lot=tag.pk)
+def test_the_last_label_printed_counts(farm):
+    lot = make_lot()
+    (crate,) = crates_here(farm, NOW)
+    record_prints([(lot, crate.lasts_until + 3 * DAY)], NOW)
+    record_prints([(lot, crate.lasts_until)], NOW + HOUR)
+    assert wrong(farm) == []

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from inventory.actions.movements import move_lots, take_out
 from inventory.actions.reshape import split_lot
-from inventory.actions.tags import bind_tag, make_tags, take_tag_off
+from inventory.actions.tags import MOST_TAGS, bind_tag, make_tags, take_tag_off
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.models import Action, Lot, Movement, Tag, TagBinding
@@ -204,3 +204,38 @@ def test_a_split_crate_with_a_tag_can_be_put_together_again_by_undo():
     assert tag.current_lot() is None
     bind(tag, lot)
     assert tag.current_lot() == lot
+
+
+def test_tags_are_made_by_the_sheet_not_by_the_thousand():
+    for count in (0, MOST_TAGS + 1):
+        with refused(Refused("tag-count", field="count", most=MOST_TAGS)):
+            make_tags(act(), count=count)
+    assert len(make_tags(act(), count=MOST_TAGS)) == MOST_TAGS
+
+
+def test_a_tag_on_a_crate_that_is_here_stays_there():
+    (tag,) = make_tags(act(), count=1)
+    one, other = make_lots(12, 12)
+    bind_tag(act(), tag=tag.pk, lot=one.pk)
+    with refused(Conflict("tag-in-use", code=tag.pk, lot=one.pk)):
+        bind_tag(act(), tag=tag.pk, lot=other.pk)
+    take_out(act(), lot=one.pk, portion="all", purpose="own use")
+    bind_tag(act(), tag=tag.pk, lot=other.pk)
+    assert tag.current_lot() == other
+
+
+def test_a_tag_goes_on_no_crate_that_is_gone():
+    (tag,) = make_tags(act(), count=1)
+    lot = make_lot(12)
+    take_out(act(), lot=lot.pk, portion="all", purpose="own use")
+    with refused(Conflict("not-here", code=lot.pk, state="out")):
+        bind_tag(act(), tag=tag.pk, lot=lot.pk)
+
+
+def test_a_tag_and_a_crate_are_told_from_one_another():
+    (tag,) = make_tags(act(), count=1)
+    lot = make_lot(12)
+    with refused(Refused("unknown-code", code=lot.pk)):
+        bind_tag(act(), tag=lot.pk, lot=lot.pk)
+    with refused(Refused("unknown-code", code=tag.pk)):
+        bind_tag(act(), tag=tag.pk, lot=tag.pk)
