@@ -48,6 +48,8 @@ def test_what_was_wrong_before_does_not_stand_in_the_way_of_what_is_told_late():
     late = act(NOW, told_at=NOW - timedelta(hours=5))
     move_lots(late, lots=[lot.pk], position=place("B2"))
     assert Lot.objects.get(pk=lot.pk).position == place("B2")
+
+
 def test_the_same_id_again_is_the_same_answer():
     lot = make_lot(12)
     again = act()
