@@ -242,3 +242,36 @@ def test_a_crate_refused_goes_to_the_buyer_that_takes_it():
     lines = [PullLine("own", "kale", Decimal(5), 0, BOUGHT), PullLine("any", "kale", Decimal(5))]
     plan = plan_pulls([ours, bought], lines)
     assert {(take.line, take.lot) for take in plan.takes} == {("own", "A"), ("any", "B")}
+
+
+def crossing(lots, lines):
+    """Crates (quantity, tags, rank) and lines (quantity, refused), as many days everywhere."""
+    wanted = [
+        PullLine(f"o{n}", "kale", Decimal(quantity), 0, refused)
+        for n, (quantity, refused) in enumerate(lines)
+    ]
+    days = {line.id: 5 for line in wanted}
+    crates = [
+        PullLot(f"L{n}", "kale", Decimal(quantity), days, tags=tags, rank=rank)
+        for n, (quantity, tags, rank) in enumerate(lots)
+    ]
+    return plan_pulls(crates, wanted)
+
+
+ONE, OTHER, NONE = frozenset({"bought-in"}), frozenset({"not-organic"}), frozenset()
+
+
+def test_the_line_due_last_goes_short_though_crates_that_go_first_would_serve_it():
+    """Seven for nine: the first two get their three, where buyers refuse crosswise."""
+    lots = [(3, NONE, 0), (3, ONE, 1), (1, NONE, 0)]
+    plan = crossing(lots, [(3, OTHER), (3, ONE), (3, NONE)])
+    assert [(short.line, short.quantity) for short in plan.shorts] == [("o2", 2)]
+
+
+def test_what_goes_first_is_used_up_before_the_next_is_touched():
+    """Three of rank 0 for four wanted, so one of rank 1, whoever refuses what."""
+    plan = crossing([(1, ONE, 0), (2, OTHER, 0), (3, ONE, 1)], [(2, NONE), (2, OTHER)])
+    used = defaultdict(Decimal)
+    for take in plan.takes:
+        used[take.lot] += take.quantity
+    assert used == {"L0": 1, "L1": 2, "L2": 1}
