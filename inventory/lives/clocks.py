@@ -120,7 +120,8 @@ class Clocks:
         room_id = record.room_id or self._first_room
         here_c, measured = self._forecast(room_id, now)
         speed = self._speed_here(record.crop_id, room_id, "aging", now)
-        until_injury = self._until_injury(record.crop_id, room_id, sums, now)
+        injury = self._injury(record, sums)
+        until_injury = self._until_injury(record.crop_id, room_id, injury, now)
         base = reference.base_days
         days_left = min((base - sums.aged) / speed, until_injury)
         longer_left = (reference.generous_days - sums.aged) / speed
@@ -137,7 +138,7 @@ class Clocks:
             bought=oldest.bought,
             here_c=here_c,
             measured=measured,
-            chill_used=sums.injury if published_injury(reference) else None,
+            chill_used=injury if published_injury(reference) else None,
             chill_days=sums.exposure,
             chill_c=sums.cold_degrees / sums.exposure if sums.exposure else None,
             chill_seen_days=self._exposure_looked_at(record),
@@ -152,15 +153,25 @@ class Clocks:
             return None
         return self._sums_at(record.code, record.looked_at).exposure
 
-    def _until_injury(self, crop_id: int, room_id: int | None, sums: Sums, now: float) -> float:
+    def _injury(self, record: Record, sums: Sums) -> float:
+        """Return the share of the days to injury used.
+
+        A look that found a crate good when all of them were used begins them anew.
+        """
+        if not record.looked_at:
+            return sums.injury
+        seen = self._sums_at(record.code, record.looked_at).injury
+        return sums.injury - seen if seen >= 1 else sums.injury
+
+    def _until_injury(self, crop_id: int, room_id: int | None, injury: float, now: float) -> float:
         """Return the days until injury is to be expected here; infinite if never. [d]
 
         What is hurt already has none left, however warm it stands now.
         """
-        if sums.injury >= 1:
+        if injury >= 1:
             return 0.0
         speed = self._speed_here(crop_id, room_id, "injury", now)
-        return (1 - sums.injury) / speed if speed > 0 else float("inf")
+        return (1 - injury) / speed if speed > 0 else float("inf")
 
     def aged_days(self, code: str, at: datetime) -> float:
         """Return a crate's age in days at its crop's best temperature. [d]"""
