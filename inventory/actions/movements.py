@@ -87,7 +87,7 @@ def take_from(
         raise Refused("to-whom", field="to")
     amount = portion_of(lot, portion)
     whole = amount == lot.quantity
-    ahead = who_goes_first(lot, outlet, book.act.farm, book.act.at, out_of_reach, order)
+    ahead = who_goes_first(lot, outlet, book.act.farm, book.moment(lot), out_of_reach, order)
     entry = book.write(
         lot,
         Movement.Kind.OUT,

@@ -1,5 +1,6 @@
 """What can be done to a crate that stands here or is out."""
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -172,10 +173,12 @@ GOOD_ANSWERS = (
 )
 
 
-def still_good_field(required: bool = False) -> forms.ChoiceField:
+def still_good_field(
+    required: bool = False, answers: Sequence[tuple[str, Any]] = GOOD_ANSWERS
+) -> forms.ChoiceField:
     """The one question the farm's own record is built of. No answer is chosen for anyone."""
     return forms.ChoiceField(
-        label=_("Still good?"), choices=GOOD_ANSWERS, widget=Chips, required=required
+        label=_("Still good?"), choices=answers, widget=Chips, required=required
     )
 
 
@@ -207,7 +210,7 @@ class InspectForm(CrateForm):
         widget=Chips,
     )
     seen = WordsField(label=_("What did you see and smell?"))
-    judgement = still_good_field()
+    judgement = still_good_field(answers=GOOD_ANSWERS[:2])  # what is gone is not kept
 
 
 class GoodForm(CrateForm):

@@ -15,7 +15,16 @@ from inventory.keeping.cooling import Cooling
 from inventory.keeping.log import DAY_S, HOUR_S
 from inventory.ledger.fold import State
 from inventory.lives.rooms import LoggedRoom, recent_mean, recent_speed
-from inventory.lives.stays import PARTS, Record, Records, Stay, before_c, oldest_content, stays
+from inventory.lives.stays import (
+    PARTS,
+    Record,
+    Records,
+    Stay,
+    before_c,
+    last_room,
+    oldest_content,
+    stays,
+)
 
 ASSUMED_AFTER_H = 1.0  # hours at an assumed freezing point before somebody must look
 
@@ -31,7 +40,8 @@ class Life:
     without a figure; chill_days: days spent too cold, at chill_c on average; chill_seen_days: how
     many of them when somebody last looked. frozen_h: hours at or below freezing since
     somebody last looked; frozen_ever: whether there were any at all; freezing_assumed: at or
-    below an assumed freezing point, since none is published.
+    below an assumed freezing point, since none is published. said_gone: whoever looked last
+    found it no longer good.
     """
 
     used: float
@@ -52,12 +62,15 @@ class Life:
     frozen_h: float
     frozen_ever: bool
     freezing_assumed: bool
+    said_gone: bool
 
     @property
     def flag(self) -> str:
-        """Why somebody must look before it is sold: "froze", "chilled" or ""."""
+        """Why somebody must look before it is sold: "froze", "said-gone", "chilled" or ""."""
         if self.frozen_h > (ASSUMED_AFTER_H if self.freezing_assumed else 0):
             return "froze"
+        if self.said_gone:
+            return "said-gone"
         return "chilled" if self._is_chilled else ""
 
     @property
@@ -117,10 +130,11 @@ class Clocks:
         record = self.records[code]
         reference = self._references[record.crop_id]
         sums = self._sums_at(code, now)
-        room_id = record.room_id or self._first_room
+        room_id = last_room(self.records, code) or self._first_room
         here_c, measured = self._forecast(room_id, now)
         speed = self._speed_here(record.crop_id, room_id, "aging", now)
-        injury = self._injury(record, sums)
+        looked = self._sums_looked_at(record)
+        injury = _injury(sums, looked)
         until_injury = self._until_injury(record.crop_id, room_id, injury, now)
         base = reference.base_days
         days_left = min((base - sums.aged) / speed, until_injury)
@@ -141,27 +155,32 @@ class Clocks:
             chill_used=injury if published_injury(reference) else None,
             chill_days=sums.exposure,
             chill_c=sums.cold_degrees / sums.exposure if sums.exposure else None,
-            chill_seen_days=self._exposure_looked_at(record),
+            chill_seen_days=looked.exposure if looked else None,
             frozen_h=self._frozen_h(code, now),
             frozen_ever=self._frozen_h(code, now, looked=False) > 0,
             freezing_assumed=reference.freezing_c is None,
+            said_gone=self._said_gone(record),
         )
 
-    def _exposure_looked_at(self, record: Record) -> float | None:
-        """Return the days too cold when somebody last looked, None if nobody has. [d]"""
-        if not record.looked_at:
-            return None
-        return self._sums_at(record.code, record.looked_at).exposure
+    def _sums_looked_at(self, record: Record) -> Sums | None:
+        """Return what was used when somebody last looked and found it good, None if nobody has.
 
-    def _injury(self, record: Record, sums: Sums) -> float:
-        """Return the share of the days to injury used.
-
-        A look that found a crate good when all of them were used begins them anew.
+        A look at a crate holds for what was filled from it later.
         """
-        if not record.looked_at:
-            return sums.injury
-        seen = self._sums_at(record.code, record.looked_at).injury
-        return sums.injury - seen if seen >= 1 else sums.injury
+        if record.looked_at:
+            return self._sums_at(record.code, record.looked_at)
+        if not record.links:
+            return None
+        coldest = max(record.links, key=lambda link: self._sums_at(link.parent, link.at).exposure)
+        parent = self.records[coldest.parent]
+        return self._sums_looked_at(parent) if parent.looked_at <= coldest.at else None
+
+    def _said_gone(self, record: Record) -> bool:
+        """Whether who looked last at a crate, or at one it was filled from, found it gone."""
+        if record.looked_at or record.gone_at:
+            return record.gone_at > record.looked_at
+        parents = ((self.records[link.parent], link.at) for link in record.links)
+        return any(parent.gone_at <= at and self._said_gone(parent) for parent, at in parents)
 
     def _until_injury(self, crop_id: int, room_id: int | None, injury: float, now: float) -> float:
         """Return the days until injury is to be expected here; infinite if never. [d]
@@ -319,6 +338,14 @@ class Clocks:
             return days * 24
         inherited = (self._frozen_h(link.parent, link.at, looked) for link in record.links)
         return days * 24 + max(inherited, default=0.0)
+
+
+def _injury(sums: Sums, looked: Sums | None) -> float:
+    """Return the share of the days to injury used.
+
+    A look that found a crate good when all of them were used begins them anew.
+    """
+    return sums.injury - looked.injury if looked and looked.injury >= 1 else sums.injury
 
 
 def _from(stay: Stay, since: float) -> Stay:

@@ -12,7 +12,7 @@ from django.db.models import Max
 
 from inventory.keeping import RoomLog
 from inventory.keeping.log import BY_PERSON, DAY_S, LOGGER_HOLD_S, PERSON_HOLD_S, Measurement
-from inventory.lives.rooms import LoggedRoom, target_at
+from inventory.lives.rooms import RECENT_S, LoggedRoom, target_at
 from inventory.models import LogChange, Reading, Room
 
 SPARE_S = 2 * DAY_S  # read a little further back than asked, so that gaps are judged right
@@ -40,7 +40,8 @@ def room_logs(since_s: float) -> dict[int, LoggedRoom]:
 def _current(room: Room, version: int, since_s: float) -> LoggedRoom:
     found = _cache.get(room.pk)
     if found is None or found.from_s > since_s:
-        found = _load(room, version, since_s - SPARE_S)
+        # Of the youngest crate too the forecast asks for its last days.
+        found = _load(room, version, since_s - RECENT_S - SPARE_S)
     elif found.version < version:
         found = _taken_up(found, room, version)
     _cache[room.pk] = found

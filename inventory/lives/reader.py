@@ -22,7 +22,7 @@ def read_clocks(lots: Iterable[Lot], farm: Farm) -> Clocks:
     steps = _steps(known)
     firsts = [found[0].at for found in steps.values() if found]
     oldest = min(firsts, default=NOTHING_YET_S)
-    looks = _looks(known)
+    good, gone = _looks(known)
     references: dict[int, Reference] = {}
     records = {}
     for code, lot in known.items():
@@ -35,7 +35,8 @@ def read_clocks(lots: Iterable[Lot], farm: Farm) -> Clocks:
             came=_came(lot.intake, farm) if lot.intake else None,
             steps=steps.get(code, ()),
             links=links.get(code, ()),
-            looked_at=looks.get(code, 0.0),
+            looked_at=good.get(code, 0.0),
+            gone_at=gone.get(code, 0.0),
             half_cooling_h=_usual_half_cooling_h(lot),
             room_id=lot.position.room_id if lot.position else None,
         )
@@ -93,16 +94,23 @@ def _steps(known: dict[str, Lot]) -> dict[str, list[Step]]:
     return steps
 
 
-def _looks(known: dict[str, Lot]) -> dict[str, float]:
+def _looks(known: dict[str, Lot]) -> tuple[dict[str, float], dict[str, float]]:
+    """Return when each crate was last found good, and when last found no longer good."""
     rows = (
         Movement.objects.filter(
             lot_id__in=_some(known), kind=Movement.Kind.INSPECTED, undone_by__isnull=True
         )
-        .exclude(judgement=Movement.Judgement.GONE)
-        .order_by("occurred_at")
-        .values_list("lot_id", "occurred_at")
+        .order_by("occurred_at", "pk")
+        .values_list("lot_id", "occurred_at", "judgement", "kept_until")
     )
-    return {code: at.timestamp() for code, at in rows}
+    good: dict[str, float] = {}
+    gone: dict[str, float] = {}
+    for code, at, judgement, kept_until in rows:
+        if judgement != Movement.Judgement.GONE:
+            good[code] = at.timestamp()
+        elif not kept_until:  # once one could say so and keep it all the same
+            gone[code] = at.timestamp()
+    return good, gone
 
 
 def _probes(oldest: float, farm: Farm) -> dict[int, list[tuple[float, float]]]:

@@ -73,8 +73,8 @@ class Link:
 class Record:
     """One crate, as far as its life depends on it. came: None for a crate of several intakes.
 
-    looked_at: when somebody last looked and found it good, 0 if never. half_cooling_h: of its
-    kind of crate.
+    looked_at, gone_at: when somebody last looked and found it good, or no longer good, 0 if
+    never. half_cooling_h: of its kind of crate.
     """
 
     code: str
@@ -84,6 +84,7 @@ class Record:
     steps: Sequence[Step] = ()
     links: Sequence[Link] = ()
     looked_at: float = 0.0
+    gone_at: float = 0.0
     half_cooling_h: float | None = None
     room_id: int | None = None
 
@@ -150,6 +151,13 @@ def _spans(records: Records, code: str, until: float, first_room: int | None) ->
             yield from _away(step.at, end, warm_hours, room)
         elif step.state in HERE:
             yield Stay("room", step.at, end, room)
+
+
+def last_room(records: Records, code: str) -> int | None:
+    """Return the room a crate was in last, else the one its parents left; None if in none."""
+    record = records[code]
+    rooms = [step.room_id for step in record.steps if step.room_id]
+    return rooms[-1] if rooms else _room_of_parents(records, record)
 
 
 def _room_of_parents(records: Records, record: Record) -> int | None:

@@ -84,6 +84,11 @@ class Crate:
         return max((last - self.today).days, self.days_left)
 
     @property
+    def is_over(self) -> bool:
+        """Whether its keeping life is used up, by the cautious figure."""
+        return self.life.used >= 1
+
+    @property
     def days_over(self) -> int:
         return max((self.today - self.lasts_until).days, 0)
 

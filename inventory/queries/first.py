@@ -34,13 +34,15 @@ def who_goes_first(
 
     out_of_reach: the code of a crate a person said cannot be reached. Of those ahead the first
     counts that would do for this buyer and can be reached; if there is none, the first that
-    would do, else the first of all, with why it would not. order: what it is taken for; crates
-    promised to the same go as well, and are not passed by being fetched later.
+    would do, else the first of all, with why it would not. at: when it was taken; what came in
+    later passes nobody, what has left since is not known any more. order: what it is taken for;
+    crates promised to the same go as well, and are not passed by being fetched later.
     """
     taken = one_crate(lot.pk, farm, at)
     alike = Q(crop=lot.crop, unit=lot.unit, state=Lot.State.IN_PLACE, held=False)
     go_too = PullTake.objects.open().filter(line__pull=order).values("lot_id")
-    others = crates_here(farm, at, alike & ~Q(pk=lot.pk) & ~Q(pk__in=go_too))
+    was_here = Q(intake__arrived_at__lte=at) | Q(intake=None)
+    others = crates_here(farm, at, alike & was_here & ~Q(pk=lot.pk) & ~Q(pk__in=go_too))
     ahead = [crate for crate in others if taken and crate.is_fit and crate.key < taken.key]
     if taken is None or not ahead:
         return None

@@ -152,7 +152,8 @@ def older_first(crate: Crate, farm: Farm, at: datetime) -> Crate | None:
     Only one that can be reached counts: in place, fit, not held, not promised to an order.
     """
     where = Q(crop=crate.lot.crop, state=Lot.State.IN_PLACE, held=False)
-    for other in crates_here(farm, at, where):
+    not_found = PullTake.objects.not_found().values("lot_id")
+    for other in crates_here(farm, at, where & ~Q(pk__in=not_found)):
         sooner = other.standing.days_left < crate.standing.days_left
         if other.is_fit and other.free > 0 and sooner:
             return other

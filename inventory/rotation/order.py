@@ -17,8 +17,8 @@ class Standing:
     days_left: whole farm days to the last it keeps where it stands, as they are shown; negative
     when past. [d]
     life_used: fraction of its keeping life. kept_until: last farm day of a person's "keep".
-    flag: "froze" or "chilled" when somebody must look at it first; flagged_before: that there
-    was one, which a look has answered.
+    flag: "froze", "said-gone" or "chilled" when somebody must look at it first; flagged_before:
+    that there was one, which a look has answered.
     """
 
     code: str
@@ -48,9 +48,13 @@ class Why(StrEnum):
     SPENT = "spent"
     KEPT = "kept"
     FROZE = "froze"
+    SAID_GONE = "said-gone"
     CHILLED = "chilled"
     FEW_DAYS = "few-days"
     SHARE_USED = "share-used"
+
+
+AGAINST_A_KEEP = (Why.FROZE, Why.SAID_GONE)
 
 
 @dataclass(frozen=True)
@@ -81,14 +85,14 @@ def judge(standing: Standing, today: date, sell_first_days: int = SELL_FIRST_DAY
     """Return the list a crate belongs on today. The lists never overlap; a person decides.
 
     A crate a person looked at and kept stays off the discard list until the last day of that
-    "keep", or until it freezes after it, when someone has to look again.
+    "keep", or until it freezes after it or somebody finds it gone, when someone has to look again.
     """
     kept = standing.kept_until is not None and today < standing.kept_until
     if standing.life_used >= 1:
-        if kept and standing.flag != "froze":
+        if kept and standing.flag not in AGAINST_A_KEEP:
             return Verdict(Worklist.KEPT, Why.KEPT)
         return Verdict(Worklist.DISCARD, Why.SPENT)
-    if standing.flag == Why.FROZE or (standing.flag and not kept):
+    if standing.flag in AGAINST_A_KEEP or (standing.flag and not kept):
         return Verdict(Worklist.LOOK, Why(standing.flag))
     if kept and (standing.flag or standing.flagged_before):
         return Verdict(Worklist.KEPT, Why.KEPT)

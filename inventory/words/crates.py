@@ -15,7 +15,7 @@ from inventory.words.days import day_words, days_words, hours_words
 
 def keeps_words(crate: Crate) -> str:
     """Return how long a crate still keeps, or for how long it has not."""
-    if crate.days_over:
+    if crate.is_over:
         over = crate.days_over
         return ngettext("%(n)d day over", "%(n)d days over", over) % {"n": over}
     return ngettext("%(n)d day left", "%(n)d days left", crate.days_left) % {"n": crate.days_left}
@@ -47,23 +47,28 @@ def packers_date_words(kind: str) -> str:
     }[kind]
 
 
-def why_words(crate: Crate) -> str:
-    """Return the rule that put a crate on its list."""
+def why_words(crate: Crate, unit: str) -> str:
+    """Return the rule that put a crate on its list. unit: the farm's, of temperatures."""
     return {
         "few-days": lambda: _("Few days left:"),
         "share-used": lambda: _("Most of its time is used:"),
         "spent": lambda: _("Past its time:"),
         "froze": lambda: _("It froze: look before you sell;"),
-        "chilled": lambda: _chilled(crate.life),
+        "said-gone": lambda: _("Somebody found it no longer good: look, then decide;"),
+        "chilled": lambda: _chilled(crate.life, unit),
         "kept": lambda: _("Kept until %s:") % day_words(crate.lot.kept_until),
         "": lambda: "",
     }[crate.verdict.why]()
 
 
-def _chilled(life: Life) -> str:
+def _chilled(life: Life, unit: str) -> str:
+    facts = {
+        "days": days_words(round(life.chill_days)),
+        "cold": measures.temperature_words(life.chill_c or 0.0, unit),
+    }
     if life.chill_used is not None:
-        return _("Hurt by cold: look before you sell;")
-    return _("Too cold for %s: look before you sell;") % days_words(round(life.chill_days))
+        return _("Hurt by cold (%(days)s at %(cold)s): look before you sell;") % facts
+    return _("Too cold for %(days)s, at %(cold)s: look before you sell;") % facts
 
 
 def freezing_words(crate: Crate, unit: str) -> str:

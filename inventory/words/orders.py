@@ -20,10 +20,10 @@ def short_words(short: Short, unit: str) -> str:
 
 def reason_words(reason: str) -> str:
     return {
-        "none": _("there is none in the rooms"),
+        "none": _("there is none in the rooms that may go"),
         "refused": _("the rest is something they do not take"),
         "too-old": _("the rest would not keep long enough there"),
-        "not-enough": _("there is no more"),
+        "not-enough": _("there is no more that may go"),
     }[reason]
 
 

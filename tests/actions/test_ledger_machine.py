@@ -313,8 +313,8 @@ class LedgerMachine(RuleBasedStateMachine):
             intake = Lot.objects.get(pk=code).intake
             action = intake and self.attempt(hold, intake=intake, reason="a doubt")
             if action:
-                family = crates_from(intake)
-                for crate in (self.crates[code] for code in family):
+                family = (self.crates[code] for code in crates_from(intake))
+                for crate in filter(None, family):  # what an undo took away holds nothing
                     crate.held |= crate.state in ("in place", "to put away") or bool(crate.out)
 
     @rule(data=st.data(), share=st.sampled_from(["back", "given", "lost"]))

@@ -210,6 +210,53 @@ def test_a_look_knows_the_days_in_the_cold_and_not_the_days_of_its_life():
     assert (found.chill_seen_days, found.chill_days, found.flag) == (1, 3, "chilled")
 
 
+def test_a_good_look_begins_published_days_to_injury_anew_once_all_were_used():
+    """Eggplant at 2.5 °C: 4.5 days to injury, AH-66 page 323."""
+    lot = record("eggplant", looked_at=seconds(4.6 * DAY))
+    found = life(lot, 5 * DAY, logged(2.5))
+    assert (found.flag, found.chill_used) == ("", pytest.approx(0.4 / 4.5))
+    assert found.days_left == pytest.approx(2)  # of the seven until it decays
+    assert life(lot, 9 * DAY, logged(2.5)).flag == ""
+    assert life(lot, 9.2 * DAY, logged(2.5)).flag == "chilled"
+
+
+def test_a_look_before_they_were_used_begins_nothing_anew():
+    lot = record("eggplant", looked_at=seconds(3 * DAY))
+    assert life(lot, 5 * DAY, logged(2.5)).flag == "chilled"
+
+
+def test_a_look_at_a_crate_holds_for_what_was_split_off_later_and_not_before():
+    parent = record("mango", "A", looked_at=seconds(2 * DAY))
+    for split_h, flag in ((2 * DAY + 1, ""), (2 * DAY - 1, "chilled")):
+        child = record("mango", "B", links=[Link("A", seconds(split_h))], steps=[step(split_h)])
+        found = clocks(parent, child, rooms=[logged(3.0)]).life("B", at(3 * DAY))
+        assert found.flag == flag
+
+
+@pytest.mark.parametrize(
+    ("good_h", "gone_h", "flag"), [(0, 5, "said-gone"), (4, 5, "said-gone"), (6, 5, "")]
+)
+def test_who_looked_last_says_whether_it_is_still_good(good_h, gone_h, flag):
+    looked_at = seconds(good_h) if good_h else 0.0
+    lot = record(looked_at=looked_at, gone_at=seconds(gone_h))
+    assert life(lot, 8, logged(2.0)).flag == flag
+
+
+def test_what_was_split_off_a_crate_found_gone_is_gone_too():
+    parent = record(gone_at=seconds(5))
+    for split_h, flag in ((6, "said-gone"), (4, "")):
+        child = record(code="B", links=[Link("A", seconds(split_h))], steps=[step(split_h)])
+        assert clocks(parent, child).life("B", at(8)).flag == flag
+
+
+def test_a_crate_that_is_out_is_forecast_in_the_room_it_left():
+    """Basil from the warm corner, not from the first room, which would hurt it."""
+    steps = [step(0, room=CORNER), step(24, State.OUT, room=None)]
+    lot = record("basil", steps=steps, room_id=None)
+    rooms = logged(2.0), logged(13.0, room=CORNER)
+    assert life(lot, 25, *rooms).here_c == 13
+
+
 def test_before_anybody_looked_there_is_no_figure_of_a_look():
     assert life(record("mango"), DAY, logged(3.0)).chill_seen_days is None
 

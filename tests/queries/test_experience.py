@@ -10,6 +10,7 @@ from inventory.actions.quality import discard, inspect, judge_crate
 from inventory.actions.reshape import split_lot
 from inventory.actions.undo import undo
 from inventory.models import Lot, Room
+from inventory.queries.crates import one_crate
 from inventory.queries.experience import ask_about, estimate_of, read_harvests
 from tests import builders
 from tests.builders import NOW, act, make_lot, make_lots
@@ -155,3 +156,12 @@ def test_one_crate_a_day_is_asked_about_between_half_and_three_quarters_of_its_l
     assert picked(0.49) is picked(0.76) is None
     assert picked(0.51) in {lot.pk for lot in lots}
     assert picked(0.6) == picked(0.6, HOUR / 2)
+
+
+def test_a_crate_answered_no_is_to_be_looked_at_and_in_no_plan(farm):
+    lot = make_lot(12, position=builders.place("A1"))
+    asked(lot, 1, "early")
+    found = one_crate(lot.pk, farm, NOW + DAY)
+    assert (found.verdict.why, found.is_fit) == ("said-gone", False)
+    asked(lot, 1.1, "just")
+    assert one_crate(lot.pk, farm, NOW + 1.2 * DAY).is_fit

@@ -57,6 +57,8 @@ def test_a_part_crate_goes_before_a_full_one_of_the_same_harvest():
         ({"life_used": 0.8, "days_left": 1}, Verdict("sell-first", "few-days")),
         # Somebody must look first, but what is past is past.
         ({"flag": "froze"}, Verdict("look", "froze")),
+        ({"flag": "said-gone"}, Verdict("look", "said-gone")),
+        ({"flag": "said-gone", "kept_until": date(2026, 6, 12)}, Verdict("look", "said-gone")),
         ({"flag": "chilled"}, Verdict("look", "chilled")),
         ({"flag": "chilled", "days_left": 0}, Verdict("look", "chilled")),
         ({"flag": "chilled", "life_used": 1}, Verdict("discard", "spent")),

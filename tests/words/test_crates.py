@@ -70,15 +70,15 @@ def test_an_assumed_freezing_point_is_said_to_be_assumed():
 @pytest.mark.parametrize(
     ("chill_used", "chill_days", "said"),
     [
-        (1.1, 5.0, "Hurt by cold: look before you sell;"),
-        (None, 1.2, "Too cold for 1 day: look before you sell;"),
-        (None, 19.9, "Too cold for 20 days: look before you sell;"),
+        (1.1, 5.0, "Hurt by cold (5 days at 3 °C): look before you sell;"),
+        (None, 1.2, "Too cold for 1 day, at 3 °C: look before you sell;"),
+        (None, 19.9, "Too cold for 20 days, at 3 °C: look before you sell;"),
     ],
 )
 def test_what_the_cold_did_is_known_or_asked_for(chill_used, chill_days, said):
-    found = crate("mango", chill_used=chill_used, chill_days=chill_days)
+    found = crate("mango", chill_used=chill_used, chill_days=chill_days, chill_c=3.0)
     found.verdict = SimpleNamespace(why="chilled")
-    assert why_words(found) == said
+    assert why_words(found, "C") == said
 
 
 @pytest.mark.parametrize(

@@ -24,12 +24,13 @@ def short(*parts: tuple[WhyShort, int]) -> Short:
 def test_of_several_reasons_each_says_how_much_it_costs():
     found = short((WhyShort.TOO_OLD, 1), (WhyShort.NOT_ENOUGH, 4))
     assert short_words(found, "bunch") == (
-        "1 bunch: the rest would not keep long enough there; 4 bunches: there is no more"
+        "1 bunch: the rest would not keep long enough there; "
+        "4 bunches: there is no more that may go"
     )
 
 
 def test_one_reason_needs_no_figure():
-    assert short_words(short((WhyShort.NONE, 5)), "kg") == "there is none in the rooms"
+    assert short_words(short((WhyShort.NONE, 5)), "kg") == "there is none in the rooms that may go"
 
 
 @pytest.mark.parametrize(
