@@ -12,12 +12,17 @@ from functools import lru_cache
 from itertools import pairwise
 
 from inventory.keeping.life import kinks_c, rate
-from inventory.keeping.log import HOUR_S, WARMEST_C
+from inventory.keeping.log import HOUR_S
 from inventory.keeping.reference import Reference
 
 # Room cooling of packed goods takes 20 to 100 h to seven-eighths (handbook 66, page 16, Table 1).
 # A stated assumption at the quick end of it, until two probe readings show the crate's own.
 DEFAULT_HALF_COOLING_H = 20 / 3
+# A probe is reckoned back to the arrival over no more than this: over h hours the room's own swing
+# and the probe's error grow 2^(h/z) times, so four times at most.
+TELLING_HALVES = 2
+# As warm as a hot day's field; common practice, no source. Nothing is reckoned back to warmer.
+HOTTEST_FIELD_C = 35.0
 # After ten half-cooling times less than a thousandth of the difference is left.
 DONE_AFTER_HALVES = 10
 _STEPS_PER_HALF = 32
@@ -103,7 +108,7 @@ def cooling_by(
     pulp_c: inside at arrival, if measured; assumed_c: what is assumed if not. usual_h: the
     half-cooling time of its kind of crate. [h]
     Two measurements give the half-cooling time. One probe alone, or the first of several, tells
-    by that time how warm it was at arrival.
+    by that time how warm it was at arrival, if it was taken soon enough.
     Example: 20 °C assumed, probes of 24 °C after 1 h and 8 °C after 5 h in air of 0 °C
     → half-cooling time 2.52 h, 31.6 °C at arrival
     """
@@ -113,20 +118,30 @@ def cooling_by(
         (first_at, first_c), (last_at, last_c) = points[0], points[-1]
         shown = half_cooling_h(first_c, last_c, air_c, (last_at - first_at) / HOUR_S)
     half_h = shown or usual_h
+    told_c = None
+    if probes and probes[0][1] > air_c:
+        told_c = _at_arrival(start, air_c, probes[0], half_h)
     if pulp_c is not None:
         start_c, start_from = pulp_c, StartFrom.MEASURED
-    elif probes and probes[0][1] > air_c:
-        start_c, start_from = _at_arrival(start, air_c, probes[0], half_h), StartFrom.PROBES
+    elif told_c is not None:
+        start_c, start_from = told_c, StartFrom.PROBES
     else:
         start_c, start_from = assumed_c, StartFrom.ASSUMED
     return Cooling(start, start_c, air_c, half_h, shown is not None, start_from)
 
 
-def _at_arrival(start: float, air_c: float, probe: tuple[float, float], half_h: float) -> float:
-    """Return how warm it was inside at arrival by a later probe; no warmer than a log takes."""
+def _at_arrival(
+    start: float, air_c: float, probe: tuple[float, float], half_h: float
+) -> float | None:
+    """Return how warm it was inside at arrival by a later probe; None if it came too late. [°C]
+
+    No warmer than a hot field, or than the probe itself found it.
+    """
     at, celsius = probe
-    hours = max(at - start, 0.0) / HOUR_S
-    return min(air_c + (celsius - air_c) * 2 ** (hours / half_h), WARMEST_C)
+    halves = max(at - start, 0.0) / HOUR_S / half_h
+    if halves > TELLING_HALVES:
+        return None
+    return min(air_c + (celsius - air_c) * 2**halves, max(HOTTEST_FIELD_C, celsius))
 
 
 @lru_cache(maxsize=4096)

@@ -11,6 +11,7 @@ from scipy.integrate import quad
 from inventory.keeping import load_reference, rate
 from inventory.keeping.cooling import (
     DEFAULT_HALF_COOLING_H,
+    HOTTEST_FIELD_C,
     StartFrom,
     cooling_by,
     extra_aging_days,
@@ -149,9 +150,35 @@ def test_a_probe_at_once_is_how_warm_it_came_and_one_before_is_no_more():
     assert cooled((-1, 17)).start_c == 17
 
 
-def test_nothing_came_in_warmer_than_a_log_would_take():
-    """Twelve halves back from 3 °C would be 4,098 °C; a log takes 50 at most."""
-    assert cooled((48, 3)).start_c == 50
+def test_a_probe_days_later_says_nothing_of_how_warm_it_came():
+    """One above the air after 48 h, 7.2 halves of 20/3 h: 1 · 2^7.2 = 147 above it at arrival.
+
+    The 20 °C assumed costs spinach 3.1 days; the 50 °C a log takes at most cost it 12.3.
+    """
+    found = cooled((48, 3), usual=DEFAULT_HALF_COOLING_H)
+    assert (found.start_c, found.start_from) == (20, StartFrom.ASSUMED)
+    cost = extra_aging_days(REFERENCE["spinach"], found.start_c, 2, found.half_cooling_h, 48)
+    assert cost == pytest.approx(3.1, abs=0.05)
+
+
+def test_a_probe_tells_of_the_arrival_up_to_two_halves_after_it():
+    """Halves of 4 h. 2 above the air after eight hours: 8 above it at arrival."""
+    found = cooled((8, 4))
+    assert (found.start_c, found.start_from) == (pytest.approx(10), StartFrom.PROBES)
+    assert cooled((8.1, 4)).start_from == StartFrom.ASSUMED
+
+
+def test_late_probes_show_the_half_cooling_time_and_not_the_arrival():
+    """6 above the air after twelve hours, 3 after sixteen: a half of 4 h, three after arrival."""
+    found = cooled((12, 8), (16, 5), usual=10.0)
+    assert (found.half_cooling_h, found.measured) == (pytest.approx(4), True)
+    assert (found.start_c, found.start_from) == (20, StartFrom.ASSUMED)
+
+
+def test_nothing_is_reckoned_back_to_warmer_than_a_hot_field():
+    """12 above the air after two halves would be 48 above it; what was probed was as warm."""
+    assert cooled((8, 14)).start_c == HOTTEST_FIELD_C == 35
+    assert cooled((8, 38)).start_c == 38
 
 
 def test_a_probe_days_later_at_the_airs_own_temperature_tells_nothing_of_the_arrival():
