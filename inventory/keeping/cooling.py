@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
-from itertools import pairwise
+from itertools import pairwise, takewhile
 
 from inventory.keeping.life import kinks_c, rate
 from inventory.keeping.log import HOUR_S
@@ -21,6 +21,8 @@ DEFAULT_HALF_COOLING_H = 20 / 3
 # A probe is reckoned back to the arrival over no more than this: over h hours the room's own swing
 # and the probe's error grow 2^(h/z) times, so four times at most.
 TELLING_HALVES = 2
+# Cold so soon, it came in cold. Later, a crate that cools quicker than usual may be cold as well.
+CAME_COLD_HALVES = 1
 # As warm as a hot day's field; common practice, no source. Nothing is reckoned back to warmer.
 HOTTEST_FIELD_C = 35.0
 # After ten half-cooling times less than a thousandth of the difference is left.
@@ -107,20 +109,16 @@ def cooling_by(
     start: when it came in [s]. air_c: of the room. probes: (time, °C) inside, in order of time.
     pulp_c: inside at arrival, if measured; assumed_c: what is assumed if not. usual_h: the
     half-cooling time of its kind of crate. [h]
-    Two measurements give the half-cooling time. One probe alone, or the first of several, tells
-    by that time how warm it was at arrival, if it was taken soon enough.
+    The first and the last measurement above the air give the half-cooling time. One probe alone,
+    or the first of several, tells by that time how warm it was at arrival, if it was taken soon
+    enough.
     Example: 20 °C assumed, probes of 24 °C after 1 h and 8 °C after 5 h in air of 0 °C
     → half-cooling time 2.52 h, 31.6 °C at arrival
     """
     points = [*([(start, pulp_c)] if pulp_c is not None else []), *probes]
-    shown = None
-    if len(points) > 1:
-        (first_at, first_c), (last_at, last_c) = points[0], points[-1]
-        shown = half_cooling_h(first_c, last_c, air_c, (last_at - first_at) / HOUR_S)
+    shown = _shown_by(points, air_c)
     half_h = shown or usual_h
-    told_c = None
-    if probes and probes[0][1] > air_c:
-        told_c = _at_arrival(start, air_c, probes[0], half_h)
+    told_c = _at_arrival(start, air_c, probes[0], half_h) if probes else None
     if pulp_c is not None:
         start_c, start_from = pulp_c, StartFrom.MEASURED
     elif told_c is not None:
@@ -130,15 +128,30 @@ def cooling_by(
     return Cooling(start, start_c, air_c, half_h, shown is not None, start_from)
 
 
+def _shown_by(points: Sequence[tuple[float, float]], air_c: float) -> float | None:
+    """Return the half-cooling time that measurements show; None if they show none. [h]
+
+    Once at the air's temperature, produce only follows the room's swing.
+    """
+    warm = list(takewhile(lambda point: point[1] > air_c, points))
+    if not warm:
+        return None
+    (first_at, first_c), (last_at, last_c) = warm[0], warm[-1]
+    return half_cooling_h(first_c, last_c, air_c, (last_at - first_at) / HOUR_S)
+
+
 def _at_arrival(
     start: float, air_c: float, probe: tuple[float, float], half_h: float
 ) -> float | None:
     """Return how warm it was inside at arrival by a later probe; None if it came too late. [°C]
 
-    No warmer than a hot field, or than the probe itself found it.
+    No warmer than a hot field, or than the probe itself found it. What it finds at the air's
+    temperature at once came in cold.
     """
     at, celsius = probe
     halves = max(at - start, 0.0) / HOUR_S / half_h
+    if celsius <= air_c:
+        return celsius if halves <= CAME_COLD_HALVES else None
     if halves > TELLING_HALVES:
         return None
     return min(air_c + (celsius - air_c) * 2**halves, max(HOTTEST_FIELD_C, celsius))

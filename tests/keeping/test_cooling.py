@@ -131,6 +131,19 @@ def test_of_more_probes_the_first_and_the_last_tell():
     assert cooled((0, 34), (3, 11), (8, 4)).half_cooling_h == pytest.approx(2)
 
 
+def test_the_last_probe_still_above_the_air_tells_when_a_later_one_found_it_cold():
+    """22 above the air at arrival, 6 after four hours: 4 / log2(22/6) = 2.134 h."""
+    for cold in (2.0, 1.8):
+        found = cooled((1, 20), (4, 8), (24, cold), pulp=24, usual=20 / 3)
+        assert (found.half_cooling_h, found.measured) == (pytest.approx(2.134, abs=1e-3), True)
+
+
+def test_once_cold_it_follows_the_room_and_shows_no_more_of_its_cooling():
+    """As above; 2.3 °C after two days is the room's swing: by it 48 / log2(22/0.3) = 7.7 h."""
+    found = cooled((4, 8), (24, 2.0), (48, 2.3), pulp=24)
+    assert found.half_cooling_h == pytest.approx(2.134, abs=1e-3)
+
+
 def test_what_was_measured_at_arrival_is_the_first_of_the_probes():
     """26 °C at arrival, 8 after four hours: 24 above the air to 6, two halves."""
     found = cooled((4, 8), pulp=26)
@@ -179,6 +192,16 @@ def test_nothing_is_reckoned_back_to_warmer_than_a_hot_field():
     """12 above the air after two halves would be 48 above it; what was probed was as warm."""
     assert cooled((8, 14)).start_c == HOTTEST_FIELD_C == 35
     assert cooled((8, 38)).start_c == 38
+
+
+@pytest.mark.parametrize("celsius", [2.0, 1.5])
+def test_what_a_probe_finds_cold_within_a_half_came_in_cold(celsius):
+    """From 20 °C it would be at 11 after its half of 4 h: 18 above the air, halved."""
+    found = cooled((4, celsius))
+    assert (found.start_c, found.start_from) == (celsius, StartFrom.PROBES)
+    assert (found.half_cooling_h, found.measured) == (4, False)
+    assert extra_aging_days(REFERENCE["spinach"], found.start_c, 2, 4, 48) == 0
+    assert cooled((4.1, celsius)).start_from == StartFrom.ASSUMED
 
 
 def test_a_probe_days_later_at_the_airs_own_temperature_tells_nothing_of_the_arrival():
