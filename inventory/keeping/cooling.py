@@ -81,6 +81,7 @@ class Cooling:
     """How a harvest cools. start: when it came in [s]. start_c: inside then; air_c: of the room.
 
     start_from: how start_c is known. measured: the half-cooling time comes from probes.
+    probed_at: when the last of them was taken; None without any. [s]
     """
 
     start: float
@@ -89,6 +90,7 @@ class Cooling:
     half_cooling_h: float
     measured: bool
     start_from: StartFrom
+    probed_at: float | None = None
 
     @property
     def seven_eighths_at(self) -> float:
@@ -125,7 +127,8 @@ def cooling_by(
         start_c, start_from = told_c, StartFrom.PROBES
     else:
         start_c, start_from = assumed_c, StartFrom.ASSUMED
-    return Cooling(start, start_c, air_c, half_h, shown is not None, start_from)
+    probed_at = probes[-1][0] if probes else None
+    return Cooling(start, start_c, air_c, half_h, shown is not None, start_from, probed_at)
 
 
 def _shown_by(points: Sequence[tuple[float, float]], air_c: float) -> float | None:

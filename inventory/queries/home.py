@@ -50,10 +50,11 @@ class CameIn:
 
     @property
     def probe_is_due(self) -> bool:
-        """Whether it should be cold by now and nobody has measured it."""
-        if self.cooling is None or self.cooling.measured:
+        """Whether it should be cold by now and nobody has measured inside since it should."""
+        if self.cooling is None:
             return False
-        return self.cooling.seven_eighths_at <= self.at.timestamp()
+        cold_at, probed_at = self.cooling.seven_eighths_at, self.cooling.probed_at
+        return cold_at <= self.at.timestamp() and (probed_at is None or probed_at < cold_at)
 
 
 @dataclass(frozen=True)
