@@ -1,28 +1,57 @@
+import sys
+from pathlib import Path
+
 import pytest
 from hypothesis import HealthCheck, settings
 
-from inventory.lives import logs
-from tests import builders
+HERE = Path(__file__).parent
+# What runs without Django (-p no:django): the tests of the pure rooms, see test_rooms.py.
+PURE = (
+    "keeping", "rotation", "codes", "learning", "test_measures.py", "test_logger_columns.py",
+    "test_logger_files.py", "ledger/test_fold.py", "ledger/test_replay.py", "lives/test_rooms.py",
+    "lives/test_stays.py", "lives/test_clocks.py",
+)  # fmt: skip
 
 pytest.register_assert_rewrite("tests.refusing")
 # No example is wrong because the machine was slow.
 settings.register_profile("any speed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile(
+    "faults", settings.get_profile("any speed"), max_examples=25, derandomize=True, database=None
+)
 settings.load_profile("any speed")
+
+
+def pytest_addoption(parser):
+    if "pytest_django" not in sys.modules:
+        parser.addini("DJANGO_SETTINGS_MODULE", "Not read: there is no Django.")
+
+
+def pytest_ignore_collect(collection_path, config):
+    if config.pluginmanager.has_plugin("django"):
+        return None
+    pure = [HERE / name for name in PURE]
+    within = any(collection_path.is_relative_to(path) for path in pure)
+    return None if within or any(path.is_relative_to(collection_path) for path in pure) else True
 
 
 @pytest.fixture(autouse=True)
 def _no_logs_of_another_test():
-    logs.forget()
+    if logs := sys.modules.get("inventory.lives.logs"):
+        logs.forget()
 
 
 @pytest.fixture
 def farm(db):
+    from tests import builders
+
     return builders.make_farm()
 
 
 @pytest.fixture
 def signed_in(client, farm):
     """A test client at the owner's own phone."""
+    from tests import builders
+
     builders.sign_in(client)
     return client
 

@@ -3,7 +3,8 @@ from uuid import uuid4
 
 import pytest
 
-from inventory.models import Action, Change, FinalAction, FirstInLine, Movement
+from inventory.ledger.fold import Kind, State
+from inventory.models import Action, Change, FinalAction, FirstInLine, Lot, Movement
 from tests.builders import NOW, make_lot, make_lots, owner
 from tests.models.constraints import unclean
 
@@ -109,3 +110,8 @@ def test_a_field_is_set_once_an_action(farm, refused):
     Change.objects.create(**told | {"action": make_action(kind="change")})
     with refused():
         Change.objects.create(**told | {"after": "another"})
+
+
+def test_the_tables_and_the_rules_call_states_and_kinds_alike():
+    assert set(Lot.State.values) == set(State)
+    assert set(Movement.Kind.values) == set(Kind)

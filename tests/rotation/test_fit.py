@@ -4,8 +4,7 @@ from itertools import product
 
 import pytest
 
-from inventory.ledger.fold import Kind, State
-from inventory.models import Lot, Movement
+from inventory.ledger.fold import State
 from inventory.rotation import Verdict, Why, Worklist
 from inventory.rotation.fit import CrateNow, Doing, is_fit, is_sound, likely, why_not
 
@@ -55,8 +54,3 @@ def test_the_likely_thing_comes_first():
     assert likely(CrateNow(State.IN_PLACE, held=True), past) == Doing.RELEASE
     assert likely(CrateNow(State.TO_PUT_AWAY, held=False), NOTHING) == Doing.MOVE
     assert likely(CrateNow(State.OUT, held=False), NOTHING) == Doing.BRING_BACK
-
-
-def test_the_tables_and_the_rules_call_states_and_kinds_alike():
-    assert set(Lot.State.values) == set(State)
-    assert set(Movement.Kind.values) == set(Kind)
