@@ -16,6 +16,7 @@ from inventory.codes import (
     is_tail,
     read_code,
 )
+from inventory.codes.check import LENGTH, TAIL_LENGTH, normalise
 
 THIRTY_SIX = string.digits + string.ascii_uppercase
 CODES = st.text(ALPHABET, min_size=6, max_size=6).map(lambda body: body + check_character(body))
@@ -86,3 +87,27 @@ def test_the_last_four_are_told_from_a_whole_code():
     assert is_tail("m9qx")
     assert not is_tail("7K3M9QX")
     assert not is_tail("M9Q")
+
+
+def test_a_code_has_seven_characters_the_letters_that_look_like_digits_left_out():
+    """Seven and four: ours. The letters: common practice, no source."""
+    assert (LENGTH, TAIL_LENGTH) == (7, 4)
+    assert len(set(ALPHABET)) == len(ALPHABET) == 32
+    assert set(THIRTY_SIX) - set(ALPHABET) == set("ILOU")
+    assert len(draw_code(random.Random(1).choice)) == 7
+
+
+def test_look_alikes_spaces_and_dashes_as_they_are_read():
+    assert normalise(" oil-7k 3m\t") == "0117K3M"
+    assert is_tail("Oil 1")
+    assert not is_tail("M9QXY")
+    assert not is_tail("M9QU")
+
+
+def test_a_refusal_says_what_was_typed_and_why():
+    wrong = "7K3M9Q" + ("0" if check_character("7K3M9Q") != "0" else "1")
+    for typed, reason in ((wrong, "check"), (wrong + "0", "length"), ("7K3M9UU", "character")):
+        with pytest.raises(InvalidCode) as refused:
+            read_code(typed)
+        assert refused.value.reason == reason
+    assert refused.value.typed == "7K3M9U"  # the part a check is worked out for

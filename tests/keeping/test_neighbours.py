@@ -4,10 +4,14 @@ AH-66: USDA Agriculture Handbook 66 (2016), compatible groups, pages 54-58. NC S
 HIL-803 Mixed Loads (1995).
 """
 
+from dataclasses import replace
+from itertools import product
+
 import pytest
 
 from inventory.keeping import load_reference
 from inventory.keeping.neighbours import (
+    Warning,
     feels_ethylene,
     gives_ethylene,
     neighbour_warnings,
@@ -154,3 +158,117 @@ def test_every_odour_given_is_taken_by_some_crop_and_the_other_way_round():
 @pytest.mark.parametrize("key", ["potato-late", "kiwifruit", "apple"])
 def test_a_crop_does_its_own_kind_no_harm(key):
     assert neighbour_warnings(REFERENCE[key], REFERENCE[key]) == []
+
+
+# Kale neither gives nor feels by name: only its classes tell.
+def kale(gives="", feels=""):
+    return replace(REFERENCE["kale"], ethylene_production=gives, ethylene_sensitivity=feels)
+
+
+CLASSES = ("", "very-low", "low", "moderate", "high", "very-high")
+
+
+@pytest.mark.parametrize("gives", CLASSES)
+def test_ethylene_is_given_by_the_two_highest_classes_of_production(gives):
+    """AH-66 pages 54-58: those that produce much stand apart from those that are sensitive."""
+    assert gives_ethylene(kale(gives=gives)) is (gives in {"high", "very-high"})
+
+
+@pytest.mark.parametrize("feels", CLASSES[:-1])
+def test_ethylene_is_felt_by_the_moderately_and_the_highly_sensitive(feels):
+    """AH-66 pages 54-58: those marked in the compatible groups."""
+    assert feels_ethylene(kale(feels=feels)) is (feels in {"moderate", "high"})
+    warnings = neighbour_warnings(REFERENCE["apple"], kale(feels=feels))
+    assert [warning.kind for warning in warnings] == (
+        ["ethylene"] if feels in {"moderate", "high"} else []
+    )
+
+
+@pytest.mark.parametrize(
+    "key",
+    [
+        "apple", "apple-chilling-sensitive", "apricot", "avocado", "banana", "cantaloupe",
+        "honeydew", "kiwifruit", "mango", "nectarine", "peach", "pear", "plum",
+        "tomato-mature-green", "tomato-ripe",
+    ],
+)  # fmt: skip
+def test_the_sources_that_lists_name_give_whatever_their_class(key):
+    """HIL-803; AH-66 pages 54-58."""
+    assert gives_ethylene(replace(REFERENCE[key], ethylene_production="low"))
+
+
+def test_odours_pass_by_the_words_that_two_rows_share_and_never_within_a_crop():
+    giver = replace(REFERENCE["kale"], key="leek", odour_gives=("leek",))
+    taker = replace(REFERENCE["kale"], key="fig", odour_takes=("onion", "leek"))
+    assert neighbour_warnings(taker, giver) == [Warning("odour", "leek", "fig", "ah668")]
+    assert neighbour_warnings(taker, replace(giver, key="fig")) == []
+
+
+@pytest.mark.parametrize(
+    ("word", "taker", "source"),
+    [
+        ("ginger", "eggplant", "hb66"),
+        ("onion", "eggplant", "hb66"),
+        ("melon", "okra", "hb66"),
+        ("onion", "okra", "hb66"),
+        ("potato", "okra", "hb66"),
+        ("melon", "eggplant", "ncsu"),
+        ("rutabaga", "fig", "hb66"),
+        *product(
+            ("green onion", "leek"),
+            ("fig", "grape-table", "grape-american", "mushroom", "rhubarb", "sweet-corn"),
+            ["ah668"],
+        ),
+        ("leek", "celery", "ncsu"),
+        ("apple", "fig", "ucmix"),
+        ("pear", "fig", "ucmix"),
+        ("apple", "celery", "ncsu"),
+        ("pepper", "celery", "ucmix"),
+    ],
+)
+def test_each_odour_names_who_says_so(word, taker, source):
+    """AH-66 pages 323, 431 and 537; AH-668; the carriers' list: the key of each is its source."""
+    giver = replace(kale(), key="x", odour_gives=(word,))
+    (found,) = neighbour_warnings(giver, replace(kale(), key=taker, odour_takes=(word,)))
+    assert (found.giver, found.taker, found.source) == ("x", taker, source)
+
+
+def test_each_harm_is_told_once_and_from_whom():
+    found = neighbour_warnings(REFERENCE["carrot-topped"], REFERENCE["apple"])
+    assert {(warning.kind, warning.giver, warning.taker) for warning in found} == {
+        ("ethylene", "apple", "carrot-topped"), ("odour", "apple", "carrot-topped"),
+    }  # fmt: skip
+    assert {warning.source for warning in found if warning.kind == "ethylene"} == {"hb66"}
+
+
+@pytest.mark.parametrize("key", ["peach", "nectarine", "apricot"])
+@pytest.mark.parametrize(
+    ("celsius", "hurt"), [(1.9, False), (2, True), (5, True), (8, True), (8.1, False)]
+)
+def test_stone_fruit_is_hurt_most_from_two_to_eight_degrees(key, celsius, hurt):
+    """AH-66, chapter Peach: internal breakdown is worst between 2.2 and 7.6 °C (from memory)."""
+    kinds = [warning.kind for warning in room_warnings(REFERENCE[key], celsius)]
+    assert ("stone-fruit" in kinds) is hurt
+    assert "stone-fruit" not in [w.kind for w in room_warnings(REFERENCE["plum"], celsius)]
+
+
+@pytest.mark.parametrize(
+    ("high_pct", "damp", "dry"),
+    [(79, True, True), (80, True, False), (75, False, False), (None, True, False)],
+)
+def test_what_wants_it_dry_is_told_in_a_damp_room(high_pct, damp, dry):
+    """Below 80 % RH: ours, no source; onions and squash at most 75 (AH-66)."""
+    crop = replace(REFERENCE["onion-bulb"], humidity_high_pct=high_pct)
+    assert [warning.kind for warning in room_warnings(crop, 2, damp)] == ["dry"] * dry
+
+
+def test_a_room_is_damp_unless_said_otherwise_and_each_warning_names_the_crop():
+    assert room_warnings(REFERENCE["onion-bulb"], 2) == [
+        Warning("dry", "onion-bulb", "onion-bulb", "hb66")
+    ]
+    assert room_warnings(REFERENCE["cucumber"], 3) == [
+        Warning("cold", "cucumber", "cucumber", "hb66")
+    ]
+    assert room_warnings(REFERENCE["peach"], 5) == [
+        Warning("stone-fruit", "peach", "peach", "hb66")
+    ]

@@ -91,13 +91,13 @@ PUBLISHED_SHEETS = {
 DOT = 300 / MM_PER_INCH
 
 
-@pytest.mark.parametrize("key", PUBLISHED_SHEETS)
-def test_sheets_close(key):
-    """To 0.2 mm across, and down where the margins are the same above: arithmetic."""
-    page_w, page_h, columns, rows, width, height, left, top, right, down = PUBLISHED_SHEETS[key]
-    assert 2 * left + (columns - 1) * right + width == pytest.approx(page_w, abs=0.2)
-    if key != "a4-3x8":  # 0.5 above and 0.5 below: 8 · 37 = 296
-        assert 2 * top + (rows - 1) * down + height == pytest.approx(page_h, abs=0.2)
+@pytest.mark.parametrize("stock", STOCKS.values(), ids=STOCKS)
+def test_sheets_close(stock):
+    """What we print on fills its page, its margins alike: to 0.2 mm, arithmetic."""
+    across = 2 * stock.left + (stock.columns - 1) * stock.pitch_x + stock.label_w
+    down = 2 * stock.top + (stock.rows - 1) * stock.pitch_y + stock.label_h
+    assert across == pytest.approx(stock.page_w, abs=0.2)
+    assert down == pytest.approx(stock.page_h, abs=0.2)
 
 
 @pytest.mark.parametrize("key", PUBLISHED_SHEETS)

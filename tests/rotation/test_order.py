@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.rotation import Standing, Verdict, judge, rotation_key
-from inventory.rotation.order import whole_days
+from inventory.rotation.order import LONGEST_KEEP_DAYS, SELL_FIRST_DAYS, whole_days
 
 NOW = datetime(2026, 6, 10, 14, tzinfo=UTC)
 TODAY = date(2026, 6, 10)
@@ -109,9 +109,16 @@ def test_days_shown_come_before_the_harvest_and_the_harvest_before_what_is_open(
     assert order(fifth, third, fourth, first, second) == ["z", "y", "b", "a", "c"]
 
 
+def test_two_days_are_few_and_a_keep_is_for_a_week_at_most():
+    """Ours, no source."""
+    assert judge(standing(days_left=2), TODAY).why == "few-days"
+    assert judge(standing(days_left=3), TODAY).why == ""
+    assert (SELL_FIRST_DAYS, LONGEST_KEEP_DAYS) == (2, 7)
+
+
 @pytest.mark.parametrize(
     ("days", "whole"),
-    [(2.99, 2), (3, 3), (2.9999999, 3), (2.9999, 2), (0.5, 0), (-0.5, -1), (-1.0, -1)],
+    [(2.99, 2), (3, 3), (3 - 0.9e-6, 3), (3 - 1.1e-6, 2), (0.5, 0), (-0.5, -1), (-1.0, -1)],
 )
 def test_days_are_rounded_down_but_for_float_dust(days, whole):
     assert whole_days(days) == whole

@@ -212,27 +212,6 @@ def test_a_short_says_how_much_lacks_for_which_reason(lots, line, told):
     assert parts(lots, line) == told
 
 
-@pytest.mark.parametrize(("days", "goes"), [(5, True), (4, False), (4.999, False)])
-def test_a_crate_that_keeps_exactly_as_long_as_asked_goes(days, goes):
-    plan = plan_pulls([bunches("A", 5, days=days)], [wants(5)])
-    assert bool(plan.takes) == goes
-
-
-def test_of_two_lines_alike_the_earlier_is_filled():
-    lines = [PullLine(name, "kale", Decimal(5)) for name in ("first", "second")]
-    lot = PullLot("A", "kale", Decimal(5), {"first": 7, "second": 7})
-    plan = plan_pulls([lot], lines)
-    assert [take.line for take in plan.takes] == ["first"]
-    assert [short.line for short in plan.shorts] == ["second"]
-
-
-def test_of_crates_with_as_many_days_there_the_one_that_goes_first_goes():
-    """Rank is the order within the crop: days shown, then harvest."""
-    later, sooner = bunches("A", 5, rank=1), bunches("B", 5, rank=0)
-    plan = plan_pulls([later, sooner], [wants(5)])
-    assert [take.lot for take in plan.takes] == ["B"]
-
-
 def test_a_crate_refused_goes_to_the_buyer_that_takes_it():
     """Bought-in kale for two buyers, the first of whom takes only what the farm grew."""
     ours, bought = (
@@ -275,3 +254,153 @@ def test_what_goes_first_is_used_up_before_the_next_is_touched():
     for take in plan.takes:
         used[take.lot] += take.quantity
     assert used == {"L0": 1, "L1": 2, "L2": 1}
+
+
+# What a buyer takes at all.
+
+
+def lot(code="A", quantity=10, days=5, **changes) -> PullLot:
+    """A crate of kale that would keep so many days at every buyer's."""
+    left = days if isinstance(days, dict) else defaultdict(lambda: days)
+    return PullLot(code, "kale", Decimal(quantity), left, **changes)
+
+
+def line(id="inn", quantity=10, minimum=0, *refused) -> PullLine:
+    return PullLine(id, "kale", Decimal(quantity), minimum, frozenset(refused))
+
+
+def taken(lots, lines) -> list[tuple]:
+    return [(take.line, take.lot, take.quantity) for take in plan_pulls(lots, lines).takes]
+
+
+@pytest.mark.parametrize(
+    ("days", "minimum", "may"), [(5, 5, True), (4.999, 5, False), (5.001, 5, True), (0, 0, True)]
+)
+def test_a_crate_that_keeps_just_the_minimum_days_may_go(days, minimum, may):
+    assert eligible(lot(days=days), line("inn", 10, minimum)) is may
+    assert bool(taken([lot(days=days)], [line("inn", 10, minimum)])) is may
+
+
+def test_a_line_that_says_nothing_takes_what_has_no_day_left_but_nothing_past_it():
+    assert eligible(lot(days=0), PullLine("inn", "kale", Decimal(1)))
+    assert not eligible(lot(days=-0.001), PullLine("inn", "kale", Decimal(1)))
+
+
+def test_the_days_of_its_own_fridge_decide_for_each_line():
+    crate = lot(days={"inn": 6, "market": 3})
+    assert taken([crate], [line("market", 4, 5), line("inn", 4, 5)]) == [("inn", "A", 4)]
+
+
+def test_what_a_buyer_refuses_is_not_taken_whatever_else_it_is():
+    tags = frozenset({"bought-in", "not-organic"})
+    assert not eligible(lot(tags=tags), line("inn", 1, 0, "bought-in"))
+    assert not eligible(lot(tags=tags), line("inn", 1, 0, "not-organic"))
+    assert eligible(lot(tags=tags), line("inn", 1, 0, "wet"))
+    assert eligible(lot(), line("inn", 1, 0, "bought-in"))
+
+
+def test_a_crate_of_another_crop_may_not_go():
+    assert not eligible(lot(), PullLine("inn", "apple", Decimal(1)))
+
+
+# Who gets it, and from which crate.
+
+
+@pytest.mark.parametrize("ids", [("a", "b"), ("b", "a")])
+def test_of_two_lines_alike_the_earlier_is_filled(ids):
+    first, second = ids
+    assert taken([lot()], [line(first), line(second)]) == [(first, "A", 10)]
+
+
+def test_the_earlier_line_gets_the_crate_of_least_life_all_the_same():
+    lots = [lot("new", days=9, rank=1), lot("old", days=5)]
+    assert taken(lots, [line("a"), line("b")]) == [("b", "new", 10), ("a", "old", 10)]
+
+
+def test_of_two_crates_that_keep_alike_the_first_in_rotation_goes():
+    lots = [lot("A", rank=1), lot("B", rank=0)]
+    assert taken(lots, [line()]) == [("inn", "B", 10)]
+    assert taken([lot("A", rank=0), lot("B", rank=1)], [line()]) == [("inn", "A", 10)]
+
+
+def test_of_one_rank_the_part_crate_goes_and_then_the_code_decides():
+    assert taken([lot("A"), lot("B", part=True)], [line()]) == [("inn", "B", 10)]
+    assert taken([lot("B"), lot("A")], [line()]) == [("inn", "A", 10)]
+
+
+def test_least_life_goes_before_rotation_order():
+    assert taken([lot("A", days=9), lot("B", days=8, rank=1)], [line()]) == [("inn", "B", 10)]
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        lot("part", 10, part=True, tags=frozenset({"bought-in"})),
+        lot("part", 10, part=True, rank=1),
+        lot("part", 10, days=4, part=True),
+    ],
+    ids=["refused", "of another harvest", "keeps too short"],
+)
+def test_an_open_crate_that_is_not_alike_does_not_stand_in_for_a_full_one(other):
+    assert taken([lot("full", 12), other], [line("inn", 10, 5, "bought-in")]) == [
+        ("inn", "full", 10)
+    ]
+
+
+def test_one_walks_along_the_shelves_and_by_code_at_one_place():
+    lots = [lot("C", 1, walk=2), lot("B", 1, walk=1), lot("A", 1, walk=2)]
+    assert [code for _, code, _ in taken(lots, [line("inn", 3)])] == ["B", "A", "C"]
+
+
+def test_quantities_keep_their_three_decimals_and_are_told_without_needless_zeros():
+    plan = plan_pulls([lot("A", "0.125"), lot("B", "20.000")], [line("inn", "21.5")])
+    assert [str(take.quantity) for take in plan.takes] == ["0.125", "20"]
+    assert [str(short.quantity) for short in plan.shorts] == ["1.375"]
+
+
+def test_a_crop_nobody_has_leaves_the_other_lines_alone():
+    apples = PullLine("inn", "apple", Decimal(2))
+    plan = plan_pulls([lot()], [apples, line("market", 4)])
+    assert [(take.line, take.quantity) for take in plan.takes] == [("market", 4)]
+    assert [(short.line, short.reason) for short in plan.shorts] == [("inn", "none")]
+
+
+def test_a_line_that_is_filled_is_not_short_and_shorts_come_as_the_lines_do():
+    plan = plan_pulls([lot()], [line("c", 4), line("b", 9), line("a", 4)])
+    assert [short.line for short in plan.shorts] == ["b", "a"]
+
+
+def goals(plan, lots, lines) -> list[Decimal]:
+    """Amount, amount times days, times the line's number, times the crate's rank."""
+    number = {line.id: index for index, line in enumerate(lines)}
+    by_code = {lot.code: lot for lot in lots}
+    weighed = [Decimal(0)] * 4
+    for take in plan.takes:
+        crate = by_code[take.lot]
+        weights = (1, crate.days_left[take.line], number[take.line], crate.rank)
+        weighed = [sum_ + take.quantity * w for sum_, w in zip(weighed, weights, strict=True)]
+    return weighed
+
+
+@settings(max_examples=80)
+@given(situations())
+def test_no_solver_serves_the_earlier_lines_or_the_older_crates_better(situation):
+    """The goals one after another, each by scipy.optimize.linprog with those before it met."""
+    lots, lines = situation
+    pairs = [(lot, n, line) for lot in lots for n, line in enumerate(lines) if eligible(lot, line)]
+    if not pairs:
+        return
+    rows = [[float(lot is owner) for lot, _, _ in pairs] for owner in lots]
+    rows += [[float(line is wish) for _, _, line in pairs] for wish in lines]
+    limits = [float(lot.quantity) for lot in lots] + [float(line.quantity) for line in lines]
+    weights = [
+        [-1.0] * len(pairs), [lot.days_left[line.id] for lot, _, line in pairs],
+        [n for _, n, _ in pairs], [lot.rank for lot, _, _ in pairs],
+    ]  # fmt: skip
+    found, met = [], []
+    for weight in weights:
+        found.append(linprog(weight, rows, limits, met or None, found or None).fun)
+        met.append(weight)
+    found[0] *= -1
+    ours = [float(goal) for goal in goals(plan_pulls(lots, lines), lots, lines)]
+    assert ours == pytest.approx(found, abs=1e-6)
