@@ -5,6 +5,7 @@ its commodity chapters.
 """
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.keeping import Reference, life_days, life_used, load_reference, placing, rate
+from inventory.keeping.life import kinks_c
 
 REFERENCE = load_reference()
 
@@ -212,3 +214,95 @@ def test_the_order_of_the_periods_does_not_matter(periods, chance):
 )
 def test_a_place_is_judged_by_what_it_does_to_the_crop(key, celsius, cold_spot, harm):
     assert placing(REFERENCE[key], celsius, cold_spot).harm == harm
+
+
+# Which published figures the rate goes by, on crops made for it; each figure by hand.
+
+
+def made(**figures) -> Reference:
+    """A crop of 100 days at 0 °C, otherwise as told."""
+    return replace(q10_crop(), **figures)
+
+
+@pytest.mark.parametrize("celsius", [-5, 7, 7.5])
+def test_within_its_range_and_below_a_crop_ages_at_rate_1(celsius):
+    """AH-66 pages 63 and 230: snap bean 7 to 7.5 °C."""
+    assert rate(REFERENCE["snap-bean"], celsius) == 1
+    assert rate(REFERENCE["snap-bean"], 7.6) > 1
+
+
+def test_respiration_counts_from_what_it_is_at_the_top_of_the_range():
+    """Mango respires 35, 58 and 113 mg/(kg h) at 10, 15 and 20 °C (pd05, hb66), best to 13 °C."""
+    at_13 = 35 * (58 / 35) ** 0.6
+    assert rate(REFERENCE["mango"], 15) == pytest.approx(58 / at_13)
+    assert rate(REFERENCE["mango"], 20) == pytest.approx(113 / at_13)
+
+
+def test_respiration_published_only_above_the_range_is_carried_down_by_q10():
+    crop = made(respiration=((5, 10), (10, 20)))
+    assert rate(crop, 5) == pytest.approx(3**0.5)
+    assert rate(crop, 10) == pytest.approx(2 * 3**0.5)
+
+
+def test_respiration_published_only_below_the_range_leaves_q10():
+    crop = made(temp_low_c=30, temp_high_c=30, respiration=((5, 10), (10, 20)))
+    assert rate(crop, 40) == pytest.approx(1.5)
+
+
+def test_a_single_figure_of_respiration_tells_nothing_and_two_do():
+    assert rate(made(respiration=((10, 99),)), 10) == pytest.approx(3)
+    assert rate(made(respiration=((0, 10), (10, 20))), 10) == pytest.approx(2)
+
+
+def test_published_lives_come_before_respiration():
+    crop = made(other_lives=((10, 20),), respiration=((0, 10), (10, 20)))
+    assert rate(crop, 10) == pytest.approx(100 / 20)
+
+
+def test_a_published_life_is_set_against_the_middle_of_the_range_of_lives():
+    crop = made(life_low_days=50, life_high_days=100, other_lives=((10, 25),))
+    assert rate(crop, 10) == pytest.approx(75 / 25)
+
+
+@pytest.mark.parametrize(("at_c", "expected"), [(1, 4), (2, 3**0.6 * 2.5**0.4)])
+def test_figures_below_the_range_are_of_injury_and_from_its_low_end_on_of_life(at_c, expected):
+    """Range 2 to 4 °C: a pair at 1 °C leaves respiration (10 to 40), one at 2 °C is a life."""
+    crop = made(
+        temp_low_c=2, temp_high_c=4, other_lives=((at_c, 3),), respiration=((4, 10), (14, 40))
+    )
+    assert rate(crop, 14) == pytest.approx(expected)
+
+
+def test_a_life_published_at_the_top_of_the_range_is_the_ranges_own():
+    crop = made(temp_high_c=4, other_lives=((4, 50), (14, 10)))
+    assert rate(crop, 9) == pytest.approx(10**0.5)
+
+
+def test_a_longer_life_when_warmer_is_not_believed():
+    assert rate(made(other_lives=((10, 10), (20, 30))), 20) == pytest.approx(10)
+
+
+def test_past_the_last_published_point_the_q10_bands_go_on():
+    crop = made(other_lives=((15, 10),))
+    assert rate(crop, 7.5) == pytest.approx(10**0.5)
+    assert rate(crop, 20) == pytest.approx(10 * 2.5**0.5)
+    assert rate(crop, 25) == pytest.approx(10 * 2.5**0.5 * 2**0.5)
+    assert rate(crop, 35) == pytest.approx(10 * 2.5**0.5 * 2 * 1.5**0.5)
+
+
+def test_the_rate_bends_at_published_points_and_where_a_q10_band_ends():
+    assert kinks_c(REFERENCE["kale"]) == (0, 10, 20, 30)
+    assert kinks_c(REFERENCE["broccoli"]) == (0, 5, 10, 20, 30)
+    assert kinks_c(made(other_lives=((20, 10),))) == (0, 20, 30)
+
+
+def test_a_farms_own_life_is_counted_with_at_every_temperature():
+    own = q10_crop(14).with_life(10)
+    assert life_days(own, 10) == pytest.approx(10 / 3)
+    assert (own.base_days, own.generous_days) == (10, 10)
+    assert life_used(own, [(5, 0)]) == 0.5
+
+
+def test_no_time_at_all_uses_no_life():
+    assert life_used(REFERENCE["kale"], [(0, 20)]) == 0
+    assert life_used(REFERENCE["kale"], []) == 0

@@ -286,3 +286,108 @@ def test_colder_never_takes_longer_to_injure(key):
     days = [injury_days(REFERENCE[key], tenth / 10) for tenth in range(-50, 450)]
     if days[0] is not None:
         assert all(colder <= warmer for colder, warmer in pairwise(days))
+
+
+@pytest.mark.parametrize(("hold_s", "hours"), [(PERSON_HOLD_S, 14), (LOGGER_HOLD_S, 2)])
+def test_how_long_a_reading_holds(hold_s, hours):
+    """A person reads twice a day: common practice, no source. A logger's two hours: ours."""
+    log = log_of((0, 3), hold_s=hold_s)
+    assert log.at_moment((hours - 0.01) * HOUR_S).measured
+    assert not log.at_moment(hours * HOUR_S).measured
+
+
+def test_a_reading_is_a_loggers_unless_said_otherwise():
+    assert Measurement(0, 3) == Measurement(0, 3, 2 * HOUR_S, "logger")
+    assert (HOUR_S, DAY_S) == (3600, 24 * 3600)
+
+
+@pytest.mark.parametrize(
+    ("readings", "hour", "mean"),
+    [
+        ([(0, 9), (22, 3)], 25, 6),  # the gap begins at hour 24: a day, both ends counted
+        ([(0, 9), (22.5, 3)], 25, 3),
+        ([(0, 20), (30, 4), (31, 6)], 34, 5),
+        ([(0, 20), (1, 10), (1.5, 6)], 3.6, 12),
+    ],
+)
+def test_in_a_gap_the_mean_of_the_day_before_it_counts(readings, hour, mean):
+    assert log_of(*readings).at_moment(hour * HOUR_S).celsius == pytest.approx(mean)
+
+
+def test_where_the_last_reading_held_for_longer_than_a_day_it_is_the_mean():
+    log = log_of((0, 5), (1, 9), hold_s=30 * HOUR_S)
+    assert counts(log, 30.9, 31) == [(9, True), (9, False)]
+
+
+def test_of_two_sensors_the_warmest_makes_the_mean_of_the_day():
+    log = of_two((0, 8, "corner"), (0, 2, "fan"))
+    assert counts(log, 3) == [(8, False)]
+
+
+def test_what_was_counted_before_a_gap_that_is_over_counts_no_more():
+    log = log_of((0, 9), (100, 3))
+    assert counts(log, 99, 100, 103) == [(9, False), (3, True), (3, False)]
+
+
+@pytest.mark.parametrize(("celsius", "aside"), [(-30.1, True), (50, False), (50.1, True)])
+def test_no_cold_room_is_colder_than_30_below_or_warmer_than_50(celsius, aside):
+    """Ours, no source."""
+    assert implausible(celsius) is aside
+
+
+def test_only_beyond_a_band_is_out_of_it():
+    log = log_of((0, 0), (1, 5), (2, -0.1), (3, -0.3), (4, 5.1), (5, 3))
+    spells = excursions(log, 0, 6 * HOUR_S, 0, 5)
+    assert [(spell.start / HOUR_S, spell.hours, spell.side, spell.peak_c) for spell in spells] == [
+        (2, 2, "cold", -0.3), (4, 1, "warm", 5.1),
+    ]  # fmt: skip
+
+
+def test_spells_come_in_order_of_time_and_apart_where_it_was_right_between():
+    log = log_of((0, -2), (1, 9), (2, 3), (3, 8), (4, -3), (5, 3))
+    spells = excursions(log, 0, 6 * HOUR_S, 0, 5)
+    assert [(spell.start / HOUR_S, spell.side) for spell in spells] == [
+        (0, "cold"), (1, "warm"), (3, "warm"), (4, "cold"),
+    ]  # fmt: skip
+
+
+def test_a_span_of_no_length_has_no_share_measured():
+    log = log_of((0, 3))
+    assert log.measured_share(HOUR_S, HOUR_S) == 0
+    assert log.measured_share(HOUR_S, 1.5 * HOUR_S) == 1
+    assert log.measured_share(-HOUR_S, HOUR_S) == 0.5
+
+
+def test_steps_before_during_and_after_what_was_measured():
+    log = of_two((0, 8, "corner"), (1, -1, "fan"))
+    told = [(at / HOUR_S, to / HOUR_S, c, measured) for at, to, c, measured
+            in log.steps(-HOUR_S, 2.5 * HOUR_S)]  # fmt: skip
+    assert told == [(-1, 0, 2, False), (0, 1, 8, True), (1, 2, 8, True), (2, 2.5, -1, True)]
+    cold = [celsius for _, _, celsius, _ in log.steps(-HOUR_S, 2.5 * HOUR_S, coldest=True)]
+    assert cold == [2, 8, -1, -1]
+    assert list(log.steps(HOUR_S, HOUR_S)) == []
+
+
+def test_knots_by_their_number():
+    """Measured at hours 0 and 10, assumed from 2 and 12."""
+    log = log_of((0, 3), (10, 4))
+    assert [log.index(hour * HOUR_S) for hour in (-1, 0, 1.9, 2, 10, 99)] == [-1, 0, 0, 1, 2, 3]
+    found = [log.last_measured(hour * HOUR_S) for hour in (-1, 0, 5, 10, 11, 99)]
+    assert found == [0, 0, 0, 2, 2, 2]
+    assert [log.readings_from(hour * HOUR_S) for hour in (-1, 0, 0.1, 10, 99)] == [0, 0, 1, 2, 4]
+    assert RoomLog(2.0).last_measured(0) == 0
+
+
+def test_a_log_with_another_tail_leaves_both_as_they_were():
+    log, other = of_two((0, 8, "corner"), (1, 1, "fan")), log_of((50, 5), (51, 6), target_c=9)
+    tailed = log.with_tail(1, other, 1)
+    assert [at / HOUR_S for at in tailed.at] == [0, 51, 53]
+    assert (list(tailed.celsius), list(tailed.coldest_c)) == ([8, 6, 9], [8, 6, 9])
+    assert (list(tailed.measured), tailed.target_c) == ([1, 1, 0], 2)
+    assert (len(log.at), len(other.at)) == (4, 3)
+
+
+def test_a_mean_of_no_time_at_all_is_none():
+    with pytest.raises(ValueError, match="no readings"):
+        mean_kinetic_c([(0, 20)])
+    assert mean_kinetic_c([(0.5, 20)]) == pytest.approx(20)

@@ -404,3 +404,10 @@ def test_no_solver_serves_the_earlier_lines_or_the_older_crates_better(situation
     found[0] *= -1
     ours = [float(goal) for goal in goals(plan_pulls(lots, lines), lots, lines)]
     assert ours == pytest.approx(found, abs=1e-6)
+
+
+def test_a_thousandth_missing_is_missing_too():
+    (short,) = plan_pulls([lot("A", 1)], [line("inn", "1.001")]).shorts
+    assert (short.quantity, short.parts) == (
+        Decimal("0.001"), (("not-enough", Decimal("0.001")),),
+    )  # fmt: skip
