@@ -2,7 +2,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 
 HERE = Path(__file__).parent
 # What runs without Django (-p no:django): the tests of the pure rooms, see test_rooms.py.
@@ -15,8 +15,14 @@ PURE = (
 pytest.register_assert_rewrite("tests.refusing")
 # No example is wrong because the machine was slow.
 settings.register_profile("any speed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+# For tests/bench/bench_mutants.py: always the same few examples, and any failure will do.
 settings.register_profile(
-    "faults", settings.get_profile("any speed"), max_examples=25, derandomize=True, database=None
+    "faults",
+    settings.get_profile("any speed"),
+    max_examples=25,
+    derandomize=True,
+    database=None,
+    phases=[Phase.explicit, Phase.generate],
 )
 settings.load_profile("any speed")
 

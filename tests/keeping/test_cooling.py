@@ -67,7 +67,8 @@ def test_two_probe_readings_show_the_half_cooling_time(start, air, half, hours):
 
 
 @pytest.mark.parametrize(
-    ("start", "later", "hours"), [(20, 20, 1), (20, 21, 1), (20, 1, 1), (20, 9, 0)]
+    ("start", "later", "hours"),
+    [(20, 20, 1), (20, 21, 1), (20, 1, 1), (20, 2, 1), (20, 9, 0), (20, 9, -1)],
 )
 def test_readings_that_show_no_cooling_show_no_time(start, later, hours):
     assert half_cooling_h(start, later, 2, hours) is None

@@ -10,6 +10,7 @@ import pytest
 from inventory.keeping import life_days, load_reference, rate
 from inventory.keeping.cooling import extra_aging_days
 from inventory.ledger.fold import State
+from inventory.lives.clocks import Clocks
 from inventory.lives.stays import Link
 from tests.lives.hand import (
     COLD,
@@ -341,6 +342,24 @@ def test_a_kind_of_crate_cools_in_its_usual_time_and_others_as_assumed():
     lot = record(came=came(bought=False), half_cooling_h=4.0)
     assert clocks(lot).cooling("A").half_cooling_h == 4
     assert clocks(record(came=came(bought=False))).cooling("A").half_cooling_h == 20 / 3
+
+
+def test_field_heat_is_reckoned_to_a_tenth_of_a_degree_and_a_hundredth_of_an_hour():
+    lot = record(came=came(bought=False, pulp_c=21.54), half_cooling_h=4.0)
+    heat = extra_aging_days(KALE, 21.5, 3.1, 4, 1.04)
+    found = life(lot, 1.04, logged(3.14))
+    assert found.parts["cooling"] * 14 == pytest.approx(heat, rel=1e-9)
+
+
+def test_it_cools_towards_the_mean_of_its_rooms_first_day():
+    room = logged(2.0, *steady(15, 23, start=-DAY), *steady(4, 3 * DAY))
+    lot = record(came=came(bought=False))
+    assert clocks(lot, rooms=[room]).cooling("A").air_c == pytest.approx(4)
+
+
+def test_without_any_room_there_is_nothing_colder_than_anything():
+    lot = record(came=came(bought=False))
+    assert Clocks({"A": lot}, {}, {}, UTC).time_given("A")
 
 
 def test_a_crate_that_went_out_warm_cools_no_more():

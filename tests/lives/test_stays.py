@@ -79,6 +79,11 @@ def test_what_came_back_of_a_part_was_out_and_then_in_the_room_the_whole_crate_s
     ]
 
 
+def test_what_was_split_off_is_out_until_it_is_said_to_be_anywhere():
+    part = record(code="B", came=None, steps=[step(9)], links=[Link("A", seconds(5))])
+    assert told(part, record(), until=8) == [("out", 5, 8, "25 °C")]
+
+
 def test_a_part_of_a_part_left_the_room_its_grandparent_stood_in():
     whole = record(code="A", steps=[step(0, room=CORNER)])
     part = record(code="B", came=None, links=[Link("A", seconds(5))], steps=[])
