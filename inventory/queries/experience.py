@@ -83,7 +83,7 @@ def _findings(lots: dict[str, Lot]) -> Iterable[tuple[Movement, Finding]]:
     """Yield what each standing entry says of its crate, in the order it happened."""
     held: dict[str, Decimal] = defaultdict(Decimal)
     entries = Movement.objects.filter(lot__in=lots, undone_by__isnull=True)
-    for entry in entries.order_by("occurred_at", "pk"):
+    for entry in entries.exclude(kind=Kind.UNDONE).order_by("occurred_at", "pk"):
         before = held[entry.lot_id]
         held[entry.lot_id] += entry.change
         finding = _finding(entry, float(-entry.change / before) if before else 0.0)

@@ -126,6 +126,14 @@ def test_crates_without_a_time_and_undone_ones_are_left_out(farm):
     assert read_harvests(builders.crop(), farm, NOW + 40 * DAY) == []
 
 
+def test_what_was_undone_counts_neither_as_gone_nor_as_come(farm):
+    lot = make_lot(10)
+    taken = take_out(act(NOW + 5 * DAY), lot=lot.pk, portion=Decimal(8), purpose="own use")
+    undo(act(NOW + 5 * DAY + HOUR), action=taken)
+    thrown(lot, 8, "spoiled", Decimal(4))
+    assert told(farm) == [[(0, 8)]]
+
+
 def test_only_the_last_two_years_count(farm):
     sold(make_lot(12), 5)
     assert len(read_harvests(builders.crop(), farm, NOW + 700 * DAY)) == 1
