@@ -47,7 +47,7 @@ def read_harvests(crop: Crop, farm: Farm, at: datetime) -> list[Harvest]:
     pieces = _pieces(lots)
     untimed = {pieces[code] for code in lots if not clocks.time_given(code)}
     seen: dict[str, list[tuple[float, Finding]]] = defaultdict(list)
-    for entry, finding in _findings(lots):
+    for entry, finding in _findings(lots, pieces):
         age = clocks.aged_days(entry.lot_id, entry.occurred_at)
         seen[pieces[entry.lot_id]].append((age, finding))
     harvests: dict[int | None, list[Lasted]] = defaultdict(list)
@@ -79,29 +79,33 @@ def _pieces(lots: dict[str, Lot]) -> dict[str, str]:
     return stands_for
 
 
-def _findings(lots: dict[str, Lot]) -> Iterable[tuple[Movement, Finding]]:
-    """Yield what each standing entry says of its crate, in the order it happened."""
+def _findings(lots: dict[str, Lot], pieces: dict[str, str]) -> Iterable[tuple[Movement, Finding]]:
+    """Yield what each standing entry says of its piece, in the order it happened."""
     held: dict[str, Decimal] = defaultdict(Decimal)
     entries = Movement.objects.filter(lot__in=lots, undone_by__isnull=True)
     for entry in entries.exclude(kind=Kind.UNDONE).order_by("occurred_at", "pk"):
-        before = held[entry.lot_id]
-        held[entry.lot_id] += entry.change
+        piece = pieces[entry.lot_id]
+        before = held[piece]  # what goes from crate to crate of it cancels
+        held[piece] += entry.change
         finding = _finding(entry, float(-entry.change / before) if before else 0.0)
         if finding:
             yield entry, finding
 
 
 def _finding(entry: Movement, share: float) -> Finding | None:
-    """Return what an entry says; share: how much of the crate it threw out.
+    """Return what an entry says; share: how much of the piece it threw out.
 
     What left for the kitchens or the market was good then. What was lost, or went only because
-    the list said so, tells nothing beyond what was seen before.
+    the list said so, tells nothing beyond what was seen before; nor does a little that somebody
+    called no longer good: the rest may be either.
     """
     if entry.kind == Kind.INSPECTED:
         return Finding.GONE if entry.judgement == Judgement.GONE else Finding.GOOD
     if entry.kind == Kind.OUT:
         return Finding.GOOD
     if entry.kind != Kind.DISCARDED:
+        return None
+    if entry.judgement == Judgement.GONE and share < AN_END:
         return None
     if entry.judgement in (Judgement.GOOD, Judgement.JUST) or entry.reason in _HARMED:
         return Finding.GOOD

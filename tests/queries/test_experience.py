@@ -7,7 +7,7 @@ import pytest
 
 from inventory.actions.movements import take_out
 from inventory.actions.quality import discard, inspect, judge_crate
-from inventory.actions.reshape import split_lot
+from inventory.actions.reshape import combine_lots, split_lot
 from inventory.actions.undo import undo
 from inventory.models import Lot, Room
 from inventory.queries.crates import one_crate
@@ -110,6 +110,35 @@ def test_a_crate_and_what_was_filled_from_it_are_one_piece(farm):
     sold(lot, 4)
     thrown(child, 10, "yellowed")
     assert told(farm) == [[(4, 10)]]
+
+
+@pytest.mark.parametrize(("apart", "life"), [(4, (9, None)), (5, (0, 8))])
+def test_a_small_part_split_off_and_thrown_out_ends_the_whole_from_a_quarter_on(farm, apart, life):
+    lot = make_lot(20)
+    split_lot(act(NOW + DAY), lot=lot.pk, quantity=Decimal(apart))
+    thrown(Lot.objects.exclude(pk=lot.pk).get(), 8, "spoiled")
+    sold(lot, 9)
+    assert told(farm) == [[life]]
+
+
+@pytest.mark.parametrize(("rotten", "life"), [(4, (9, None)), (5, (0.5, 8))])
+def test_what_was_put_together_is_shared_by_what_it_held_then(farm, rotten, life):
+    lots = [lot.pk for lot in make_lots(12, 12)]
+    sold(Lot.objects.get(pk=lots[0]), 0.5, Decimal(4))
+    combine_lots(act(NOW + DAY), lots=lots)
+    both = Lot.objects.exclude(pk__in=lots).get()
+    thrown(both, 8, "spoiled", Decimal(rotten))
+    sold(both, 9)
+    assert told(farm) == [[life]]
+
+
+def test_a_little_called_no_longer_good_tells_nothing_of_the_rest(farm):
+    seen, unseen, whole = make_lots(12, 12, 12)
+    asked(seen, 5, "fine")
+    for lot in (seen, unseen):
+        thrown(lot, 9, "wilted", Decimal(2), judgement="early")
+    thrown(whole, 9, "wilted", Decimal(3), judgement="early")
+    assert told(farm) == [[(0, 9), (5, None)]]
 
 
 def test_crates_are_told_by_harvest(farm):
