@@ -24,7 +24,8 @@ from inventory.queries.crates import Crate, crates_here, lots_with_parts
 
 LOOKED_BACK = timedelta(days=730)
 MOST_CRATES = 300
-ASKED_FROM, ASKED_TO = 0.5, 0.75  # of its life: old enough to tell something, on no list yet
+# Of its life: old enough to tell something. From 0.6 on Sell first has it too, if not before.
+ASKED_FROM, ASKED_TO = 0.5, 0.75
 
 Kind, Reason, Judgement = Movement.Kind, Movement.Reason, Movement.Judgement
 _DECAY = (Reason.SPOILED, Reason.WILTED, Reason.YELLOWED)
@@ -118,11 +119,11 @@ def ask_about(room: Room, farm: Farm, at: datetime) -> Crate | None:
     """Return the one crate of a room that today's check asks about, picked by chance.
 
     Of those between half and three quarters of their life, so that the farm's record is not
-    built only of what a list had already sent somebody to.
+    built only of what a list had already sent somebody to. Crates on hold wait for the owner.
     """
     asked = [
         crate
-        for crate in crates_here(farm, at, Q(position__room=room))
+        for crate in crates_here(farm, at, Q(position__room=room, held=False))
         if ASKED_FROM <= crate.life.used <= ASKED_TO
     ]
     today = at.astimezone(farm.zone).date()

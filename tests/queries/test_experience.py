@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from inventory.actions.movements import take_out
-from inventory.actions.quality import discard, inspect, judge_crate
+from inventory.actions.quality import discard, hold, inspect, judge_crate
 from inventory.actions.reshape import combine_lots, split_lot
 from inventory.actions.undo import undo
 from inventory.models import Lot, Room
@@ -202,3 +202,13 @@ def test_a_crate_answered_no_is_to_be_looked_at_and_in_no_plan(farm):
     assert (found.verdict.why, found.is_fit) == ("said-gone", False)
     asked(lot, 1.1, "just")
     assert one_crate(lot.pk, farm, NOW + 1.2 * DAY).is_fit
+
+
+def test_a_crate_on_hold_is_not_asked_about(farm):
+    held, free = make_lots(12, 12, position=builders.place("A1"))
+    room, kept = Room.objects.get(), builders.crop().reference.base_days / A_DAY
+    hold(act(NOW + DAY), lot=held.pk, reason="spray drift")
+    days = [NOW + (0.5 + share / 100) * kept * DAY for share in range(1, 25)]
+    assert {ask_about(room, farm, day).code for day in days} == {free.pk}
+    hold(act(NOW + DAY), lot=free.pk, reason="spray drift")
+    assert ask_about(room, farm, days[0]) is None
