@@ -16,7 +16,7 @@ from django.views.decorators.http import require_POST
 from inventory import logger_files
 from inventory.actions import imports, temperatures
 from inventory.actions.quality import judge_crate
-from inventory.errors import Refused
+from inventory.errors import Conflict, Refused
 from inventory.forms.temperatures import (
     CheckForm,
     CloseAlarmForm,
@@ -166,7 +166,11 @@ def check(request: FarmRequest, pk: int) -> HttpResponse:
     if request.method == "POST":
         made, status = attempt(request, form, lambda act: _check(act, found, form))
         if made:
-            return redirect("checks", pk, f"{made.day:%Y-%m}")
+            look, not_kept = made
+            month = f"{look.day:%Y-%m}"
+            if not_kept:
+                return checks(request, pk, month, not_kept)
+            return redirect("checks", pk, month)
     weekly = [form[name] for name in CheckForm.WEEKLY]
     return show_form(request, "inventory/rooms/check.html", form, status, room=found, weekly=weekly)
 
@@ -179,16 +183,27 @@ def _asked_about(request: FarmRequest, found: Room) -> Crate | None:
 
 
 @transaction.atomic
-def _check(act: Act, found: Room, form: CheckForm) -> RoomCheck:
-    """Write down the look at a room, and what was answered of the one crate asked about."""
+def _check(act: Act, found: Room, form: CheckForm) -> tuple[RoomCheck, str]:
+    """Write down the look at a room, and what was answered of the one crate asked about.
+
+    Returns the look, and why the answer could not be kept, if it could not: somebody may have
+    taken the crate out since the page was opened, which is no fault of the look.
+    """
+    look = temperatures.check_room(act, room=found, **form.content)
     if form.asked is not None and form.answer:
         one = replace(act, id=uuid5(act.id, form.asked.code))
-        judge_crate(one, lot=form.asked.code, answer=form.answer)
-    return temperatures.check_room(act, room=found, **form.content)
+        try:
+            judge_crate(one, lot=form.asked.code, answer=form.answer)
+        except Conflict as conflict:
+            return look, sentence(conflict)
+    return look, ""
 
 
-def checks(request: FarmRequest, pk: int, month: str) -> HttpResponse:
-    """A month of daily checks, for printing."""
+def checks(request: FarmRequest, pk: int, month: str, not_kept: str = "") -> HttpResponse:
+    """A month of daily checks, for printing.
+
+    not_kept: why the answer sent with the last check was not kept.
+    """
     found = get_object_or_404(Room, pk=pk)
     try:
         first = date.fromisoformat(f"{month}-01")
@@ -197,9 +212,8 @@ def checks(request: FarmRequest, pk: int, month: str) -> HttpResponse:
         days = month_of_checks(found, request.farm, first)
     except (ValueError, OverflowError) as error:
         raise Http404 from error
-    return render(
-        request, "inventory/rooms/checks.html", {"room": found, "first": first, "days": days}
-    )
+    context = {"room": found, "first": first, "days": days, "not_kept": not_kept}
+    return render(request, "inventory/rooms/checks.html", context)
 
 
 @owner_only

@@ -11,6 +11,7 @@ from django.conf import settings as django_settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 
+from inventory.actions.movements import take_out
 from inventory.actions.quality import judge_crate
 from inventory.actions.temperatures import record_readings
 from inventory.models import (
@@ -552,6 +553,31 @@ def test_the_daily_check_asks_about_one_crate(signed_in):
     assert signed_in.post(room_path("check"), sent).status_code == 302
     assert Movement.objects.get(judgement="just").lot == lot
     assert RoomCheck.objects.count() == 1
+
+
+def test_a_check_is_kept_though_the_crate_asked_about_left_meanwhile(signed_in):
+    lot = builders.make_lot(12, at=timezone.now() - timedelta(days=5))
+    left = builders.act(timezone.now())
+    take_out(left, lot=lot.pk, portion="all", purpose="own use")
+    sent = {
+        "entry": uuid4(),
+        "temperature": "3",
+        "door_shut": "no",
+        "asked": lot.pk,
+        "good": "early",
+    }
+    for _ in range(2):
+        answer = signed_in.post(room_path("check"), sent)
+        assert answer.status_code == 200
+        page = answer.content.decode()
+        assert "The check is kept, but not what you said of the crate" in page
+        assert "is not here: out." in page
+        assert not RoomCheck.objects.get().door_shut
+        assert Reading.objects.count() == 1
+        assert not Movement.objects.exclude(judgement="").exists()
+    month = f"{RoomCheck.objects.get().day:%Y-%m}"
+    later = signed_in.get(room_path("checks", month)).content.decode()
+    assert "The check is kept" not in later
 
 
 def test_a_check_that_leaves_the_crate_unanswered_is_kept(signed_in):
