@@ -109,16 +109,18 @@ def switch_crop(book: Book, *, crop: Crop) -> None:
 
 
 @recorded(Action.Kind.CHANGE)
-def adopt_keeping_days(book: Book, *, crop: Crop) -> None:
-    """Count with the keeping days the farm's own record offers.
+def adopt_keeping_days(book: Book, *, crop: Crop, days: Decimal) -> None:
+    """Count with the keeping days the farm's own record offers. days: as it was shown. [d]
 
-    Raises Refused("owner-only", "no-offer").
+    Raises Refused("owner-only", "no-offer", "other-offer").
     """
     need_owner(book.act)
     offer = estimate_of(crop, read_harvests(crop, book.act.farm, book.act.at)).offer
     if offer is None:
         raise Refused("no-offer")
-    before, crop.keeping_days = crop.keeping_days, Decimal(str(offer))
+    if days != Decimal(str(offer)):
+        raise Refused("other-offer", days=offer)
+    before, crop.keeping_days = crop.keeping_days, days
     crop.save(update_fields=["keeping_days"])
     _note(book, crop, "keeping_days", _words(before), _words(crop.keeping_days))
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.db.models import Model, QuerySet
 from django.http import Http404, HttpResponse
@@ -18,6 +19,7 @@ from inventory.actions.owner import (
 )
 from inventory.forms import owner as forms
 from inventory.keeping import load_reference
+from inventory.measures import NotANumber, read_decimal
 from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
 from inventory.queries.experience import estimate_of, read_harvests
 from inventory.queries.intakes import dates_of_unknown_kind
@@ -194,5 +196,13 @@ def toggle_crop(request: FarmRequest, pk: int) -> HttpResponse:
 def adopt(request: FarmRequest, pk: int) -> HttpResponse:
     """Take the farm's own record as a crop's keeping days."""
     crop = get_object_or_404(Crop, pk=pk)
-    adopt_keeping_days(act_for(request), crop=crop)
+    adopt_keeping_days(act_for(request), crop=crop, days=_days_shown(request))
     return redirect("list-change", "crops", pk)
+
+
+def _days_shown(request: FarmRequest) -> Decimal:
+    """Return the figure the button showed; 0, which is never offered, without one."""
+    try:
+        return read_decimal(request.POST.get("days", ""))
+    except NotANumber:
+        return Decimal(0)

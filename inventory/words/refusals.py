@@ -77,6 +77,7 @@ _SENTENCES = {
     "nothing-out": _("Nothing of %(code)s is out."),
     "nothing-to-settle": _("Tick what is to be settled."),
     "nothing-to-hold": _("There is nothing left here to put on hold."),
+    "other-offer": _("The record offers another figure now: %(days)s. Look at it again."),
     "other-kind-of-source": _("A harvest comes from a block, a delivery from a supplier."),
     "outlet-refuses": _("%(outlet)s does not take this: %(tag)s."),
     "owner-only": _("Only the owner can do this, signed in with the password."),
@@ -138,6 +139,7 @@ def picture_sentence(error: NoPicture) -> str:
 
 def _word(name: str, value: Any) -> object:
     words = {
+        "days": measures.plain,
         "left": measures.plain,
         "total": measures.plain,
         "most": measures.plain,

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import re
 from datetime import date, timedelta
 from decimal import Decimal
 from uuid import uuid4
@@ -33,6 +34,7 @@ from inventory.models import (
     Room,
     Source,
 )
+from inventory.queries.experience import estimate_of, read_harvests
 from inventory.views.owner import LISTS
 from tests import builders
 from tests.builders import act, make_cases, make_crew, make_lots, place, set_target
@@ -229,12 +231,41 @@ def test_the_farms_own_record_adopted(signed_in):
     for lot in lots:
         inspect(act(now), lot=lot.pk, days=2, seen="fine", judgement="early")
     crop, key = builders.crop(), uuid4()
-    signed_in.post(f"/settings/crops/{crop.pk}/adopt", {"entry": key})
+    page = signed_in.get(f"/settings/crops/{crop.pk}").content.decode()
+    days = re.search(r'name="days" value="([\d.]+)"', page)[1]
+    signed_in.post(f"/settings/crops/{crop.pk}/adopt", {"entry": key, "days": days})
     crop.refresh_from_db()
-    days = f"{crop.keeping_days:g}"
+    assert f"{crop.keeping_days:g}" == days
     assert rows(action=key) == [("crop", crop.shown_name, "keeping_days", "", days)]
     with refused(Refused("no-offer")):
-        adopt_keeping_days(act(), crop=builders.crop("basil"))
+        adopt_keeping_days(act(), crop=builders.crop("basil"), days=Decimal(days))
+
+
+def test_another_figure_than_the_button_showed_is_not_adopted(signed_in):
+    now, crop = timezone.now(), builders.crop()
+    first, *others = make_lots(*[12] * 5, at=now - timedelta(days=6))
+    inspect(act(now), lot=first.pk, days=2, seen="limp", judgement="early")
+    shown = offer(crop)
+    for lot in others:
+        inspect(act(now), lot=lot.pk, days=2, seen="limp", judgement="early")
+    assert offer(crop) != shown
+    for days in (shown, Decimal(0)):
+        with refused(Refused("other-offer", days=float(offer(crop)))):
+            adopt_keeping_days(act(), crop=crop, days=days)
+    where = f"/settings/crops/{crop.pk}/adopt"
+    for sent in ({"days": str(shown)}, {"days": "x"}, {}):
+        answer = signed_in.post(where, {"entry": uuid4(), **sent})
+        assert answer.status_code == 422
+        assert f"another figure now: {offer(crop):g}." in answer.content.decode()
+    assert rows() == []
+    adopt_keeping_days(act(), crop=crop, days=offer(crop))
+    crop.refresh_from_db()
+    assert crop.keeping_days == offer(crop)
+
+
+def offer(crop: Crop) -> Decimal:
+    found = estimate_of(crop, read_harvests(crop, Farm.objects.get(), timezone.now()))
+    return Decimal(str(found.offer))
 
 
 def test_dates_called_best_before():
@@ -252,7 +283,7 @@ def test_dates_called_best_before():
     [
         lambda made: save_row(made, row=Room.objects.get(), values={}),
         lambda made: switch_crop(made, crop=builders.crop()),
-        lambda made: adopt_keeping_days(made, crop=builders.crop()),
+        lambda made: adopt_keeping_days(made, crop=builders.crop(), days=Decimal(9)),
         call_dates_best_before,
         lambda made: open_room(made, shelving=Shelving("Bench", Decimal(12), 1, 1)),
         lambda made: add_place(

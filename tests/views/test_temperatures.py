@@ -518,7 +518,7 @@ def test_the_record_of_the_farm_is_adopted_by_a_tap_and_tells_what_stood_before(
     page = signed_in.get(f"/settings/crops/{crop.pk}").content.decode()
     assert "from 3 harvests, 3 crates; 3 harvests gone" in page
     offered = Decimal(re.search(r"Count with ([\d.]+) days from now on", page)[1])
-    signed_in.post(f"/settings/crops/{crop.pk}/adopt", {"entry": uuid4()})
+    signed_in.post(f"/settings/crops/{crop.pk}/adopt", {"entry": uuid4(), "days": offered})
     crop.refresh_from_db()
     assert crop.keeping_days == offered < 13
     assert (Change.objects.get().before, Change.objects.get().after) == ("13", str(offered))
