@@ -22,6 +22,8 @@ from inventory.learning.weibull import (
 
 # Nobody can tell a crate's age closer than this, and the logarithm of nothing is none.
 SHORTEST_DAYS = 1 / 24
+# The shortest keeping days the owner's form takes.
+SHORTEST_OFFER_DAYS = 1
 INTERVAL = 0.8
 # The handbook's ten ages count as two harvests of five crates.
 HANDBOOK_HARVESTS = 2
@@ -54,8 +56,13 @@ class Estimate:
 
     @property
     def offer(self) -> float | None:
-        """The keeping days a person may adopt: the cautious end, to the tenth below. [d]"""
-        return math.floor(self.low_days * 10) / 10 or None if self.low_days else None
+        """The keeping days a person may adopt: the cautious end, to the tenth below. [d]
+
+        None below a day: no keeping days can be shorter.
+        """
+        if self.low_days is None or self.low_days < SHORTEST_OFFER_DAYS:
+            return None
+        return math.floor(self.low_days * 10) / 10
 
 
 def farm_estimate(

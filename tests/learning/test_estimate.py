@@ -80,6 +80,13 @@ def test_the_interval_reaches_as_far_down_as_up_and_its_low_end_is_offered():
     assert found.offer == 8.0 < found.low_days < 8.1
 
 
+@pytest.mark.parametrize(
+    ("low", "offered"), [(None, None), (0.04, None), (0.999, None), (1, 1), (1.09, 1), (8.17, 8.1)]
+)
+def test_nothing_below_a_day_is_offered(low, offered):
+    assert Estimate(3, 5, 2, low_days=low).offer == offered
+
+
 def test_an_end_known_to_the_hour_is_exact_and_one_at_nought_counts_as_an_hour():
     exact = farm_estimate(record([Lasted(9, 9), Lasted(8)]), *HANDBOOK)
     ages = pseudo_ages(handbook_weibull(*HANDBOOK))
