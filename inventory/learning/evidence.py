@@ -49,10 +49,6 @@ class Harvest:
 
     crates: tuple[Lasted, ...]
 
-    @property
-    def gone(self) -> bool:
-        return any(crate.gone for crate in self.crates)
-
 
 def lasted(seen: Iterable[tuple[float, Finding]]) -> Lasted:
     """Return how long a crate lasted, from what was seen of it, at least one thing. [d]

@@ -52,10 +52,9 @@ class Weibull:
 
 @dataclass(frozen=True)
 class Fit(Weibull):
-    """A fitted distribution. log_likelihood: at its maximum, densities per day. steps: taken."""
+    """A fitted distribution. log_likelihood: at its maximum, densities per day."""
 
     log_likelihood: float
-    steps: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,12 +227,12 @@ def _climb(pieces: _Sorted, middle: float, start: Weibull | None) -> Fit:
     """Go up by Newton's steps until the next promises nothing more."""
     level, shape = 0.0, _first_shape(pieces, start.shape if start else 2.0)
     here = _slopes(pieces, level, shape)
-    for number in range(1, _STEPS + 1):
+    for _ in range(_STEPS):
         up, wider = here.step()
         promised = up * here.by_level + wider * here.by_shape
         level, shape, here = _halved(pieces, (level, shape), (up, wider), here)
         if promised < _CLOSE * (1 + abs(here.value)):
-            return _checked(pieces, middle, level, shape, here.value, number)
+            return _checked(pieces, middle, level, shape, here.value)
         if not LOWEST_SHAPE / 100 < shape < HIGHEST_SHAPE * 100:
             break
     raise NoFit("the ages tell no spread")
@@ -261,14 +260,12 @@ def _halved(
     return *at, here
 
 
-def _checked(
-    pieces: _Sorted, middle: float, level: float, shape: float, value: float, steps: int
-) -> Fit:
+def _checked(pieces: _Sorted, middle: float, level: float, shape: float, value: float) -> Fit:
     if not LOWEST_SHAPE <= shape <= HIGHEST_SHAPE:
         raise NoFit(f"a shape of {shape:.3g} is none that produce has")
     # From densities per logarithm of the age to densities per day.
     value -= sum(weight * (age + middle) for age, weight in pieces.exact)
-    return Fit(shape, math.exp(middle - level / shape), value, steps)
+    return Fit(shape, math.exp(middle - level / shape), value)
 
 
 def _slopes(pieces: _Sorted, level: float, shape: float) -> _Slopes:

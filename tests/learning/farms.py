@@ -83,7 +83,7 @@ def farm_with_a_loss(chance: random.Random, truth: Weibull, harvests: int, **how
     """A farm whose record says something; one without any loss is offered nothing."""
     while True:
         farm = simulated_farm(chance, truth, harvests, **how)
-        if any(harvest.gone for harvest in farm):
+        if any(crate.gone for harvest in farm for crate in harvest.crates):
             return farm
 
 

@@ -2,7 +2,7 @@ import math
 
 import pytest
 
-from inventory.learning import Finding, Harvest, Lasted, lasted
+from inventory.learning import Finding, Lasted, lasted
 
 
 @pytest.mark.parametrize(
@@ -16,12 +16,6 @@ def test_ages_that_cannot_be_are_refused(ages):
 @pytest.mark.parametrize("ages", [(0,), (5,), (5, 5), (0, 5), (0, 0), (4.5, 5)])
 def test_ages_that_can_be_are_taken(ages):
     assert Lasted(*ages).gone == (len(ages) == 2)
-
-
-def test_a_harvest_has_gone_when_one_of_its_crates_has():
-    assert Harvest((Lasted(5), Lasted(0, 3))).gone
-    assert not Harvest((Lasted(5), Lasted(0))).gone
-    assert not Harvest(()).gone
 
 
 @pytest.mark.parametrize(
