@@ -147,6 +147,7 @@ def _day_marks(farm: Farm, at: datetime, days: int, x: _Scale) -> list[tuple[dat
 
 
 _LIFE_POINTS, _LIFE_ROWS, _OF = 60, 8, 10
+_LEAST_BAND = 2  # units of the drawing: a handbook of one figure is to be seen as well
 
 
 @dataclass(frozen=True)
@@ -196,7 +197,7 @@ def draw_lives(crop: Crop, harvests: Sequence[Harvest], own: Weibull | None) -> 
         width=WIDTH,
         height=HEIGHT,
         band_x=x(low),
-        band_width=x(high) - x(low),
+        band_width=max(x(high) - x(low), _LEAST_BAND),
         line=line(own) if own else "",
         handbook_line=line(handbook),
         dots=[(x(days), y(share)) for days, share in steps],
