@@ -3,7 +3,7 @@
 import hashlib
 import json
 import re
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from uuid import uuid4
 
@@ -29,6 +29,7 @@ from inventory.models import (
     Crop,
     Farm,
     LabelAddress,
+    Lot,
     Outlet,
     Position,
     Room,
@@ -227,9 +228,8 @@ def test_a_crop_switched_on_and_off(signed_in):
 
 def test_the_farms_own_record_adopted(signed_in):
     now = timezone.now()
-    lots = make_lots(*[12] * 5, at=now - timedelta(days=6))
-    for lot in lots:
-        inspect(act(now), lot=lot.pk, days=2, seen="fine", judgement="early")
+    for lot in looked_at(now, 5):
+        inspect(act(now), lot=lot.pk, days=2, seen="limp", judgement="early")
     crop, key = builders.crop(), uuid4()
     page = signed_in.get(f"/settings/crops/{crop.pk}").content.decode()
     days = re.search(r'name="days" value="([\d.]+)"', page)[1]
@@ -243,7 +243,7 @@ def test_the_farms_own_record_adopted(signed_in):
 
 def test_another_figure_than_the_button_showed_is_not_adopted(signed_in):
     now, crop = timezone.now(), builders.crop()
-    first, *others = make_lots(*[12] * 5, at=now - timedelta(days=6))
+    first, *others = looked_at(now, 5)
     inspect(act(now), lot=first.pk, days=2, seen="limp", judgement="early")
     shown = offer(crop)
     for lot in others:
@@ -261,6 +261,14 @@ def test_another_figure_than_the_button_showed_is_not_adopted(signed_in):
     adopt_keeping_days(act(), crop=crop, days=offer(crop))
     crop.refresh_from_db()
     assert crop.keeping_days == offer(crop)
+
+
+def looked_at(now: datetime, crates: int) -> list[Lot]:
+    """Crates that were good two days ago, and are nearly as old as kale is said to keep."""
+    lots = make_lots(*[12] * crates, at=now - timedelta(days=9))
+    for lot in lots:
+        inspect(act(now - timedelta(days=2)), lot=lot.pk, days=2, seen="firm")
+    return lots
 
 
 def offer(crop: Crop) -> Decimal:
