@@ -17,6 +17,7 @@ OTHERS = {
 }  # fmt: skip
 OTHER_NAMES = {"min": "max", "max": "min", "any": "all", "all": "any",
                "bisect_left": "bisect_right", "bisect_right": "bisect_left"}  # fmt: skip
+DUST = 1e-6  # smaller figures only keep rounding from mattering
 # Words of a call that may be left out, and where no fault is put: types, messages, decorators.
 OPTIONAL = {"key", "default", "reverse", "rounding", "compare"}
 SKIPPED = {"annotation", "returns", "decorator_list", "exc", "cause", "msg"}
@@ -85,7 +86,7 @@ def others(node: ast.AST) -> Iterator[ast.AST]:  # noqa: C901
             yield ast.Constant(not value)
         case ast.Constant(value=int(value)):
             yield from (ast.Constant(value + 1), ast.Constant(value - 1))
-        case ast.Constant(value=float(value)):
+        case ast.Constant(value=float(value)) if value == 0 or abs(value) > DUST:
             yield from map(ast.Constant, {value * 2, value / 2} - {value} or {1.0})
         case ast.UnaryOp(op=ast.Not() | ast.USub(), operand=inner):
             yield inner

@@ -421,3 +421,8 @@ def test_ten_pseudo_ages_stand_for_the_handbook():
     fit = fit_weibull(ages)
     assert fit.age_at(0.1) == pytest.approx(10, rel=0.02)
     assert fit.age_at(0.9) == pytest.approx(14, rel=0.02)
+
+
+def test_each_piece_has_its_weight():
+    with pytest.raises(ValueError, match="shorter"):
+        fit_pieces([Piece(1.0, 1.0), Piece(2.0, 2.0)], [1.0])

@@ -320,6 +320,13 @@ def test_a_look_ends_the_frost_before_it_and_not_that_it_was():
     assert not frost("kale", (0, 2)).frozen_ever
 
 
+def test_a_look_speaks_for_the_room_it_stood_in_before_as_well():
+    rooms = logged(2.0, (0, -3), (2, 2)), logged(2.0, room=CORNER)
+    lot = record(steps=[step(0), step(5, room=CORNER)], looked_at=seconds(8))
+    found = life(lot, 9, *rooms)
+    assert (found.frozen_h, found.flag, found.frozen_ever) == (0, "", True)
+
+
 # Field heat.
 
 
@@ -345,10 +352,21 @@ def test_a_kind_of_crate_cools_in_its_usual_time_and_others_as_assumed():
 
 
 def test_field_heat_is_reckoned_to_a_tenth_of_a_degree_and_a_hundredth_of_an_hour():
-    lot = record(came=came(bought=False, pulp_c=21.54), half_cooling_h=4.0)
-    heat = extra_aging_days(KALE, 21.5, 3.1, 4, 1.04)
-    found = life(lot, 1.04, logged(3.14))
+    lot = record(came=came(bought=False, pulp_c=21.54), half_cooling_h=4.014)
+    heat = extra_aging_days(KALE, 21.5, 3.1, 4.01, 1.04)
+    found = life(lot, 1.044, logged(3.14))
     assert found.parts["cooling"] * 14 == pytest.approx(heat, rel=1e-9)
+
+
+def test_at_the_moment_it_comes_field_heat_has_cost_nothing_yet():
+    assert life(record(came=came(bought=False)), 0).parts["cooling"] == 0
+
+
+def test_cooling_may_be_asked_for_from_a_later_moment():
+    room = logged(2.0, *steady(15, 23), *steady(4, 3 * DAY, start=DAY))
+    lot = record(came=came(bought=False))
+    later = clocks(lot, rooms=[room]).cooling("A", seconds(DAY))
+    assert (later.start, later.air_c) == (seconds(DAY), pytest.approx(4))
 
 
 def test_it_cools_towards_the_mean_of_its_rooms_first_day():

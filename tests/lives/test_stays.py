@@ -84,6 +84,12 @@ def test_what_was_split_off_is_out_until_it_is_said_to_be_anywhere():
     assert told(part, record(), until=8) == [("out", 5, 8, "25 °C")]
 
 
+def test_what_was_split_off_at_the_moment_of_a_move_left_the_new_room():
+    parent = record(steps=[step(0), step(5, room=CORNER)])
+    part = record(code="B", came=None, links=[Link("A", seconds(5))], steps=[step(9, warm_hours=1)])
+    assert told(part, parent, until=9) == [("out", 5, 6, "25 °C"), ("out", 6, 9, CORNER)]
+
+
 def test_a_part_of_a_part_left_the_room_its_grandparent_stood_in():
     whole = record(code="A", steps=[step(0, room=CORNER)])
     part = record(code="B", came=None, links=[Link("A", seconds(5))], steps=[])
