@@ -117,6 +117,7 @@ def test_a_refused_figure_says_what_was_typed_and_why(typed, reason):
     with pytest.raises(measures.NotANumber) as refused:
         measures.read_decimal(typed)
     assert (refused.value.typed, refused.value.reason) == (typed, reason)
+    assert str(refused.value) == f"{typed!r}: {reason}"
 
 
 @pytest.mark.parametrize(

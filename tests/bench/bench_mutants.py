@@ -128,9 +128,8 @@ def main(count: int = COUNT, pattern: str = "") -> None:
         for fault, code in in_forks(faults):
             tally[NOTICED_BY[code]] += 1
             if code in {NOBODY, UNTOLD}:
-                line = getattr(fault.parent, "lineno", 0)
-                reason = CHANGES_NOTHING.get(str(fault), "?")
-                print(f"line {line} of {fault}: {reason}", flush=True)
+                told, line = " ".join(str(fault).split()), getattr(fault.parent, "lineno", 0)
+                print(f"line {line} of {told}: {CHANGES_NOTHING.get(told, '?')}", flush=True)
     print(f"{len(faults)} in {time.monotonic() - started:.0f} s, noticed by:", dict(tally))
 
 

@@ -111,3 +111,4 @@ def test_a_refusal_says_what_was_typed_and_why():
             read_code(typed)
         assert refused.value.reason == reason
     assert refused.value.typed == "7K3M9U"  # the part a check is worked out for
+    assert str(refused.value) == "'7K3M9U': character"

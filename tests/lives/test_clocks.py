@@ -369,6 +369,12 @@ def test_cooling_may_be_asked_for_from_a_later_moment():
     assert (later.start, later.air_c) == (seconds(DAY), pytest.approx(4))
 
 
+def test_what_never_came_in_ages_in_the_field_alone():
+    """Kale ages 7.5 times as fast at 20 °C (AH-66 page 69, Table 2)."""
+    lot = record(came=came(bought=False), steps=[])
+    assert clocks(lot).aged_days("A", at(3)) == pytest.approx(3 / 24 * 7.5)
+
+
 def test_it_cools_towards_the_mean_of_its_rooms_first_day():
     room = logged(2.0, *steady(15, 23, start=-DAY), *steady(4, 3 * DAY))
     lot = record(came=came(bought=False))

@@ -146,6 +146,10 @@ def test_no_crate_is_broken_open_where_whole_ones_fit():
     assert romaine((18, False), (18, False), (6, True), wanted=36) == [("L0", 18), ("L1", 18)]
 
 
+def test_of_two_open_crates_the_second_is_not_kept_to_take_a_full_one():
+    assert romaine((6, False), (4, True), (4, True), wanted=6) == [("L1", 4), ("L2", 2)]
+
+
 @pytest.mark.parametrize(
     ("lots", "line", "reason"),
     [
