@@ -93,6 +93,10 @@ CASES = {
         CAME, (7, "discarded", {"change": -3}),
         (8, "counted", counted(12, 0)), (8, "counted", counted(12, 3)),
     ], []),
+    "found again, and kept true beside it": ([
+        CAME, THROWN_OUT, (8, "counted", counted(5, 4, state="to put away")),
+        (8, "counted", counted(5, 1)),
+    ], []),
     "counted, and no longer true": ([
         CAME, (7, "discarded", {"change": -3}), (8, "counted", counted(12, 0)),
     ], [3]),

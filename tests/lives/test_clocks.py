@@ -127,6 +127,13 @@ def test_what_the_cold_has_hurt_already_has_no_days_left_however_warm_it_stands_
 # Out and back.
 
 
+def test_what_has_used_just_its_days_to_injury_has_none_left():
+    """Eggplant, AH-66 page 323, Table 1: 1.5 days at 0 °C; then it is moved to 12 °C."""
+    lot = record("eggplant", steps=[step(0), step(36, room=CORNER)], room_id=CORNER)
+    found = life(lot, 48, logged(0.0), logged(12.0, room=CORNER))
+    assert (found.chill_used, found.days_left) == (1, 0)
+
+
 def test_out_and_back_ages_warm_at_the_stall_and_else_as_in_the_room_it_left():
     """Hours 10 to 13 on a stall at 25 °C, to 18 as in the corner at 12 °C, not as at 2 °C."""
     back = step(18, room=COLD, warm_hours=3)
