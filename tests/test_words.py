@@ -38,9 +38,9 @@ def why(reason: str) -> str:
     crate = SimpleNamespace(
         verdict=SimpleNamespace(why=reason),
         lot=SimpleNamespace(kept_until=TODAY),
-        life=SimpleNamespace(chill_used=None, chill_days=3.2),
+        life=SimpleNamespace(chill_used=None, chill_days=3.2, chill_c=5.0),
     )
-    return crate_words.why_words(crate)
+    return crate_words.why_words(crate, "C")
 
 
 def advice(kind: str) -> str:
