@@ -328,10 +328,11 @@ def test_a_look_ends_the_frost_before_it_and_not_that_it_was():
 
 
 def test_a_look_speaks_for_the_room_it_stood_in_before_as_well():
-    rooms = logged(2.0, (0, -3), (2, 2)), logged(2.0, room=CORNER)
+    """And what froze there after it had left is neither counted nor taken off."""
+    rooms = logged(2.0, (0, -3), (2, 2), (6, -3), (7, 2)), logged(2.0, (7, -3), (9, 2), room=CORNER)
     lot = record(steps=[step(0), step(5, room=CORNER)], looked_at=seconds(8))
     found = life(lot, 9, *rooms)
-    assert (found.frozen_h, found.flag, found.frozen_ever) == (0, "", True)
+    assert (found.frozen_h, found.flag, found.frozen_ever) == (pytest.approx(1), "froze", True)
 
 
 # Field heat.
