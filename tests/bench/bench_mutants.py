@@ -64,6 +64,12 @@ CHANGES_NOTHING = {
         "one moment later it is left out of the mean anyway",
     "inventory/rotation/pulls.py _costs: max(total, 1) → max(total, 2)":
         "weighs the line or the day more than it must",
+    "inventory/rotation/pulls.py _costs: len(lots) * max(total, 1) + 1 → "
+    "len(lots) * max(total, 1) + 2":
+        "weighs the line more than it must",
+    "inventory/ledger/fold.py standing: undoes_id for entry in entries if entry.undoes_id} → "
+    "undoes_id for entry in entries}":
+        "no entry has the number None",
     "inventory/lives/clocks.py Clocks._frozen_h: ay in self._stays(code, until) if stay.room_id) → "
     "ay in self._stays(code, until))":
         "outside a room no frost is counted anyway",
