@@ -1,9 +1,7 @@
 """The pages and the door by which temperatures come in."""
 
 import json
-import re
 from datetime import timedelta
-from decimal import Decimal
 from uuid import uuid4
 
 import pytest
@@ -11,14 +9,10 @@ from django.conf import settings as django_settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 
-from inventory.actions.movements import take_out
-from inventory.actions.quality import judge_crate
 from inventory.actions.temperatures import record_readings
 from inventory.models import (
     AlarmClosing,
-    Change,
     Farm,
-    Movement,
     Person,
     ProbeReading,
     Reading,
@@ -475,19 +469,6 @@ def test_the_mail_speaks_the_owners_language_in_the_farms_unit(client, token, se
     assert "48.2 °F" in mailoutbox[0].body
 
 
-def test_the_daily_check_takes_three_taps_and_prints_as_a_month(signed_in):
-    response = signed_in.post(
-        room_path("check"), {"entry": uuid4(), "temperature": "3.4", "door_shut": "yes"}
-    )
-    page = signed_in.get(response["Location"]).content.decode()
-    assert "3.4 °C" in page
-    check = RoomCheck.objects.get()
-    assert (check.door_shut, check.opens_from_inside) == (True, None)
-    assert Reading.objects.count() == 1
-    for month in ("2026-13", "0000-01", "x", "9999-12"):
-        assert signed_in.get(room_path("checks", month)).status_code == 404
-
-
 def test_an_intake_says_when_it_is_cold_enough_and_takes_another_probe(signed_in):
     lot = builders.make_lot(at=timezone.now(), pulp_c=builders.Decimal(26))
     page = signed_in.get(f"/intake/{lot.intake_id}").content.decode()
@@ -504,91 +485,6 @@ def test_the_export_has_the_mean_kinetic_temperature(client, token):
         post(client, [{"temperature": celsius, "at": stamp(hour)} for hour in hours], token)
     text = client.get(room_path("log.csv")).content.decode()
     assert "mean kinetic temperature C (USP 1079.2),26.2" in text
-
-
-def test_the_record_of_the_farm_is_adopted_by_a_tap_and_tells_what_stood_before(signed_in):
-    now = timezone.now()
-    for days in (9, 10, 12):
-        lot = builders.make_lot(12, at=now - timedelta(days=days))
-        judge_crate(builders.act(now - timedelta(days=2)), lot=lot.pk, answer="fine")
-        judge_crate(builders.act(now), lot=lot.pk, answer="early")
-    crop = builders.crop()
-    crop.keeping_days = Decimal(13)
-    crop.save()
-    page = signed_in.get(f"/settings/crops/{crop.pk}").content.decode()
-    assert "from 3 harvests, 3 crates; 3 harvests gone" in page
-    offered = Decimal(re.search(r"Count with ([\d.]+) days from now on", page)[1])
-    signed_in.post(f"/settings/crops/{crop.pk}/adopt", {"entry": uuid4(), "days": offered})
-    crop.refresh_from_db()
-    assert crop.keeping_days == offered < 13
-    assert (Change.objects.get().before, Change.objects.get().after) == ("13", str(offered))
-
-
-def test_a_record_without_a_loss_offers_nothing(signed_in):
-    now = timezone.now()
-    crop = builders.crop()
-    where = f"/settings/crops/{crop.pk}"
-    assert "Nothing yet." in signed_in.get(where).content.decode()
-    lot = builders.make_lot(12, at=now - timedelta(days=5))
-    judge_crate(builders.act(now), lot=lot.pk, answer="fine")
-    page = signed_in.get(where).content.decode()
-    assert "At least 6 days, from 1 harvest, 1 crate; 0 harvests gone" in page
-    assert "Count with" not in page
-    assert signed_in.post(f"{where}/adopt", {"entry": uuid4()}).status_code == 422
-
-
-def test_the_daily_check_asks_about_one_crate(signed_in):
-    kept = builders.crop().reference.base_days / 3**0.2
-    lot = builders.make_lot(12, at=timezone.now() - timedelta(days=0.6 * kept))
-    page = signed_in.get(room_path("check")).content.decode()
-    assert "One crate, picked by chance" in page
-    assert f'name="asked" value="{lot.pk}"' in page
-    sent = {
-        "entry": uuid4(),
-        "temperature": "3",
-        "door_shut": "yes",
-        "asked": lot.pk,
-        "good": "just",
-    }
-    assert signed_in.post(room_path("check"), sent).status_code == 302
-    assert Movement.objects.get(judgement="just").lot == lot
-    assert RoomCheck.objects.count() == 1
-
-
-def test_a_check_is_kept_though_the_crate_asked_about_left_meanwhile(signed_in):
-    lot = builders.make_lot(12, at=timezone.now() - timedelta(days=5))
-    left = builders.act(timezone.now())
-    take_out(left, lot=lot.pk, portion="all", purpose="own use")
-    sent = {
-        "entry": uuid4(),
-        "temperature": "3",
-        "door_shut": "no",
-        "asked": lot.pk,
-        "good": "early",
-    }
-    for _ in range(2):
-        answer = signed_in.post(room_path("check"), sent)
-        assert answer.status_code == 200
-        page = answer.content.decode()
-        assert "The check is kept, but not what you said of the crate" in page
-        assert "is not here: out." in page
-        assert not RoomCheck.objects.get().door_shut
-        assert Reading.objects.count() == 1
-        assert not Movement.objects.exclude(judgement="").exists()
-    month = f"{RoomCheck.objects.get().day:%Y-%m}"
-    later = signed_in.get(room_path("checks", month)).content.decode()
-    assert "The check is kept" not in later
-
-
-def test_a_check_that_leaves_the_crate_unanswered_is_kept(signed_in):
-    builders.make_lot(12, at=timezone.now() - timedelta(days=5))
-    assert (
-        signed_in.post(
-            room_path("check"), {"entry": uuid4(), "temperature": "3", "door_shut": "yes"}
-        ).status_code
-        == 302
-    )
-    assert not Movement.objects.exclude(judgement="").exists()
 
 
 def test_what_was_set_aside_is_shown_with_its_reason(client, token):
