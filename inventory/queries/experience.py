@@ -23,7 +23,7 @@ from inventory.models import Crop, Farm, Lot, Movement, Parentage, Room
 from inventory.queries.crates import Crate, crates_here, lots_with_parts
 
 LOOKED_BACK = timedelta(days=730)
-MOST_CRATES = 300
+MOST_CRATES, MOST_SENT_BACK = 300, 20
 # Of its life: old enough to tell something. From 0.6 on Sell first has it too, if not before.
 ASKED_FROM, ASKED_TO = 0.5, 0.75
 
@@ -55,6 +55,23 @@ def read_harvests(crop: Crop, farm: Farm, at: datetime) -> list[Harvest]:
     for piece in seen.keys() - untimed:
         harvests[lots[piece].intake_id].append(lasted(seen[piece]))
     return [Harvest(tuple(crates)) for crates in harvests.values()]
+
+
+def sent_back(crop: Crop, farm: Farm, at: datetime) -> list[tuple[Movement, float]]:
+    """Return what kitchens sent back in the last two years, latest first, with its age. [d]
+
+    It stands beside the estimate and not in it: of what pleased them nobody hears.
+    """
+    entries = (
+        Movement.objects.filter(
+            lot__crop=crop, kind=Kind.BACK, purpose=Movement.Purpose.ORDER, undone_by__isnull=True
+        )
+        .filter(occurred_at__gte=at - LOOKED_BACK)
+        .select_related("lot__crop", "lot__intake__source", "lot__position", "lot__container")
+        .order_by("-occurred_at", "-pk")[:MOST_SENT_BACK]
+    )
+    clocks = read_clocks({entry.lot_id: entry.lot for entry in entries}.values(), farm)
+    return [(entry, clocks.aged_days(entry.lot_id, entry.occurred_at)) for entry in entries]
 
 
 def _lots(crop: Crop, at: datetime) -> Iterable[Lot]:

@@ -21,7 +21,7 @@ from inventory.forms import owner as forms
 from inventory.keeping import load_reference
 from inventory.measures import NotANumber, read_decimal
 from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
-from inventory.queries.experience import estimate_of, read_harvests
+from inventory.queries.experience import estimate_of, read_harvests, sent_back
 from inventory.queries.intakes import dates_of_unknown_kind
 from inventory.queries.plots import draw_lives
 from inventory.views.entry import FarmRequest, act_for, attempt, form_key, owner_only, show_form
@@ -149,12 +149,14 @@ def _edit(
 
 def _record(crop: Crop, farm: Farm) -> dict[str, object]:
     """Return what the farm found of a crop itself: in figures, in words and drawn."""
-    harvests = read_harvests(crop, farm, timezone.now())
+    now = timezone.now()
+    harvests = read_harvests(crop, farm, now)
     found = estimate_of(crop, harvests)
     return {
         "estimate": found,
         "words": record_words(found, load_reference()[crop.reference_key]),
         "plot": draw_lives(crop, harvests, found.curve),
+        "sent_back": sent_back(crop, farm, now),
     }
 
 

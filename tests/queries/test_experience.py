@@ -5,13 +5,13 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.actions.movements import take_out
+from inventory.actions.movements import bring_back, take_out
 from inventory.actions.quality import discard, hold, inspect, judge_crate
 from inventory.actions.reshape import combine_lots, split_lot
 from inventory.actions.undo import undo
-from inventory.models import Lot, Room
+from inventory.models import Lot, Outlet, Room
 from inventory.queries.crates import one_crate
-from inventory.queries.experience import ask_about, estimate_of, read_harvests
+from inventory.queries.experience import ask_about, estimate_of, read_harvests, sent_back
 from tests import builders
 from tests.builders import NOW, act, make_lot, make_lots
 
@@ -212,3 +212,15 @@ def test_a_crate_on_hold_is_not_asked_about(farm):
     assert {ask_about(room, farm, day).code for day in days} == {free.pk}
     hold(act(NOW + DAY), lot=free.pk, reason="spray drift")
     assert ask_about(room, farm, days[0]) is None
+
+
+def test_what_a_kitchen_sent_back_stands_beside_and_not_in_the_record(farm):
+    lot = make_lot(12)
+    inn = Outlet.objects.create(name="The Heron", kind="kitchen")
+    take_out(act(NOW + 3 * DAY), lot=lot.pk, portion="all", purpose="order", outlet=inn)
+    bring_back(act(NOW + 5 * DAY), lot=lot.pk, quantity=Decimal(4), position=builders.place("A1"))
+    ((entry, age),) = sent_back(builders.crop(), farm, NOW + 6 * DAY)
+    assert (entry.other_party, entry.amount) == ("The Heron", 4)
+    assert age > 3 * A_DAY
+    assert told(farm) == [[(3, None)]]
+    assert sent_back(builders.crop("basil"), farm, NOW + 6 * DAY) == []

@@ -7,6 +7,7 @@ from uuid import uuid4
 
 from django.utils import timezone
 
+from inventory.actions.movements import bring_back, take_out
 from inventory.actions.quality import judge_crate
 from inventory.models import Change
 from tests import builders
@@ -41,3 +42,14 @@ def test_a_record_without_a_loss_offers_nothing(signed_in):
     assert "At least 6 days, from 1 harvest, 1 crate; 0 harvests gone" in page
     assert "Count with" not in page
     assert signed_in.post(f"{where}/adopt", {"entry": uuid4()}).status_code == 422
+
+
+def test_what_kitchens_sent_back_is_told_on_the_page_of_the_crop(signed_in):
+    now = timezone.now()
+    lot = builders.make_lot(12, at=now - timedelta(days=5))
+    out, back = (builders.act(now - timedelta(days=days)) for days in (3, 2))
+    take_out(out, lot=lot.pk, portion="all", purpose="order", to="The Heron")
+    bring_back(back, lot=lot.pk, quantity=Decimal(4), position=builders.place("A1"))
+    page = signed_in.get(f"/settings/crops/{builders.crop().pk}").content.decode()
+    assert "Sent back by kitchens; it is not in the line:" in page
+    assert "The Heron: 4 bunches" in page
