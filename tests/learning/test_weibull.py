@@ -125,6 +125,53 @@ def test_likelihood_falls_by_chi_square_to_the_ends_of_the_interval(ages, ends):
         assert fall == pytest.approx(HALF_CHI_SQUARE, abs=0.005)
 
 
+def standard_errors(fit, ages, move=1e-4):
+    """Of shape, scale and the logarithm of the early age, by the bend of the likelihood."""
+
+    def value(log_shape, log_scale):
+        return log_likelihood(Weibull(math.exp(log_shape), math.exp(log_scale)), *ages)
+
+    at = numpy.log([fit.shape, fit.scale])
+    steps = numpy.eye(2) * move
+    bend = numpy.array(
+        [
+            [
+                value(*(at + a + b)) - value(*(at + a - b)) - value(*(at - a + b))
+                + value(*(at - a - b))
+                for b in steps
+            ]
+            for a in steps
+        ]
+    )  # fmt: skip
+    spread = numpy.linalg.inv(-bend / (4 * move**2))
+    # ln t = ln scale + ln(-ln 0.9) / shape, and how it moves with either logarithm.
+    slope = numpy.array([-math.log(-math.log(0.9)) / fit.shape, 1.0])
+    logs = numpy.sqrt(spread.diagonal())
+    return logs[0] * fit.shape, logs[1] * fit.scale, math.sqrt(slope @ spread @ slope)
+
+
+def test_nelsons_cracks_have_their_standard_errors_and_intervals():
+    """Standard errors, and 95 % intervals on the scale of logarithms, computed twice."""
+    fit = fit_weibull(*NELSON)
+    of_shape, of_scale, of_early = standard_errors(fit, NELSON)
+    assert (of_shape, of_scale) == pytest.approx((0.1465, 5.3335), rel=2e-3)
+    for found, error, ends in (
+        (fit.shape, of_shape / fit.shape, (1.2242, 1.8022)),
+        (fit.scale, of_scale / fit.scale, (61.963, 82.944)),
+        (fit.age_at(0.1), of_early, (11.949, 20.780)),
+    ):
+        reach = math.exp(1.95996 * error)
+        assert (found / reach, found * reach) == pytest.approx(ends, rel=1e-3)
+
+
+def test_nists_example_by_akaikes_criterion():
+    """NIST prints 154.27 for the Weibull and 154.39 for the lognormal: there is little in it."""
+    assert 2 * 2 - 2 * fit_weibull(*NIST).log_likelihood == pytest.approx(154.27, abs=5e-3)
+    lognormal = stats.lognorm(s=0.9089, scale=math.exp(6.2260))
+    likelihood = lognormal.logpdf(FAILED_H).sum() + 10 * lognormal.logsf(500)
+    assert 4 - 2 * likelihood == pytest.approx(154.39, abs=5e-3)
+
+
 def test_what_ignoring_the_still_good_would_cost():
     """Computed from NIST's data: dropped 3.060 / 308.5, counted as failed 3.423 / 430.6."""
     right = fit_weibull(*NIST)
