@@ -43,6 +43,17 @@ NOTICED_BY = {NOBODY: "nobody", 1: "its own room", 2: "another room", -signal.SI
               UNTOLD: "nobody can say"}  # fmt: skip
 # What no test can notice, and why.
 CHANGES_NOTHING = {
+    "inventory/rotation/pulls.py _cheapest_path: {code: 0 for code, left in supply.items() "
+    "if left} → {code: -1 for code, left in supply.items() if left}":
+        "every path is as much cheaper",
+    "inventory/keeping/life.py _log_rate: temperature_c <= first[0] → temperature_c < first[0]":
+        "at the first point both ways give its own figure",
+    "inventory/keeping/life.py _published: len(reference.respiration) >= 2 → "
+    "len(reference.respiration) >= 1":
+        "a single figure is extended by the same bands",
+    "inventory/learning/weibull.py _checked: LOWEST_SHAPE <= shape <= HIGHEST_SHAPE → "
+    "LOWEST_SHAPE <= shape < HIGHEST_SHAPE":
+        "only a shape of exactly the highest",
     "inventory/keeping/cooling.py : _STEPS_PER_HALF = 32 → _STEPS_PER_HALF = 31":
         "how finely it is added up: either is right to a millionth",
     "inventory/keeping/cooling.py _simpson: end - start → end + start":
