@@ -189,8 +189,8 @@ def _assign(lots: list[PullLot], lines: list[PullLine]) -> dict[_Pair, int]:
 
 def _costs(lots: list[PullLot], lines: list[PullLine], total: int) -> dict[_Pair, int]:
     """Return one whole number per possible pair that weighs days before line before rank."""
-    by_rank = len(lots) * max(total, 1) + 1
-    by_line = len(lines) * by_rank * max(total, 1) + 1
+    by_rank = len(lots) * total + 1
+    by_line = len(lines) * by_rank * total + 1
     return {
         (lot.code, line.id): (
             round(lot.days_left[line.id] * _PER_DAY) * by_line + index * by_rank + rank

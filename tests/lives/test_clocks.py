@@ -252,7 +252,7 @@ def test_who_looked_last_says_whether_it_is_still_good(good_h, gone_h, flag):
 
 def test_what_was_split_off_a_crate_found_gone_is_gone_too():
     parent = record(gone_at=seconds(5))
-    for split_h, flag in ((6, "said-gone"), (4, "")):
+    for split_h, flag in ((6, "said-gone"), (5, "said-gone"), (4, "")):
         child = record(code="B", links=[Link("A", seconds(split_h))], steps=[step(split_h)])
         assert clocks(parent, child).life("B", at(8)).flag == flag
 
