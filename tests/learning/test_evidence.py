@@ -2,7 +2,7 @@ import math
 
 import pytest
 
-from inventory.learning import Finding, Lasted, lasted
+from inventory.learning import AN_END, Finding, Lasted, lasted
 
 
 @pytest.mark.parametrize(
@@ -35,3 +35,8 @@ def test_a_life_ended_between_the_last_good_sight_and_the_first_bad_one(seen, kn
 
 def test_what_was_gone_is_seen_when_it_was_found():
     assert (Lasted(8, 11).seen_days, Lasted(8).seen_days) == (11, 8)
+
+
+def test_a_quarter_thrown_out_is_an_end_and_less_is_trimming():
+    """Where trimming stops is our reading: common practice, no source."""
+    assert AN_END == 1 / 4
