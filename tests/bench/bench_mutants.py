@@ -43,6 +43,9 @@ NOTICED_BY = {NOBODY: "nobody", 1: "its own room", 2: "another room", -signal.SI
               UNTOLD: "nobody can say"}  # fmt: skip
 # What no test can notice, and why.
 CHANGES_NOTHING = {
+    "inventory/keeping/curve.py AgingCurve._add_up: celsius(), self._sums) if not at: return "
+    "if not sums: → celsius(), self._sums) if False: return if not sums:":
+        "of no times there is nothing to add up",
     "inventory/rotation/pulls.py _costs: en(lines) * by_rank * total + 1 → "
     "en(lines) * by_rank * total + 2":
         "weighs the day more than it must",
