@@ -101,16 +101,23 @@ def must_be_looked_at(exposure_days: float, looked_at_days: float | None) -> boo
     return exposure_days >= looked_at_days + max(looked_at_days, LOOK_AGAIN_AFTER_DAYS)
 
 
-def sound_days(reference: Reference, temperature_c: float) -> float | None:
-    """Return the days until decay or injury, whichever is first, of produce with nothing used. [d]
+def sound_days(
+    reference: Reference, temperature_c: float, used: float = 0.0, hurt: float = 0.0
+) -> float | None:
+    """Return the days until decay or injury, whichever is first; below zero when past. [d]
 
-    None where the crop is too cold and no days to injury are published: callers then count at
-    its lowest safe temperature, and say that it is not for the fridge.
+    used, hurt: the shares used already of the keeping life and of the days to injury; what is
+    hurt keeps no days at any temperature. None where the crop is too cold and no days to injury
+    are published: callers then count at its lowest safe temperature, and say that it is not for
+    the fridge.
     Example: eggplant at 4 °C, decay after 7 days, injury after 5.6 → 5.6
     Source: the lesser of `life_days` and `injury_days`.
     """
     injury = days_to_injury(reference, temperature_c)
-    return None if injury is None else min(life_days(reference, temperature_c), injury)
+    if injury is None:
+        return None
+    unhurt = (1 - hurt) * injury if hurt < 1 else 0.0
+    return min((1 - used) * life_days(reference, temperature_c), unhurt)
 
 
 def days_to_injury(reference: Reference, temperature_c: float) -> float | None:

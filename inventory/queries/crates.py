@@ -1,6 +1,5 @@
 """Crates with their life, their place in the rotation and what is promised of them."""
 
-import math
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -12,8 +11,7 @@ from django.db.models import Q, QuerySet
 
 from inventory import measures
 from inventory.codes import normalise
-from inventory.keeping import life_days
-from inventory.keeping.chilling import days_to_injury
+from inventory.keeping import sound_days
 from inventory.lives.clocks import Clocks, Life
 from inventory.lives.reader import read_clocks
 from inventory.models import Farm, Lot, PullTake
@@ -99,16 +97,14 @@ class Crate:
         crop and nobody has published how long it stands that, days count at the crop's lowest
         safe temperature, which is not in the fridge.
         """
-        reference = self.lot.crop.reference
-        injury = days_to_injury(reference, celsius)
-        in_fridge = injury is not None
-        if injury is None:
-            celsius, injury = reference.chilling_c or celsius, math.inf
-        chill_used = self.life.chill_used or 0
-        decay = (1 - self.life.used) * life_days(reference, celsius)
-        # What is hurt already keeps no days in any fridge.
-        hurt = (1 - chill_used) * injury if chill_used < 1 else 0
-        return FridgeDays(max(whole_days(min(decay, hurt)), 0), celsius, in_fridge)
+        reference, life = self.lot.crop.reference, self.life
+        spent = life.used, life.chill_used or 0.0
+        days = sound_days(reference, celsius, *spent)
+        in_fridge = days is not None
+        if days is None:
+            celsius = reference.chilling_c or celsius
+            days = sound_days(reference, celsius, *spent) or 0.0
+        return FridgeDays(max(whole_days(days), 0), celsius, in_fridge)
 
     @property
     def in_a_fridge(self) -> FridgeDays:

@@ -87,11 +87,6 @@ CHANGES_NOTHING = {
     "inventory/keeping/log.py _Counting.take_up: self.day[0][0] < at - DAY_S → "
     "self.day[0][0] <= at - DAY_S":
         "one moment later it is left out of the mean anyway",
-    "inventory/rotation/pulls.py _costs: max(total, 1) → max(total, 2)":
-        "weighs the line or the day more than it must",
-    "inventory/rotation/pulls.py _costs: len(lots) * max(total, 1) + 1 → "
-    "len(lots) * max(total, 1) + 2":
-        "weighs the line more than it must",
     "inventory/ledger/fold.py standing: undoes_id for entry in entries if entry.undoes_id} → "
     "undoes_id for entry in entries}":
         "no entry has the number None",
