@@ -24,6 +24,7 @@ urlpatterns = [
     path("", home.home, name="home"),
     path("healthz", home.healthz, name="healthz"),
     path("find", home.find, name="find"),
+    path("more", home.more, name="more"),
     path("sign-in", people.sign_in, name="sign-in"),
     path("sign-out", people.sign_out, name="sign-out"),
     path("who", people.who, name="who"),

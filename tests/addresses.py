@@ -82,10 +82,10 @@ def posts() -> dict[str, list[tuple]]:
 
 _WAYS = ("harvest", "delivery")
 _ALONE = (
-    "home", "find", "who", "owner", "put-away", "ledger", "ledger-csv", "new-pull", "market",
-    "rooms", "unseen", "count", "week", "sensors", "scan-choose", "count-found", "end-discards",
-    "labels", "label-outline", "reprint", "label-settings", "tags", "lists", "farm", "phones",
-    "new-room",
+    "home", "more", "find", "who", "owner", "put-away", "ledger", "ledger-csv", "new-pull",
+    "market", "rooms", "unseen", "count", "week", "sensors", "scan-choose", "count-found",
+    "end-discards", "labels", "label-outline", "reprint", "label-settings", "tags", "lists",
+    "farm", "phones", "new-room",
 )  # fmt: skip
 
 

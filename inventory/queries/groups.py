@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from decimal import Decimal
-from itertools import groupby
 
 from inventory.queries.crates import Crate
 
@@ -13,6 +12,7 @@ class CrateGroup:
 
     @property
     def first(self) -> Crate:
+        """The one to go first of them."""
         return self.crates[0]
 
     @property
@@ -21,18 +21,21 @@ class CrateGroup:
 
 
 def group_crates(crates: list[Crate]) -> list[CrateGroup]:
-    """Group neighbours of one intake, place and days left. Order is kept."""
-    alike = groupby(
-        crates,
-        key=lambda crate: (
-            crate.lot.crop_id,
-            crate.lot.intake_id or crate.code,
-            crate.lot.unit,
-            crate.lot.position_id,
-            crate.days_left,
-            crate.days_over,
-            crate.verdict,
-            crate.lot.kept_until,
-        ),
+    """Group crates of one harvest on one shelf and one list, each group where its first stood."""
+    groups: dict[tuple, list[Crate]] = {}
+    for crate in crates:
+        groups.setdefault(_alike(crate), []).append(crate)
+    return [CrateGroup(group) for group in groups.values()]
+
+
+def _alike(crate: Crate) -> tuple:
+    lot = crate.lot
+    return (
+        lot.crop_id,
+        lot.intake_id or lot.pk,
+        lot.unit,
+        lot.grade,
+        lot.position_id,
+        lot.kept_until,
+        crate.verdict,
     )
-    return [CrateGroup(list(group)) for _, group in alike]

@@ -14,6 +14,7 @@ from inventory.lives.reader import coolings_of
 from inventory.models import Crop, Farm, Intake, Lot, Pull, PullTake
 from inventory.queries.crates import Crate, crates_here, totals
 from inventory.queries.days import day_bounds
+from inventory.queries.pulls import half_done
 from inventory.rotation import Worklist
 
 
@@ -92,7 +93,7 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
         came_in=_came_in(farm, at),
         at_market=read_at_market(),
         not_found=[crate for crate in crates if crate.code in not_found],
-        open_pulls=list(Pull.objects.filter(closed_at__isnull=True).select_related("outlet")),
+        open_pulls=half_done(),
     )
 
 

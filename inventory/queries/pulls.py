@@ -118,6 +118,12 @@ class Offer:
     free: Decimal
 
 
+def half_done() -> list[Pull]:
+    """Return the orders that somebody began to get together, the latest first."""
+    open_ones = Pull.objects.filter(closed_at__isnull=True)
+    return list(open_ones.select_related("outlet", "planned_by").order_by("-planned_at"))
+
+
 def read_offers(farm: Farm, at: datetime) -> list[Offer]:
     """Return what is free to be pulled, by crop and unit."""
     free: dict[tuple[int, str], Decimal] = defaultdict(Decimal)

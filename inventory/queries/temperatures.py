@@ -127,6 +127,38 @@ def _summary(hours: dict[str, float], known: list[tuple[float, float]]) -> Summa
     )
 
 
+@dataclass(frozen=True)
+class AirNow:
+    """A room's air as it is now: the warmest thermometer, the coldest where that is the trouble.
+
+    celsius: None where nothing was measured lately. side: where it is off by more than the room
+    allows, None where it is right or unknown.
+    """
+
+    room: Room
+    celsius: float | None
+    side: Side | None
+
+
+def read_air(at: datetime) -> list[AirNow]:
+    """Return how every room is now, in the rooms' order."""
+    now = at.timestamp()
+    logs = room_logs(now)
+    return [_air(room, logs[room.pk], now) for room in Room.objects.all()]
+
+
+def _air(room: Room, cached: LoggedRoom, now: float) -> AirNow:
+    knot = cached.log.at_moment(now)
+    if not knot.measured:
+        return AirNow(room, None, None)
+    target_c, apart_c = target_at(cached.targets, now), float(room.band_c)
+    if knot.celsius > target_c + apart_c:
+        return AirNow(room, knot.celsius, Side.WARM)
+    if knot.coldest_c < target_c - apart_c:
+        return AirNow(room, knot.coldest_c, Side.COLD)
+    return AirNow(room, knot.celsius, None)
+
+
 def late_change(at: datetime) -> LogChange | None:
     """Return the last change of a log in the past day that reached far back, if there was one."""
     return (

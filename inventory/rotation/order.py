@@ -64,6 +64,11 @@ class Verdict:
     worklist: Worklist
     why: Why
 
+    @property
+    def is_by_days(self) -> bool:
+        """Whether the days left say all there is to say about it."""
+        return self.why in (Why.NONE, Why.FEW_DAYS, Why.SPENT)
+
 
 def whole_days(days: float) -> int:
     """Return days rounded down."""

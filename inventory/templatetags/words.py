@@ -44,6 +44,7 @@ for name, words in {
     "change_words": owner.change_words,
     "place_label": rooms.place_words,
     "spell_words": rooms.spell_words,
+    "air_words": rooms.air_words,
     "alarm_words": rooms.alarm_words,
     "advice_words": rooms.advice_words,
     "bad_row_words": rooms.bad_row_words,

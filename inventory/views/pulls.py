@@ -21,7 +21,7 @@ from inventory.forms.pulls import PullForm
 from inventory.ledger.fold import Outing
 from inventory.ledger.outings import AtMarket, read_at_market
 from inventory.models import Movement, Pull, PullTake
-from inventory.queries.pulls import plan_for, pull_lines, pull_takes, read_offers
+from inventory.queries.pulls import half_done, plan_for, pull_lines, pull_takes, read_offers
 from inventory.queries.rooms import places_for
 from inventory.views.entry import FarmRequest, act_for, attempt, done, show_form
 
@@ -48,7 +48,16 @@ def new_pull(request: FarmRequest) -> HttpResponse:
         if pull:
             plan_pull(pull, request.farm, timezone.now())
             return redirect("pull", pk=pull.pk)
-    return show_form(request, "inventory/orders/pull_new.html", form, status, offers=offers)
+    today = timezone.localdate()
+    return show_form(
+        request,
+        "inventory/orders/pull_new.html",
+        form,
+        status,
+        offers=offers,
+        half_done=half_done(),
+        today=today,
+    )
 
 
 def _earlier_pull(request: FarmRequest) -> Pull | None:

@@ -3,10 +3,11 @@
 from django.utils.translation import gettext as _
 
 from inventory import measures
+from inventory.keeping.log import Side
 from inventory.models import Farm, Position, RoomCheck
 from inventory.queries.alarms import Alarm
 from inventory.queries.neighbours import Advice
-from inventory.queries.temperatures import Spell
+from inventory.queries.temperatures import AirNow, Spell
 from inventory.words.days import hours_words, lost_words, moment_words
 
 
@@ -30,6 +31,15 @@ def spell_words(spell: Spell, farm: Farm) -> str:
     if costs:
         words += " " + _("It cost: %s.") % ", ".join(costs)
     return words
+
+
+def air_words(air: AirNow) -> str:
+    """Return whether a room is as it should be, with a mark."""
+    return {
+        Side.WARM: _("! too warm"),
+        Side.COLD: _("! too cold"),
+        None: "✓",
+    }[air.side]
 
 
 def alarm_words(alarm: Alarm) -> str:

@@ -90,8 +90,17 @@ class Thumb:
         where = self.page.url
         assert not faults, (where, [(fault["id"], fault["nodes"][0]["html"]) for fault in faults])
         assert self.page.evaluate("document.documentElement.scrollWidth") <= 360, where
+        assert self.hidden_sideways() == [], where
         assert self.small_targets() == [], where
         self.checked.add(self.page.title())
+
+    def hidden_sideways(self) -> list[str]:
+        """Whatever on the page holds more than it shows from side to side."""
+        return self.page.evaluate("""() => [...document.querySelectorAll('main, main *')].filter(
+            e => e.clientWidth && e.scrollWidth > e.clientWidth + 1 && !e.closest('svg') &&
+                !['visible', 'clip'].includes(getComputedStyle(e).overflowX) &&
+                !['INPUT', 'SELECT', 'TEXTAREA'].includes(e.tagName))
+            .map(e => e.outerHTML.slice(0, 120))""")
 
     def small_targets(self) -> list[str]:
         """Buttons and boxes lower than 64 px, 48 px on the owner's pages, 96 px for the main."""

@@ -41,7 +41,7 @@ def paths(thumb) -> list[str]:
         f"/done/{lot.intake.action_id}", "/scan", "/scan/count/found", "/scan/discard/end",
         *(f"/scan/{mode}" for mode in MODES),
         f"/labels?codes={lot.pk},{other.pk}", "/labels/reprint", "/week", "/ledger", "/find",
-        "/in/delivery", f"/in/delivery/{case.crop_id}", "/pull", "/market", "/who",
+        "/more", "/in/delivery", f"/in/delivery/{case.crop_id}", "/pull", "/market", "/who",
         "/settings", "/settings/farm", "/settings/labels", "/settings/tags", "/settings/sensors",
         "/settings/phones", "/settings/rooms/new", *(f"/settings/{name}" for name in LISTS),
         f"/settings/crops/{lot.crop_id}", f"/settings/rooms/{room.pk}",

@@ -23,7 +23,13 @@ from inventory.queries.home import CameIn, read_rotation
 from inventory.queries.neighbours import read_advice
 from inventory.queries.plots import door_spikes, read_plot
 from inventory.queries.pulls import plan_for
-from inventory.queries.temperatures import late_change, month_of_checks, read_spells, summarise
+from inventory.queries.temperatures import (
+    late_change,
+    month_of_checks,
+    read_air,
+    read_spells,
+    summarise,
+)
 from tests import builders
 from tests.builders import NOW, act, make_cases, make_lot, place
 from tests.readings import life, room, steady, write
@@ -277,3 +283,33 @@ def test_a_room_warm_in_one_corner_and_cold_in_another_is_both_in_the_summary(fa
     write(*steady(-3, hours=6), sensor="fan")
     found = summarise(room(), NOW + 6 * HOUR, 1)
     assert (found.above_h, found.below_h, found.in_range_h) == pytest.approx((6, 6, 0), abs=1e-6)
+
+
+def air(at):
+    (found,) = read_air(at)
+    return found.celsius, found.side
+
+
+def test_the_air_now_is_right_too_warm_too_cold_or_unknown(farm):
+    """The room is to be at 2 °C, give or take what the farm allows."""
+    allowed = float(room().band_c)
+    assert air(NOW) == (None, None)
+    for hour, (off, side) in enumerate(
+        ((allowed, None), (allowed + 0.1, "warm"), (-allowed, None), (-allowed - 0.1, "cold"))
+    ):
+        write((hour, 2 + off))
+        assert air(NOW + hour * HOUR) == (pytest.approx(2 + off), side)
+
+
+def test_the_air_of_two_thermometers_is_that_of_the_one_in_trouble(farm):
+    write((0, -1.0), sensor="fan")
+    write((0, 2.5), sensor="door")
+    assert air(NOW) == (-1.0, "cold")
+    write((0.1, 6.5), sensor="door")
+    assert air(NOW + HOUR) == (6.5, "warm")
+
+
+def test_a_reading_speaks_for_the_air_only_while_it_holds(farm):
+    write((0, 2.0), sensor="fan")
+    assert air(NOW + HOUR) == (2.0, None)
+    assert air(NOW + 3 * HOUR) == (None, None)
