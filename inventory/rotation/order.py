@@ -66,8 +66,8 @@ class Verdict:
 
     @property
     def is_by_days(self) -> bool:
-        """Whether the days left say all there is to say about it."""
-        return self.why in (Why.NONE, Why.FEW_DAYS, Why.SPENT)
+        """Whether it follows from time alone, so that the days left say enough on a short row."""
+        return self.why in (Why.NONE, Why.FEW_DAYS, Why.SHARE_USED, Why.SPENT)
 
 
 def whole_days(days: float) -> int:
