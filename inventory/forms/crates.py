@@ -187,13 +187,27 @@ DISCARD_REASONS = [
 ]
 
 
+# The standard's places most farms use, by everyday names. What goes off with the trash is
+# landfill: its "refuse" is what lies about in the open (the source named at Destination).
+USUAL_DESTINATIONS = [
+    (Movement.Destination.COMPOST, _("compost")),
+    (Movement.Destination.ANIMALS, _("animals")),
+    (Movement.Destination.LANDFILL, _("trash")),
+]
+OTHER_DESTINATIONS = [
+    choice for choice in Movement.Destination.choices if choice[0] not in dict(USUAL_DESTINATIONS)
+]
+
+
 class DiscardForm(PortionMixin, CrateForm):
     reason = forms.ChoiceField(label=_("Why?"), choices=DISCARD_REASONS, widget=Chips)
     destination = forms.ChoiceField(
         label=_("Where does it go?"),
-        choices=Movement.Destination.choices,
+        choices=USUAL_DESTINATIONS + OTHER_DESTINATIONS,
         initial=Movement.Destination.COMPOST,
+        widget=Chips,
     )
+    usual, elsewhere = USUAL_DESTINATIONS, OTHER_DESTINATIONS
     judgement = still_good_field()
     note = WordsField(label=_("Note"), required=False)
 

@@ -23,7 +23,7 @@ from inventory.actions.quality import discard, end_discard_round
 from inventory.actions.tags import bind_tag
 from inventory.codes import InvalidCode, is_tail, read_code
 from inventory.errors import Refused
-from inventory.forms.crates import DISCARD_REASONS
+from inventory.forms.crates import DISCARD_REASONS, OTHER_DESTINATIONS, USUAL_DESTINATIONS
 from inventory.labels.read import NoPicture, open_picture, read_symbols
 from inventory.ledger.book import Act, earlier_answer
 from inventory.models import Action, CountRound, Movement, Outlet, Position, Pull, Tag
@@ -98,7 +98,8 @@ def scan(request: FarmRequest, mode: str) -> HttpResponse:
         "pulls": Pull.objects.filter(closed_at__isnull=True).select_related("outlet"),
         "markets": Outlet.objects.filter(kind=Outlet.Kind.MARKET, in_use=True),
         "reasons": DISCARD_REASONS,
-        "destinations": Movement.Destination.choices,
+        "usual": USUAL_DESTINATIONS,
+        "elsewhere": OTHER_DESTINATIONS,
         "chosen": request.POST,
         "tags": mode == Mode.TAG and tags_on(asked.get("intake", "")),
         "discards_open": not request.htmx
