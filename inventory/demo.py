@@ -54,9 +54,12 @@ _HARVESTS: dict[str, tuple[str, int | str, int, str, tuple[int, ...]]] = {
     "tomato-ripe": ("kg", 8, 2, "Tunnel 2", (0, 4)),
 }
 _ORDERS = {
-    "Lantern Bistro": (5, {"kale": 24, "lettuce-romaine": 30, "salad-mix": 3, "carrot-topped": 15}),
-    "The Ferry Inn": (4, {"kale": 18, "spinach": 6, "beet-topped": 12, "basil": 7, "apple": 18}),
-    "Cook's Table": (3, {"kale": 12, "carrot-bunched": 18, "tomato-ripe": 8, "salad-mix": 2}),
+    "Lantern House, Tamberlow": (
+        5,
+        {"kale": 24, "lettuce-romaine": 30, "salad-mix": 3, "carrot-topped": 15},
+    ),
+    "Tamberlow Inn": (4, {"kale": 18, "spinach": 6, "beet-topped": 12, "basil": 7, "apple": 18}),
+    "Brindle Kitchen": (3, {"kale": 12, "carrot-bunched": 18, "tomato-ripe": 8, "salad-mix": 2}),
 }
 _TO_MARKET = {
     "lettuce-romaine": 5, "kale": 4, "carrot-bunched": 3, "salad-mix": 4, "tomato-ripe": 3,
@@ -380,7 +383,7 @@ def _today(season: Season, today: date) -> None:
     _load_market(season, now - timedelta(minutes=50), {"carrot-bunched": 1, "salad-mix": 1})
     pull = pulls.open_pull(
         season.act(OWNER, now - timedelta(minutes=30)),
-        outlet=Outlet.objects.get(name="Lantern Bistro"),
+        outlet=Outlet.objects.get(name="Lantern House, Tamberlow"),
         lines=[
             pulls.Wanted(season.crop("kale"), "bunch", Decimal(30)),
             pulls.Wanted(season.crop("beet-topped"), "kg", Decimal(10)),
@@ -418,7 +421,7 @@ def _delivery_spoilt_on_the_way(season: Season, at: datetime) -> None:
         lot=code,
         portion="all",
         purpose=Movement.Purpose.ORDER,
-        outlet=Outlet.objects.get(name="The Ferry Inn"),
+        outlet=Outlet.objects.get(name="Tamberlow Inn"),
     )
     out = list(out_of(Lot.objects.get(pk=code)).values())[-1]
     movements.bring_back(

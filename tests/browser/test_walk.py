@@ -104,7 +104,7 @@ def test_the_same_in_the_dark(new_thumb):
 def test_an_order_is_fetched_without_a_reload(thumb):
     builders.make_lots(10, 10, at=builders.timezone_now())
     thumb.open("/pull")
-    thumb.type("Name, if new", "Harbour Inn")
+    thumb.type("Name, if new", "Tamberlow Inn")
     thumb.page.locator(".want input").first.fill("15")
     thumb.tap("Which crates?")
     thumb.page.evaluate("window.stillTheSamePage = true")
@@ -127,7 +127,7 @@ def test_an_order_is_fetched_without_a_reload(thumb):
 def test_a_crate_that_is_not_there_keeps_its_place_on_the_order(thumb):
     builders.make_lots(10, 10, 10, at=builders.timezone_now())
     thumb.open("/pull")
-    thumb.type("Name, if new", "Harbour Inn")
+    thumb.type("Name, if new", "Tamberlow Inn")
     thumb.page.locator(".want input").first.fill("20")
     thumb.tap("Which crates?")
     button = thumb.page.get_by_role("button", name="Not there").first

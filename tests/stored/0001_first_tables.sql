@@ -238,9 +238,9 @@ INSERT INTO "inventory_labeladdress" ("id", "address", "since") VALUES
 
 INSERT INTO "inventory_outlet" ("id", "fridge_c", "in_use", "kind", "minimum_days", "name", "organic_only", "own_grown_only") VALUES
 (1, 4.00, true, 'market', 0, 'Saturday market', false, true),
-(2, 3.50, true, 'kitchen', 2, 'Lantern Bistro', false, false),
-(3, 4.00, true, 'kitchen', 4, 'The Ferry Inn', false, false),
-(4, 4.00, true, 'kitchen', 2, 'Cook''s Table', true, false),
+(2, 3.50, true, 'kitchen', 2, 'Lantern House, Tamberlow', false, false),
+(3, 4.00, true, 'kitchen', 4, 'Tamberlow Inn', false, false),
+(4, 4.00, true, 'kitchen', 2, 'Brindle Kitchen', true, false),
 (5, 4.00, true, 'stand', 0, 'Farm stand', false, false),
 (6, 4.00, true, 'kitchen', 0, 'Moor Kitchen', false, false);
 
@@ -927,12 +927,12 @@ INSERT INTO "inventory_movement" ("id", "action_id", "amount", "change", "destin
 (74, '1b757b203bde48c39375eff10635afef', 0.000, -4.000, 'compost', '{}', NULL, 'early', NULL, 'discarded', 'NGK80Y8', 'outer leaves', 1, '2026-06-10 18:00:00', '', '', NULL, '', 'wilted', '', NULL, NULL),
 (75, 'b12e1de2d2a0469d8da60990bd0d8cfe', 0.000, -14.500, 'animal feed', '{}', NULL, '', NULL, 'discarded', '1A0ZWSH', '', 1, '2026-06-10 19:00:00', '', '', NULL, '', 'damaged', '', NULL, NULL),
 (76, '2207c6c03bf449fdac564d56726c2c95', 0.000, 0.000, '', '{}', NULL, '', NULL, 'moved', '0NR5YHR', '', 1, '2026-06-10 20:10:00', '', '', '28JT970', '', '', 'in place', NULL, NULL),
-(77, '72c39a28d72e43a1bb2a421ad1b0b70b', 18.000, -18.000, '', '{}', NULL, '', NULL, 'out', 'VYZ04S2', '', 1, '2026-06-11 17:10:00', 'The Ferry Inn', '', NULL, 'order', '', '', NULL, NULL),
-(78, 'd3f2e52df9144ef599b9ede73087de35', 3.000, -3.000, '', '{}', NULL, '', NULL, 'out', '5GEVQE5', '', 1, '2026-06-11 17:10:00', 'The Ferry Inn', '', NULL, 'order', '', 'out', NULL, NULL),
-(79, 'c6664843428b47739a60f91972f92026', 7.000, -7.000, '', '{}', NULL, '', NULL, 'out', '7QEZZS5', '', 1, '2026-06-11 17:10:00', 'The Ferry Inn', '', NULL, 'order', '', '', NULL, NULL),
-(80, '13f388704fec4f409efac2922f65ab4e', 7.000, -7.000, '', '{}', NULL, '', NULL, 'out', 'ENC8SP3', '', 1, '2026-06-11 17:40:00', 'Cook''s Table', '', NULL, 'order', '', 'out', NULL, NULL),
-(81, '6a01260f5b7042dfa239d3d79107756f', 6.000, -6.000, '', '{}', NULL, '', NULL, 'out', '8CF5BN7', '', 1, '2026-06-11 18:10:00', 'Lantern Bistro', '', NULL, 'order', '', '', NULL, NULL),
-(82, '93ea6a9467fd41c3972a390ad203acfe', 18.000, -18.000, '', '{}', NULL, '', NULL, 'out', '6RW31FA', '', 1, '2026-06-11 18:20:00', 'Lantern Bistro', '', NULL, 'order', '', 'out', NULL, NULL),
+(77, '72c39a28d72e43a1bb2a421ad1b0b70b', 18.000, -18.000, '', '{}', NULL, '', NULL, 'out', 'VYZ04S2', '', 1, '2026-06-11 17:10:00', 'Tamberlow Inn', '', NULL, 'order', '', '', NULL, NULL),
+(78, 'd3f2e52df9144ef599b9ede73087de35', 3.000, -3.000, '', '{}', NULL, '', NULL, 'out', '5GEVQE5', '', 1, '2026-06-11 17:10:00', 'Tamberlow Inn', '', NULL, 'order', '', 'out', NULL, NULL),
+(79, 'c6664843428b47739a60f91972f92026', 7.000, -7.000, '', '{}', NULL, '', NULL, 'out', '7QEZZS5', '', 1, '2026-06-11 17:10:00', 'Tamberlow Inn', '', NULL, 'order', '', '', NULL, NULL),
+(80, '13f388704fec4f409efac2922f65ab4e', 7.000, -7.000, '', '{}', NULL, '', NULL, 'out', 'ENC8SP3', '', 1, '2026-06-11 17:40:00', 'Brindle Kitchen', '', NULL, 'order', '', 'out', NULL, NULL),
+(81, '6a01260f5b7042dfa239d3d79107756f', 6.000, -6.000, '', '{}', NULL, '', NULL, 'out', '8CF5BN7', '', 1, '2026-06-11 18:10:00', 'Lantern House, Tamberlow', '', NULL, 'order', '', '', NULL, NULL),
+(82, '93ea6a9467fd41c3972a390ad203acfe', 18.000, -18.000, '', '{}', NULL, '', NULL, 'out', '6RW31FA', '', 1, '2026-06-11 18:20:00', 'Lantern House, Tamberlow', '', NULL, 'order', '', 'out', NULL, NULL),
 (83, 'ce74b3c4a4024b72a47aabb58d323d9e', 0.000, 18.000, '', '{}', NULL, '', NULL, 'undone', '6RW31FA', '', 1, '2026-06-11 18:25:00', '', '', NULL, '', '', '', 82, NULL),
 (84, 'caca003cce0843c280e908a87d920a56', 3.000, -3.000, '', '{}', NULL, '', NULL, 'out', 'WVK182Z', '', 1, '2026-06-11 19:00:00', 'Tamberlow food pantry', '', NULL, 'given', '', '', NULL, NULL),
 (85, '5084c63f7b944e54a9ad2bc7f9bd6bbb', 1.250, -1.250, '', '{}', NULL, '', NULL, 'out', '7QEZZS5', '', 1, '2026-06-11 19:05:00', '', '', NULL, 'own use', '', '', NULL, NULL),
@@ -952,9 +952,9 @@ INSERT INTO "inventory_movement" ("id", "action_id", "amount", "change", "destin
 (99, '81012ad6c0864e538de44e651478c7b9', 0.000, 2.000, '', '{}', NULL, '', NULL, 'back', '47C8ZJ8', '', 6, '2026-06-13 18:00:00', '', '', '7E3S3EV', '', '', 'in place', NULL, 5.00),
 (100, '81012ad6c0864e538de44e651478c7b9', 6.000, 0.000, '', '{}', NULL, '', NULL, 'settled', '6RW31FA', '', 7, '2026-06-13 18:00:00', 'Saturday market', 'sold', NULL, 'market', '', '', NULL, NULL),
 (101, 'cb8389fbea814d638f9d5d05f4e64fe6', 6.000, -6.000, '', '{}', NULL, '', NULL, 'out', 'W0GQNM8', '', 1, '2026-06-13 18:30:00', 'Saturday market', '', NULL, 'market', '', '', NULL, NULL),
-(102, '40918a58c1944f539c46199259d4697f', 12.000, -12.000, '', '{}', NULL, '', NULL, 'out', 'F2KDPBP', '', 1, '2026-06-13 18:40:00', 'The Ferry Inn', '', NULL, 'order', '', 'out', NULL, NULL),
-(103, 'f6de2fbe80914aaf8110b8bc24c1276c', 12.000, -12.000, '', '{}', NULL, '', NULL, 'out', 'CF05G5H', '', 1, '2026-06-13 18:41:00', 'The Ferry Inn', '', NULL, 'order', '', 'out', NULL, NULL),
-(104, '32eddf6f096d44219f4ce30251af1074', 4.000, 4.000, '', '{}', NULL, '', NULL, 'back', 'CF05G5H', '', 1, '2026-06-13 20:00:00', 'The Ferry Inn', '', NULL, 'order', '', 'to put away', NULL, 1.00),
+(102, '40918a58c1944f539c46199259d4697f', 12.000, -12.000, '', '{}', NULL, '', NULL, 'out', 'F2KDPBP', '', 1, '2026-06-13 18:40:00', 'Tamberlow Inn', '', NULL, 'order', '', 'out', NULL, NULL),
+(103, 'f6de2fbe80914aaf8110b8bc24c1276c', 12.000, -12.000, '', '{}', NULL, '', NULL, 'out', 'CF05G5H', '', 1, '2026-06-13 18:41:00', 'Tamberlow Inn', '', NULL, 'order', '', 'out', NULL, NULL),
+(104, '32eddf6f096d44219f4ce30251af1074', 4.000, 4.000, '', '{}', NULL, '', NULL, 'back', 'CF05G5H', '', 1, '2026-06-13 20:00:00', 'Tamberlow Inn', '', NULL, 'order', '', 'to put away', NULL, 1.00),
 (105, '2a43f0473f9d4024be2b86d1bbc81f54', 0.000, 6.000, '', '{}', NULL, '', NULL, 'brought in', '9TCTBK0', '', 1, '2026-06-14 13:00:00', '', '', NULL, '', '', 'to put away', NULL, NULL);
 
 INSERT INTO "inventory_pulltake" ("id", "line_id", "lot_id", "missing", "missing_at", "quantity", "stood_id", "taken_id") VALUES

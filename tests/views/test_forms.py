@@ -235,12 +235,12 @@ def test_a_short_is_said_before_anyone_walks(signed_in):
     make_lots(12, 12, at=timezone.now())
     kale = builders.crop().pk
     response = signed_in.post(
-        "/pull", {"entry": uuid4(), "new_outlet": "Harbour Inn", f"want_{kale}_bunch": "30"},
+        "/pull", {"entry": uuid4(), "new_outlet": "Tamberlow Inn", f"want_{kale}_bunch": "30"},
         follow=True,
     )  # fmt: skip
     page = response.content.decode()
     assert "6 bunches missing" in page
-    assert Outlet.objects.filter(name="Harbour Inn").exists()
+    assert Outlet.objects.filter(name="Tamberlow Inn").exists()
     take = Pull.objects.get().lines.get().takes.first()
     partial = signed_in.post(
         f"/pull/take/{take.pk}", {"entry": uuid4()}, headers={"HX-Request": "true"}
