@@ -41,10 +41,10 @@ SIX_THIRTY = datetime(2026, 7, 31, 6, 30, tzinfo=UTC)
     [
         "time,temperature\n2026-07-31 06:30,3.5\n",
         "time,temperature\n2026-07-31T06:30:00+00:00,3.5\n",
-        "#,Date Time,Temp (°C),RH %\n1,31/07/2026 06:30:00,3.5,91\n2,31/07/2026 06:40:00,3.6,91\n",
+        "no,stamp,air (°C),damp %\n1,31/07/2026 06:30:00,3.5,91\n2,31/07/2026 06:40:00,3.6,91\n",
         "Logger 7\nSerial 1234\n\nNo;Datum;Zeit;Temp\n1;31.07.2026;06:30;3,5\n",
         "Date\tTime\tTemperature\n07/31/2026\t6:30 AM\t3.5\n",
-        '"Time","Celsius(°C)","Humidity(%rh)"\r\n"2026-07-31 06:30:00","3.5","88.0"\r\n',
+        '"When","Air in °C","Damp in %"\r\n"2026-07-31 06:30:00","3.5","88.0"\r\n',
         "31-07-2026 06:30,3.5 °C\n",
         "31.07.2026 06:30;3,5\n31.07.2026 06:40;3,6\n",
         "time,battery,temp_C\n2026-07-31 06:30,2.9,3.5\n",
@@ -186,7 +186,7 @@ def test_columns_have_names_that_tell_them_apart():
 
 START = datetime(2026, 3, 20, 6, 30, tzinfo=UTC)
 TOLD = {
-    "C": ["Temp °C", "Celsius(°C)", "temp_c", "Temperatura (ºC)", "Lufttemperatur °C"],
+    "C": ["Temp °C", "Air in °C", "temp_c", "Temperatura (ºC)", "Lufttemperatur °C"],
     "F": ["Temp F", "Temp(F)", "deg F", "T1 °F", "Temperature_F"],
 }
 UNTOLD = ["temp_fridge", "Temp", "fridge", "", "front", "Temps"]
