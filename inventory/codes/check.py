@@ -1,7 +1,8 @@
 """The check character of ISO/IEC 7064's hybrid systems, and the farm's code alphabet.
 
 Crew type codes with wet gloves from a smeared label, so the alphabet leaves out the letters
-that look like digits, and every single wrong character is refused.
+that look like digits, and every single wrong character is refused. U is left out so that no
+code spells a word by accident (the usual reason for leaving it out, from memory).
 """
 
 from collections.abc import Callable
