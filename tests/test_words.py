@@ -15,6 +15,7 @@ from inventory.keeping.neighbours import neighbour_warnings, room_warnings
 from inventory.labels.read import NoPicture
 from inventory.lives.stays import PARTS
 from inventory.models import Crop, Farm, Outlet
+from inventory.queries.shelves import Mark
 from inventory.rotation.order import Why
 from inventory.rotation.pulls import WhyShort
 from inventory.words import crates as crate_words
@@ -78,6 +79,7 @@ SAID = {
     "advice": (advice, {warning.kind for warning in WARNINGS}),
     "source of advice": (crate_words.source_words, {warning.source for warning in WARNINGS}),
     "why on a list": (why, set(Why) - {Why.NONE}),
+    "a mark on a box": (crate_words.mark_words, set(Mark) - {Mark.NONE}),
     "spell": (spell, SIDES),
     "alarm": (alarm, set(product(SIDES, (True, False)))),
     "a code": (lambda reason: code_sentence(InvalidCode("", reason)), reasons("InvalidCode")),

@@ -1,6 +1,6 @@
 """The rooms: what stands where, how full it is, what could go there, what nobody touched."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
@@ -39,7 +39,7 @@ class RoomNow:
 
 
 def read_rooms(farm: Farm, at: datetime) -> list[RoomNow]:
-    """Return every room with its racks, shelf by shelf."""
+    """Return every room, shelf by shelf. A place given up is there while something stands on it."""
     crates = crates_here(farm, at, Q(state=Lot.State.IN_PLACE))
     crates.sort(key=lambda crate: crate.lot.crop.shown_name.lower())
     rooms = Room.objects.prefetch_related("positions")
@@ -47,10 +47,13 @@ def read_rooms(farm: Farm, at: datetime) -> list[RoomNow]:
 
 
 def _room(room: Room, crates: list[Crate]) -> RoomNow:
+    standing: dict[str | None, list[Crate]] = defaultdict(list)
+    for crate in crates:
+        standing[crate.lot.position_id].append(crate)
     places = [
-        Place(position, [crate for crate in crates if crate.lot.position_id == position.pk])
+        Place(position, standing.get(position.pk, []))
         for position in room.positions.all()
-        if position.in_use
+        if position.in_use or position.pk in standing
     ]
     names = list(dict.fromkeys(place.position.rack for place in places))
     return RoomNow(
@@ -61,6 +64,11 @@ def _room(room: Room, crates: list[Crate]) -> RoomNow:
         crates=sum(len(place.crates) for place in places),
         capacity=sum(place.position.capacity for place in places),
     )
+
+
+def read_waiting(farm: Farm, at: datetime) -> list[Crate]:
+    """Return the crates that are in the house and stand in no place yet."""
+    return crates_here(farm, at, Q(state=Lot.State.TO_PUT_AWAY))
 
 
 def read_place(position: Position, farm: Farm, at: datetime) -> Place:

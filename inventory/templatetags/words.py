@@ -26,6 +26,8 @@ for name, words in {
     "clock": days.clock_words,
     "keeps": crates.keeps_words,
     "stands": crates.stands_words,
+    "box_words": crates.box_words,
+    "key_words": crates.key_words,
     "dated": crates.dated_words,
     "packers_date": crates.packers_date_words,
     "why": crates.why_words,

@@ -24,7 +24,9 @@ from inventory.queries.rooms import (
     not_seen_since,
     read_place,
     read_rooms,
+    read_waiting,
 )
+from inventory.queries.shelves import bays_of, draw_crates, draw_rack, key_of
 from inventory.queries.temperatures import (
     SPANS,
     last_readings,
@@ -38,8 +40,20 @@ from inventory.words.ledger import AS_WRITTEN, COUNT_REASONS
 
 
 def rooms(request: FarmRequest) -> HttpResponse:
-    """Place by place, rack by rack, shelf by shelf."""
-    context = {"rooms": read_rooms(request.farm, timezone.now())}
+    """Each room drawn as one stands before it, then the same as a list."""
+    at = timezone.now()
+    found = read_rooms(request.farm, at)
+    waiting = read_waiting(request.farm, at)
+    drawn = [(now, [(rack, draw_rack(rack)) for rack in now.racks]) for now in found]
+    waiting_bays = draw_crates(waiting)
+    bays = [bay for _now, racks in drawn for _rack, shelves in racks for bay in bays_of(shelves)]
+    context = {
+        "rooms": found,
+        "drawn": drawn,
+        "waiting": waiting,
+        "waiting_bays": waiting_bays,
+        "key": key_of([*bays, *waiting_bays]),
+    }
     return render(request, "inventory/rooms/rooms.html", context)
 
 

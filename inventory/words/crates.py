@@ -10,6 +10,7 @@ from inventory.keeping.cooling import Cooling
 from inventory.lives.clocks import Life
 from inventory.models import Lot
 from inventory.queries.crates import Crate, FridgeDays
+from inventory.queries.shelves import Box, Mark
 from inventory.words.days import day_words, days_words, hours_words
 
 
@@ -27,6 +28,41 @@ def stands_words(crate: Crate) -> str:
     if lot.position_id:
         return lot.position.name
     return str(Lot.State(lot.state).label)
+
+
+def mark_words(mark: Mark) -> str:
+    """Return what a mark on a drawn crate means."""
+    return {
+        Mark.NONE: "",
+        Mark.PAST: _("past"),
+        Mark.FIRST: _("sell first"),
+        Mark.LOOK: _("look first"),
+        Mark.KEPT: _("looked at, kept"),
+        Mark.HELD: _("on hold"),
+    }[mark]
+
+
+def key_words(box: Box) -> str:
+    """Return what a sample box in the key of a drawing means."""
+    if box.part:
+        return _("part crate")
+    return mark_words(box.mark) or _("room for one")
+
+
+def box_words(box: Box) -> str:
+    """Return a drawn crate for who can't see it: Kale, 2 days left, sell first, A1, 5SR2."""
+    crate = box.crate
+    if crate is None:
+        return ""
+    told = [
+        crate.lot.crop.shown_name,
+        "" if box.mark == Mark.HELD else keeps_words(crate),
+        "" if box.mark == Mark.PAST else mark_words(box.mark),
+        _("part crate") if box.part else "",
+        stands_words(crate),
+        crate.code[-4:],
+    ]
+    return ", ".join(word for word in told if word)
 
 
 def dated_words(crate: Crate) -> str:
