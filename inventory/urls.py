@@ -5,6 +5,7 @@ from django.urls import path
 from inventory.views import (
     api,
     crates,
+    find,
     home,
     intakes,
     labels,
@@ -23,7 +24,7 @@ from inventory.views import (
 urlpatterns = [
     path("", home.home, name="home"),
     path("healthz", home.healthz, name="healthz"),
-    path("find", home.find, name="find"),
+    path("find", find.find, name="find"),
     path("more", home.more, name="more"),
     path("sign-in", people.sign_in, name="sign-in"),
     path("sign-out", people.sign_out, name="sign-out"),
