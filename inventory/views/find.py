@@ -53,7 +53,7 @@ def _find_by_name(request: FarmRequest, typed: str, wrong: InvalidCode | None) -
 
 
 def _not_found(request: FarmRequest, typed: str, wrong: InvalidCode | None) -> HttpResponse:
-    problems, status = [_("Nothing found for “%s”.") % typed], 404
+    problems, status = [_("Nothing found for “%(typed)s”.") % {"typed": typed}], 404
     if wrong is None:
         problems = [_("Nothing has this code.")]
     elif _is_meant_as_code(typed):

@@ -42,6 +42,7 @@ MATCHES = [
     ("bed 1", "Bed 12", False),
     ("1", "Bed 12", False),
     ("12", "Bed 12", True),
+    ("12", "Bed 120", False),
     ("", "Kale", False),
     ("…", "Kale", False),
     ("_", "Kale", False),
@@ -150,13 +151,19 @@ def test_a_buyer_is_found_with_open_orders_and_what_went_there_lately(farm):
     closed = open_pull(act(), outlet=inn, lines=wanted)
     close_pull(act(), pull=closed)
     pull = open_pull(act(), outlet=inn, lines=wanted)
-    now, undone, long_ago = make_lots(12, 12, 12, at=NOW - 20 * DAY)
+    now, undone, long_ago, elsewhere = make_lots(*[12] * 4, at=NOW - 20 * DAY)
     to_buyer(long_ago, inn, at=NOW - 15 * DAY)
     to_buyer(now, inn)
+    to_buyer(elsewhere, Outlet.objects.create(name="Brindle Kitchen"))
     undo(act(), action=to_buyer(undone, inn))
     (buyer,) = find("tamberlow", farm, NOW).buyers
     assert buyer.orders == [pull]
     assert [entry.lot_id for entry in buyer.gone] == [now.pk]
+
+
+def test_a_buyer_given_up_is_not_found(farm):
+    Outlet.objects.create(name="Tamberlow Inn", in_use=False)
+    assert not find("tamberlow", farm, NOW)
 
 
 def test_of_what_went_to_a_buyer_the_latest_are_shown(farm):

@@ -6,6 +6,7 @@ import pytest
 
 from inventory.actions.movements import move_lots
 from inventory.actions.quality import hold, inspect
+from inventory.actions.temperatures import record_readings
 from inventory.models import Code, Position
 from inventory.queries.rooms import read_rooms, read_waiting
 from inventory.queries.shelves import (
@@ -134,6 +135,14 @@ def test_a_crate_looked_at_and_kept_is_told_from_one_past(farm):
     assert box.figure.startswith("−")
 
 
+def test_a_crate_that_froze_is_to_be_looked_at_first(farm):
+    make_lot(at=NOW - DAY)
+    cold = [(NOW - timedelta(hours=hours), -4.0) for hours in range(6)]
+    record_readings(place().room, cold, kind="sensor", at=NOW, sensor="P1")
+    box = boxes_of(drawn(farm, "A1"))[0]
+    assert (box.mark, box.figure) == (Mark.LOOK, str(box.crate.days_left))
+
+
 def test_a_part_crate_is_filled_half_from_below_and_its_figure_fits_in(farm):
     whole, part = make_lots(12, 12)
     builders.take(part, "half")
@@ -151,6 +160,11 @@ def test_crops_are_named_under_their_boxes_and_cut_to_their_width(farm):
     make_lot(12, key="salad-mix", unit="kg")
     (first, _second) = drawn(farm, "A1").bays
     assert [(name.x, name.text) for name in first.names] == [(0, "Kale"), (2 * CELL, "Sala…")]
+
+
+def test_the_more_boxes_the_more_of_a_name(farm):
+    make_lots(12, 12, key="salad-mix", unit="kg")
+    assert drawn(farm, "A1").bays[0].names[0].text == "Salad mix…"
 
 
 def test_a_name_stands_again_in_the_next_bay(farm):
