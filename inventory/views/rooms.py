@@ -30,6 +30,7 @@ from inventory.queries.shelves import bays_of, draw_crates, draw_rack, key_of
 from inventory.queries.temperatures import (
     SPANS,
     last_readings,
+    read_air,
     read_spells,
     readings_aside,
     summarise,
@@ -44,9 +45,13 @@ def rooms(request: FarmRequest) -> HttpResponse:
     at = timezone.now()
     found = read_rooms(request.farm, at)
     waiting = read_waiting(request.farm, at)
-    drawn = [(now, [(rack, draw_rack(rack)) for rack in now.racks]) for now in found]
+    airs = {air.room.pk: air for air in read_air(at)}
+    drawn = [
+        (now, airs[now.room.pk], [(rack, draw_rack(rack)) for rack in now.racks]) for now in found
+    ]
     waiting_bays = draw_crates(waiting)
-    bays = [bay for _now, racks in drawn for _rack, shelves in racks for bay in bays_of(shelves)]
+    racks = [shelves for _now, _air, racks in drawn for _rack, shelves in racks]
+    bays = [bay for shelves in racks for bay in bays_of(shelves)]
     context = {
         "rooms": found,
         "drawn": drawn,

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 from django.utils import translation
 
-from inventory.actions.movements import take_out
+from inventory.actions.movements import bring_back, take_out
 from inventory.actions.pulls import Wanted, close_pull, open_pull
 from inventory.actions.quality import hold
 from inventory.actions.reshape import combine_lots
@@ -156,6 +156,7 @@ def test_a_buyer_is_found_with_open_orders_and_what_went_there_lately(farm):
     to_buyer(now, inn)
     to_buyer(elsewhere, Outlet.objects.create(name="Brindle Kitchen"))
     undo(act(), action=to_buyer(undone, inn))
+    bring_back(act(), lot=now.pk, quantity=Decimal(2))
     (buyer,) = find("tamberlow", farm, NOW).buyers
     assert buyer.orders == [pull]
     assert [entry.lot_id for entry in buyer.gone] == [now.pk]
@@ -187,6 +188,7 @@ def test_the_last_four_find_a_crate_beside_what_is_called_so(farm):
     lot = make_lot()
     found = find(lot.pk[-4:].lower(), farm, NOW)
     assert [crate.code for crate in found.by_code] == [lot.pk]
+    assert found
     Source.objects.create(kind="block", name=lot.pk[-4:])
     found = find(lot.pk[-4:], farm, NOW)
     assert ([crate.code for crate in found.by_code], names(found)) == ([lot.pk], [lot.pk[-4:]])
