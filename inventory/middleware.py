@@ -18,6 +18,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from inventory.errors import Refused
 from inventory.models import Farm, Phone
+from inventory.models.crops import names_read_once
 from inventory.words.refusals import sentence
 
 Answer = Callable[..., HttpResponse]
@@ -87,7 +88,7 @@ class FarmMiddleware:
         with translation.override(self._language(request)):
             if request.farm is None:
                 return self.get_response(request)
-            with timezone.override(request.farm.zone):
+            with timezone.override(request.farm.zone), names_read_once():
                 response = self.get_response(request)
             blank = response.status_code == 405 and not response.content
             return self._said(request, response) if blank else response

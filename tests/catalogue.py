@@ -41,7 +41,9 @@ def _as_python(file: Path) -> str:
 def _crop_names() -> list[str]:
     from inventory.keeping import load_reference
 
-    return [row.name for row in load_reference().values()]
+    rows = load_reference().values()
+    names = [name for row in rows for name in (row.name, row.short_name, row.variant)]
+    return [name for name in names if name]
 
 
 def _add(catalogue: Catalog, source: bytes) -> None:

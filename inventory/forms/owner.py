@@ -103,7 +103,7 @@ class NewCropForm(CropForm):
         self.fields["reference_key"] = forms.ChoiceField(
             label=_("It keeps like"),
             choices=sorted(
-                ((key, _(row.name)) for key, row in load_reference().items()),
+                ((key, Crop(reference_key=key).full_name) for key in load_reference()),
                 key=lambda choice: str(choice[1]),
             ),
         )

@@ -32,6 +32,8 @@ class Reference:
     Temperatures in °C, humidity in % RH, lives in days from harvest at the recommended
     temperature, respiration in mg CO2 per kg and hour. `other_lives` holds (°C, days) pairs;
     of a chilling-sensitive crop, pairs below `temp_low_c` are days until injury, not decay.
+    `name` is the handbook's, `short_name` what growers say; `variant` tells it from another row of
+    that short name.
     """
 
     key: str
@@ -55,6 +57,8 @@ class Reference:
     odour_takes: tuple[str, ...] = ()
     freezing_class: FreezingClass = FreezingClass.UNKNOWN
     own_days: float | None = None
+    short_name: str = ""
+    variant: str = ""
 
     @property
     def base_days(self) -> float:
@@ -119,6 +123,8 @@ def _reference(row: dict[str, str]) -> Reference:
         odour_gives=_words(row["odour_gives"]),
         odour_takes=_words(row["odour_takes"]),
         freezing_class=FreezingClass(row["freezing_class"]),
+        short_name=row["short_name"],
+        variant=row["variant"],
     )
 
 

@@ -1,5 +1,9 @@
-from collections.abc import Callable
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 from django.db import models
@@ -17,6 +21,23 @@ NAME_TAKEN: dict[str, Any] = {
     "violation_error_code": "name-taken",
     "violation_error_message": _("There is one of that name already."),
 }
+
+
+# Which crops in use share a short name, while that is kept: nothing yet, or the one answer.
+_SHARED: ContextVar[list[dict[str, set[int]]] | None] = ContextVar("shared names", default=None)
+
+
+@contextmanager
+def names_read_once() -> Iterator[None]:
+    """Ask the database at most once, within this, which crops share a short name.
+
+    For what shows many names: a request. What it changes itself is seen by the next.
+    """
+    token = _SHARED.set([])
+    try:
+        yield
+    finally:
+        _SHARED.reset(token)
 
 
 class Unit(models.TextChoices):
@@ -61,14 +82,59 @@ class Crop(models.Model):
 
     @property
     def shown_name(self) -> str:
-        """The farm's own name, else the reference's in the reader's language."""
-        return self.name or gettext(load_reference()[self.reference_key].name)
+        """The farm's own name, else the everyday one in the reader's language.
+
+        Its variant stands beside it where the farm has another crop in use of that short name.
+        """
+        if self._has_a_namesake():
+            return self.full_name
+        return self.name or gettext(load_reference()[self.reference_key].short_name)
+
+    @property
+    def full_name(self) -> str:
+        """The name among all crops there are, used or not: with its variant always."""
+        reference = load_reference()[self.reference_key]
+        if self.name or not reference.variant:
+            return self.name or gettext(reference.short_name)
+        return f"{gettext(reference.short_name)} ({gettext(reference.variant)})"
+
+    def _has_a_namesake(self) -> bool:
+        reference = load_reference()[self.reference_key]
+        if self.name or not reference.variant or self.pk is None:
+            return False
+        return bool(shared_names().get(reference.short_name, set()) - {self.pk})
 
     @property
     def reference(self) -> Reference:
         """The published figures, with the farm's own keeping life where it set one."""
         reference = load_reference()[self.reference_key]
         return reference.with_life(float(self.keeping_days)) if self.keeping_days else reference
+
+
+@cache
+def _short_names_of_several() -> frozenset[str]:
+    names = Counter(row.short_name for row in load_reference().values())
+    return frozenset(name for name, rows in names.items() if rows > 1)
+
+
+def shared_names() -> dict[str, set[int]]:
+    """Return the crops in use by the short name they may share with another.
+
+    In use: grown, or brought in at some time; crates and papers of it may still be about.
+    """
+    kept = _SHARED.get()
+    if kept:
+        return kept[0]
+    reference = load_reference()
+    several = [key for key, row in reference.items() if row.short_name in _short_names_of_several()]
+    used = Q(grown=True) | Q(intake__isnull=False)
+    found: dict[str, set[int]] = defaultdict(set)
+    rows = Crop.objects.filter(used, name="", reference_key__in=several)
+    for pk, key in rows.values_list("pk", "reference_key").distinct():
+        found[reference[key].short_name].add(pk)
+    if kept is not None:
+        kept.append(found)
+    return found
 
 
 class Source(models.Model):

@@ -8,6 +8,7 @@ from decimal import Decimal
 from django.db.models import QuerySet
 
 from inventory.models import Container, Crop, Intake, Lot, Movement, Source
+from inventory.queries.crops import by_group
 
 OFFERED_FIRST = 8
 
@@ -51,9 +52,9 @@ def other_crops(first: list[Crop]) -> list[Crop]:
     return sorted(rest, key=lambda crop: crop.shown_name.lower())
 
 
-def crops_off() -> list[Crop]:
-    """Return the crops the farm has not switched on, by name; bringing one in does."""
-    return sorted(Crop.objects.filter(grown=False), key=lambda crop: crop.shown_name.lower())
+def crops_off() -> dict[str, list[Crop]]:
+    """Return the crops the farm has not switched on, by kind; bringing one in does."""
+    return by_group(Crop.objects.filter(grown=False))
 
 
 def _standing(kind: str) -> QuerySet[Intake]:

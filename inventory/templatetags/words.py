@@ -11,7 +11,7 @@ from django.utils.html import format_html
 
 from inventory import measures
 from inventory.keeping import Reference
-from inventory.words import crates, days, ledger, orders, owner, rooms, units
+from inventory.words import crates, crops, days, ledger, orders, owner, rooms, units
 
 register = template.Library()
 
@@ -40,6 +40,9 @@ for name, words in {
     "short_words": orders.short_words,
     "fridge_caution": orders.fridge_caution,
     "freezing_words": crates.freezing_words,
+    "group_words": crops.group_words,
+    "handbook": crops.handbook_words,
+    "search_names": crops.search_names,
     "fridge_words": crates.fridge_words,
     "start_words": crates.start_words,
     "happened": ledger.entry_words,

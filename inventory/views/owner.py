@@ -95,7 +95,7 @@ def rows(request: FarmRequest, name: str) -> HttpResponse:
     chosen = _list(name)
     found = list(chosen.rows())
     if chosen.model is Crop:
-        found.sort(key=lambda crop: (not crop.grown, crop.shown_name.lower()))
+        found.sort(key=lambda crop: (not crop.grown, crop.full_name.lower()))
     return render(
         request, "inventory/owner/list.html", {"name": name, "list": chosen, "rows": found}
     )
