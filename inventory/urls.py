@@ -106,6 +106,7 @@ urlpatterns = [
     path("settings/phones", people.phones, name="phones"),
     path("settings/phones/<int:pk>/unpair", people.unpair, name="unpair"),
     path("settings/rooms/new", owner.new_room, name="new-room"),
+    path("settings/crops/pick", owner.pick, name="pick-crops"),
     path("settings/crops/<int:pk>/toggle", owner.toggle_crop, name="toggle-crop"),
     path("settings/<slug:name>", owner.rows, name="list"),
     path("settings/<slug:name>/new", owner.add, name="list-new"),

@@ -85,7 +85,7 @@ _ALONE = (
     "home", "more", "find", "who", "owner", "put-away", "ledger", "ledger-csv", "new-pull",
     "market", "rooms", "unseen", "count", "week", "sensors", "scan-choose", "count-found",
     "end-discards", "labels", "label-outline", "reprint", "label-settings", "tags", "lists",
-    "farm", "phones", "new-room",
+    "farm", "phones", "new-room", "pick-crops",
 )  # fmt: skip
 
 

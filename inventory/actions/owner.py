@@ -109,6 +109,21 @@ def switch_crop(book: Book, *, crop: Crop) -> None:
 
 
 @recorded(Action.Kind.CHANGE)
+def pick_crops(book: Book, *, on: list[Crop], off: list[Crop]) -> None:
+    """Switch several crops on and others off, in one go.
+
+    Raises Refused("owner-only").
+    """
+    need_owner(book.act)
+    for crops, grown in ((on, True), (off, False)):
+        keys = [crop.pk for crop in crops]
+        changed = list(Crop.objects.select_for_update().filter(pk__in=keys, grown=not grown))
+        Crop.objects.filter(pk__in=keys).update(grown=grown)
+        for crop in changed:
+            _note(book, crop, "grown", _words(not grown), _words(grown))
+
+
+@recorded(Action.Kind.CHANGE)
 def adopt_keeping_days(book: Book, *, crop: Crop, days: Decimal) -> None:
     """Count with the keeping days the farm's own record offers. days: as it was shown. [d]
 

@@ -110,6 +110,21 @@ class NewCropForm(CropForm):
         self.order_fields(["name", "reference_key"])
 
 
+class PickCropsForm(PlainForm):
+    """Crops ticked on a list. was: those that were on when the list was shown, and on it."""
+
+    crops = forms.ModelMultipleChoiceField(Crop.objects.all(), required=False)
+    was = forms.ModelMultipleChoiceField(Crop.objects.all(), required=False)
+
+    @property
+    def switched_on(self) -> list[Crop]:
+        return [crop for crop in self.cleaned_data["crops"] if crop not in self.cleaned_data["was"]]
+
+    @property
+    def switched_off(self) -> list[Crop]:
+        return [crop for crop in self.cleaned_data["was"] if crop not in self.cleaned_data["crops"]]
+
+
 class SourceForm(OwnerForm):
     name = WordsField(label=_("Name"), max_length=80)
     not_before = DayField(label=_("Do not harvest before"), required=False)

@@ -15,12 +15,15 @@ from inventory.actions.owner import (
     adopt_keeping_days,
     call_dates_best_before,
     open_room,
+    pick_crops,
     switch_crop,
 )
 from inventory.forms import owner as forms
 from inventory.keeping import load_reference
+from inventory.ledger.book import Act
 from inventory.measures import NotANumber, read_decimal
-from inventory.models import Container, Crop, Farm, Outlet, Person, Position, Room, Source
+from inventory.models import Action, Container, Crop, Farm, Outlet, Person, Position, Room, Source
+from inventory.queries.crops import by_group, by_name, called
 from inventory.queries.experience import estimate_of, read_harvests, sent_back
 from inventory.queries.intakes import dates_of_unknown_kind
 from inventory.queries.plots import draw_lives
@@ -180,6 +183,34 @@ def farm(request: FarmRequest) -> HttpResponse:
         if action:
             return redirect("lists")
     return show_form(request, "inventory/owner/farm.html", form, status)
+
+
+@owner_only
+def pick(request: FarmRequest) -> HttpResponse:
+    """Pick several crops at once, by kind or by any of their names."""
+    form = forms.PickCropsForm(request.POST or None, farm=request.farm)
+    status = 200
+    if request.method == "POST":
+        action, status = attempt(request, form, lambda act: _pick(act, form))
+        if action:
+            return redirect("list", "crops")
+    typed = request.GET.get("q", "")[:80]
+    found = called(typed, Crop.objects.all())
+    grown = [str(crop.pk) for crop in found if crop.grown]
+    return show_form(
+        request,
+        "inventory/owner/pick_crops.html",
+        form,
+        status,
+        typed=typed,
+        ticked=request.POST.getlist("crops", grown),
+        own=by_name(crop for crop in found if crop.grown),
+        groups=by_group(crop for crop in found if not crop.grown),
+    )
+
+
+def _pick(act: Act, form: forms.PickCropsForm) -> Action:
+    return pick_crops(act, on=form.switched_on, off=form.switched_off)
 
 
 @require_POST

@@ -15,6 +15,7 @@ from inventory.actions.owner import (
     adopt_keeping_days,
     call_dates_best_before,
     open_room,
+    pick_crops,
     save_row,
     switch_crop,
 )
@@ -276,6 +277,19 @@ def offer(crop: Crop) -> Decimal:
     return Decimal(str(found.offer))
 
 
+def test_several_crops_are_switched_at_once_and_each_is_told():
+    """Kale is on already and leek off: that is no change."""
+    dill, mint, kale, basil, leek = map(builders.crop, ("dill", "mint", "kale", "basil", "leek"))
+    action = pick_crops(act(), on=[dill, mint, kale], off=[basil, leek])
+    assert rows(action=action) == [
+        ("crop", "Dill", "grown", "no", "yes"),
+        ("crop", "Mint", "grown", "no", "yes"),
+        ("crop", "Basil", "grown", "yes", "no"),
+    ]
+    grown = Crop.objects.filter(grown=True).values_list("reference_key", flat=True)
+    assert set(grown) == {"apple", "salad-mix", "kale", "dill", "mint"}
+
+
 def test_dates_called_best_before():
     case = make_cases(18, best_before=date(2026, 7, 1))[0]
     case.intake.best_before_kind = ""
@@ -291,6 +305,7 @@ def test_dates_called_best_before():
     [
         lambda made: save_row(made, row=Room.objects.get(), values={}),
         lambda made: switch_crop(made, crop=builders.crop()),
+        lambda made: pick_crops(made, on=[builders.crop("dill")], off=[]),
         lambda made: adopt_keeping_days(made, crop=builders.crop(), days=Decimal(9)),
         call_dates_best_before,
         lambda made: open_room(made, shelving=Shelving("Bench", Decimal(12), 1, 1)),
