@@ -4,6 +4,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from inventory.queries.first_steps import steps_to_do
 from inventory.queries.groups import group_crates
 from inventory.queries.home import read_rotation
 from inventory.queries.temperatures import late_change, read_air, rooms_unchecked
@@ -24,6 +25,7 @@ def home(request: FarmRequest) -> HttpResponse:
     first = group_crates(rotation.sell_first)
     context = {
         "rooms": read_air(at),
+        "steps": steps_to_do(request.farm) if request.user.is_owner else [],
         "unchecked": rooms_unchecked(request.farm, at),
         "late_log": late_change(at),
         "today": timezone.localdate(at),
