@@ -19,6 +19,7 @@ from django_htmx.http import HttpResponseClientRedirect
 from inventory.errors import Refused
 from inventory.models import Farm, Phone
 from inventory.models.crops import names_read_once
+from inventory.words.days import farm_days
 from inventory.words.refusals import sentence
 
 Answer = Callable[..., HttpResponse]
@@ -88,7 +89,7 @@ class FarmMiddleware:
         with translation.override(self._language(request)):
             if request.farm is None:
                 return self.get_response(request)
-            with timezone.override(request.farm.zone), names_read_once():
+            with farm_days(request.farm, timezone.now()), names_read_once():
                 response = self.get_response(request)
             blank = response.status_code == 405 and not response.content
             return self._said(request, response) if blank else response

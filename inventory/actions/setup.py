@@ -11,6 +11,7 @@ from django.utils.translation import gettext
 
 from inventory.errors import Conflict, Refused
 from inventory.keeping import load_reference
+from inventory.labels.stock import A4, LETTER
 from inventory.ledger.book import new_code
 from inventory.models import (
     Container,
@@ -55,8 +56,9 @@ def set_up_farm(
     password: str,
     language: str,
     choose: Callable[[str], str],
+    region: str = Farm.Region.ELSEWHERE,
 ) -> Person:
-    """Make the farm, its rooms and its first owner.
+    """Make the farm, its rooms and its first owner. region: also which paper it prints on.
 
     Raises Refused("shelves"), Conflict("farm-exists").
     """
@@ -68,6 +70,8 @@ def set_up_farm(
                 "weight_unit": weight_unit,
                 "temperature_unit": temperature_unit,
                 "time_zone": time_zone,
+                "region": region,
+                "label_stock": LETTER if region == Farm.Region.US else A4,
             },
         )
         if not made:

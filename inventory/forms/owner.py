@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory.actions.owner import add_place, save_row
 from inventory.actions.setup import MOST_RACKS, MOST_SHELVES, Shelving
 from inventory.forms.fields import (
+    Chips,
     DayField,
     DegreesApartField,
     NumberField,
@@ -348,9 +349,12 @@ class FarmForm(OwnerForm):
     class Meta:
         model = Farm
         fields = [
-            "name", "weight_unit", "temperature_unit", "time_zone", "week_start", "pin_required"
+            "name", "region", "weight_unit", "temperature_unit", "time_zone", "week_start",
+            "pin_required",
         ]  # fmt: skip
+        widgets = {"region": Chips}
         labels = {
+            "region": _("Where is the farm?"),
             "weight_unit": _("Weights in"),
             "temperature_unit": _("Temperatures in"),
             "pin_required": _("Ask for a PIN when a phone changes hands"),

@@ -8,7 +8,7 @@ from django.contrib.auth.password_validation import validate_password
 from django.utils.translation import gettext_lazy as _
 
 from inventory.actions.setup import MOST_RACKS, MOST_SHELVES, Shelving
-from inventory.forms.fields import NumberField, PlainForm, RoomTemperatureField, WordsField
+from inventory.forms.fields import Chips, NumberField, PlainForm, RoomTemperatureField, WordsField
 from inventory.models import Farm, Person
 
 
@@ -57,6 +57,12 @@ class SetUpForm(PlainForm):
         label=_("Set-up code shown where the program was started"), max_length=12
     )
     name = WordsField(label=_("Name of the farm"), max_length=80)
+    region = forms.ChoiceField(
+        label=_("Where is the farm?"),
+        choices=Farm.Region,
+        initial=Farm.Region.ELSEWHERE,
+        widget=Chips,
+    )
     weight_unit = forms.ChoiceField(label=_("Weights in"), choices=Farm.WeightUnit)
     temperature_unit = forms.ChoiceField(label=_("Temperatures in"), choices=Farm.TemperatureUnit)
     time_zone = forms.ChoiceField(label=_("Time zone"), choices=time_zones)

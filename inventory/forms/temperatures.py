@@ -16,7 +16,7 @@ from inventory.forms.fields import (
     TemperatureField,
     WordsField,
 )
-from inventory.models import Room
+from inventory.models import Farm, Room
 from inventory.queries.crates import Crate
 
 MOST_PAPER_LINES = 2000
@@ -41,6 +41,11 @@ class PaperForm(PlainForm):
         widget=forms.Textarea(attrs={"rows": 12, "spellcheck": "false"}),
     )
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.farm.region == Farm.Region.US:
+            self.fields["lines"].label = _("One reading a line, like: 2026-07-31 6:30 AM 38.5")
+
     def clean_lines(self) -> list[tuple[datetime, float]]:
         field = LocalMomentField()
         field.zone = self.farm.zone
@@ -59,9 +64,15 @@ class PaperForm(PlainForm):
         return rows
 
     def _row(self, field: LocalMomentField, line: str) -> tuple[datetime, float]:
-        day, clock, figure = line.split()
+        day, *clock, figure = line.split()
         celsius = measures.to_celsius(measures.read_decimal(figure), self.farm.temperature_unit)
-        return field.clean(f"{day}T{clock}"), float(celsius)
+        return field.clean(f"{day}T{self._time(''.join(clock))}"), float(celsius)
+
+    def _time(self, said: str) -> str:
+        """Return a time of day in 24 hours: 6:30 PM, 6:30pm and 6:30 p.m. are 18:30."""
+        said = said.lower().replace(".", "")
+        half = self.farm.region == Farm.Region.US and said.endswith(("am", "pm"))
+        return f"{datetime.strptime(said, '%I:%M%p'):%H:%M}" if half else said
 
 
 class FileForm(PlainForm):

@@ -56,6 +56,10 @@ STOCKS = {
 }
 
 
+# The sheet of each paper that takes a label's words best: nearest to 100 by 40 mm.
+A4, LETTER = "a4-2x7", "letter-2x5"
+
+
 def custom_stock(width_mm: float, height_mm: float) -> Stock:
     """Return a roll of the farm's own size. Raises ValueError outside 20 to 300 mm."""
     if not all(SMALLEST_MM <= side <= LARGEST_MM for side in (width_mm, height_mm)):

@@ -15,7 +15,12 @@ class Farm(models.Model):
         CELSIUS = "C", "°C"
         FAHRENHEIT = "F", "°F"
 
+    class Region(models.TextChoices):
+        US = "us", _("United States: 2:05 PM, Nov 25")
+        ELSEWHERE = "elsewhere", _("elsewhere: 14:05, 25 Nov")
+
     name = models.CharField(max_length=80)
+    region = models.CharField(max_length=9, choices=Region, default=Region.ELSEWHERE)
     weight_unit = models.CharField(max_length=2, choices=WeightUnit, default=WeightUnit.KG)
     temperature_unit = models.CharField(
         max_length=1, choices=TemperatureUnit, default=TemperatureUnit.CELSIUS

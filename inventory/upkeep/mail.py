@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from inventory import measures
 from inventory.models import AlarmMail, Farm, Person
 from inventory.queries.alarms import Alarm, open_alarms
+from inventory.words.days import farm_days
 from inventory.words.rooms import alarm_words
 
 log = logging.getLogger(__name__)
@@ -25,14 +26,15 @@ def mail_alarms(at: datetime) -> None:
             room=alarm.room, started_at=alarm.started_at, side=alarm.excursion.side
         )
         if fresh:
-            _mail(alarm)
+            _mail(alarm, at)
 
 
-def _mail(alarm: Alarm) -> None:
-    """Mail one alarm in the first owner's language and the farm's unit."""
+def _mail(alarm: Alarm, at: datetime) -> None:
+    """Mail one alarm in the first owner's language, the farm's unit and on its clock."""
+    farm = Farm.objects.get()
     owner = Person.objects.filter(role=Person.Role.OWNER, is_active=True).order_by("pk").first()
-    with translation.override(owner.language if owner else "en"):
-        subject, body = _words(alarm, Farm.objects.get().temperature_unit)
+    with translation.override(owner.language if owner else "en"), farm_days(farm, at):
+        subject, body = _words(alarm, farm.temperature_unit)
     try:
         send_mail(subject, body, None, settings.ALARM_MAIL_TO)
     except OSError:

@@ -235,6 +235,7 @@ def _make_farm(request: FarmRequest, form: SetUpForm) -> Person:
     data = form.cleaned_data
     person = set_up_farm(
         name=data["name"],
+        region=data["region"],
         weight_unit=data["weight_unit"],
         temperature_unit=data["temperature_unit"],
         time_zone=data["time_zone"],

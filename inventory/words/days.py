@@ -1,31 +1,82 @@
 """Days, moments and spans of time in words."""
 
-from datetime import date, datetime
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 
+from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from inventory.models import Farm
+
+# A day further off than this carries its year.
+THREE_MONTHS = timedelta(days=92)
+
+
+@dataclass(frozen=True)
+class _Manner:
+    """How days are said: the American way or not, and from which day on they are seen."""
+
+    american: bool = False
+    today: date | None = None
+
+
+_MANNER = ContextVar("how days are said", default=_Manner())  # noqa: B039, it is frozen
+
+
+@contextmanager
+def farm_days(farm: Farm, at: datetime) -> Iterator[None]:
+    """Say days and moments, within this, on the farm's clock and in its manner."""
+    american = farm.region == Farm.Region.US
+    token = _MANNER.set(_Manner(american, at.astimezone(farm.zone).date()))
+    try:
+        with timezone.override(farm.zone):
+            yield
+    finally:
+        _MANNER.reset(token)
+
 
 def day_words(day: date) -> str:
-    """Return a day short enough for a row, in the reader's language: Wed 25 Nov.
+    """Return a day short enough for a row, in the reader's language: Wed 25 Nov, or Wed Nov 25.
 
-    Of a moment it is the day on the farm's clock.
+    Of a moment it is the day on the farm's clock. One more than three months off has its year.
     """
-    return date_format(localtime(day) if isinstance(day, datetime) else day, _("D j M"))
+    local = localtime(day).date() if isinstance(day, datetime) else day
+    manner = _MANNER.get()
+    far = manner.today is not None and abs(local - manner.today) > THREE_MONTHS
+    if manner.american:
+        return date_format(local, _("D M j, Y") if far else _("D M j"))
+    return date_format(local, _("D j M Y") if far else _("D j M"))
+
+
+def time_words(moment: datetime) -> str:
+    """Return the time of day on the farm's clock: 14:05, or 2:05 PM."""
+    return date_format(localtime(moment), "g:i A" if _MANNER.get().american else "H:i")
 
 
 def moment_words(moment: datetime) -> str:
-    """Return a moment on the farm's clock: Wed 25 Nov 14:05."""
-    local = localtime(moment)
-    return f"{day_words(local)} {local:%H:%M}"
+    """Return a moment on the farm's clock: Wed 25 Nov 14:05, or Wed Nov 25 2:05 PM."""
+    return f"{day_words(moment)} {time_words(moment)}"
 
 
 def clock_words(moment: datetime, today: date) -> str:
     """Return a moment of today by its time alone."""
-    local = localtime(moment)
-    return f"{local:%H:%M}" if local.date() == today else moment_words(moment)
+    return time_words(moment) if localtime(moment).date() == today else moment_words(moment)
+
+
+def weekday_words(day: date) -> str:
+    """Return a day of a month that is known: Wed 25."""
+    return date_format(day, "D j")
+
+
+def month_words(day: date) -> str:
+    """Return a day's month and year: November 2026."""
+    return date_format(day, _("F Y"))
 
 
 def days_words(count: int) -> str:

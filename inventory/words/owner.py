@@ -49,6 +49,7 @@ _FIELDS = {
     "piece_weight_kg": gettext_lazy("weight of one piece or bunch in kg"),
     "pin": gettext_lazy("PIN"),
     "pin_required": gettext_lazy("PIN asked when a phone changes hands"),
+    "region": gettext_lazy("where the farm is"),
     "role": gettext_lazy("role"),
     "sell_first_days": gettext_lazy("sell first from days left"),
     "tare_kg": gettext_lazy("empty weight in kg"),

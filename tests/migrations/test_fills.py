@@ -79,3 +79,9 @@ def test_a_date_written_before_its_kind_was_asked_is_of_no_known_kind(to):
     after = to("0007_kinds_of_case_dates")("Intake").objects
     assert list(after.exclude(best_before=None).values_list("pk", "best_before")) == dated
     assert set(after.values_list("best_before_kind", flat=True)) == {""}
+
+
+def test_a_farm_that_runs_prints_and_says_its_days_as_before(to):
+    before = to("0009_still_good")("Farm").objects.values().get()
+    after = to("0010_where_the_farm_is")("Farm").objects.values().get()
+    assert after == before | {"region": "elsewhere"}

@@ -1,9 +1,12 @@
 """Who is at the phone."""
 
+from uuid import uuid4
+
 import pytest
 from django.conf import settings
 from django.test import Client
 
+from inventory.labels import STOCKS
 from inventory.models import Farm, Person, Phone, Position
 from tests import builders
 from tests.builders import PASSWORD
@@ -88,7 +91,7 @@ def test_a_signed_out_phone_comes_back_to_the_crate_it_scanned(client, farm):
 
 
 SET_UP = {
-    "name": "Our Farm", "weight_unit": "lb", "temperature_unit": "F",
+    "name": "Our Farm", "region": "us", "weight_unit": "lb", "temperature_unit": "F",
     "time_zone": "America/New_York", "room": "Cold room", "target": "36", "racks": "3",
     "shelves": "4", "capacity": "5", "owner": "Ada", "password": PASSWORD,
 }  # fmt: skip
@@ -113,11 +116,28 @@ def test_a_new_farm_is_usable_at_once(client, set_up_code):
     assert client.get("/set-up")["Location"] == "/"
 
 
+@pytest.mark.parametrize(("region", "stock"), [("us", "letter-2x5"), ("elsewhere", "a4-2x7")])
+def test_where_the_farm_is_gives_its_paper_which_it_may_change_later(
+    client, set_up_code, region, stock
+):
+    client.post("/set-up", {**SET_UP, "code": set_up_code, "region": region})
+    farm = Farm.objects.get()
+    assert (farm.region, farm.label_stock, stock in STOCKS) == (region, stock, True)
+    other = {"us": "elsewhere", "elsewhere": "us"}[region]
+    page = client.get("/settings/farm")
+    typed = {bound.html_name: bound.value() for bound in page.context["form"]} | {"region": other}
+    typed = {name: value for name, value in typed.items() if value is not False}
+    assert client.post("/settings/farm", typed | {"entry": str(uuid4())}).status_code == 302
+    changed = Farm.objects.get()
+    assert (changed.region, changed.label_stock) == (other, stock)
+
+
 @pytest.mark.parametrize(
     "changes",
     [{"code": "wrong"}, {"code": "ñ"}, {"password": "short"}, {"password": "password123"},
      {"time_zone": "Mars"}, {"racks": "0"}, {"target": "warm"},
-     {"target": ""}, {"target": "2"}, {"name": ""}, {"owner": ""}],
+     {"target": ""}, {"target": "2"}, {"region": "moon"}, {"region": ""}, {"name": ""},
+     {"owner": ""}],
 )  # fmt: skip
 def test_a_wrong_set_up_makes_nothing(client, set_up_code, changes):
     response = client.post("/set-up", {**SET_UP, "code": set_up_code, **changes})

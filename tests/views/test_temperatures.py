@@ -1,7 +1,7 @@
 """The pages and the door by which temperatures come in."""
 
 import json
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
 import pytest
@@ -63,6 +63,49 @@ def test_a_paper_log_is_typed_in_bulk(signed_in):
     bad = signed_in.post(room_path("paper"), {"entry": uuid4(), "lines": f"{lines}\nyesterday 3"})
     assert bad.status_code == 422
     assert "Line 6" in bad.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("said", "hour"),
+    [("6:30 AM", 6), ("6:30 PM", 18), ("6:30pm", 18), ("06:30 p.m.", 18), ("12:30 am", 0),
+     ("12:30 PM", 12), ("18:30", 18)],
+)  # fmt: skip
+def test_a_paper_log_of_an_american_farm_may_say_its_times_in_12_hours(signed_in, said, hour):
+    Farm.objects.update(region="us")
+    page = signed_in.get(room_path("paper")).content.decode()
+    assert "like: 2026-07-31 6:30 AM 38.5" in page
+    signed_in.post(room_path("paper"), {"entry": uuid4(), "lines": f"2026-06-09 {said} 3.5"})
+    zone = Farm.objects.get().zone
+    assert Reading.objects.get().at == datetime(2026, 6, 9, hour, 30, tzinfo=zone)
+
+
+@pytest.mark.parametrize(
+    ("region", "said"),
+    [("elsewhere", "6:30 PM"), ("us", "13:30 PM"), ("us", "6.30 PM x"), ("us", "noon")],
+)
+def test_what_is_no_time_of_the_farm_is_refused(signed_in, region, said):
+    Farm.objects.update(region=region)
+    sent = {"entry": uuid4(), "lines": f"2026-06-09 {said} 3.5"}
+    assert signed_in.post(room_path("paper"), sent).status_code == 422
+    assert not Reading.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("region", "since"),
+    [("us", "Tue Jun 9 11:30 PM"), ("elsewhere", "Tue 9 Jun 23:30")],
+)
+def test_an_alarm_is_mailed_on_the_farms_clock_in_its_manner(
+    farm, settings, mailoutbox, region, since
+):
+    settings.ALARM_MAIL_TO = ["owner@farm.example"]
+    Farm.objects.update(region=region)
+    start = datetime(2026, 6, 10, 3, 30, tzinfo=UTC)
+    figures = [12.0] * 6 + [2.0] * 2
+    readings = [(start + timedelta(hours=hours), c) for hours, c in enumerate(figures)]
+    now = readings[-1][0]
+    record_readings(Room.objects.get(), readings, kind="file", at=now, sensor="corner")
+    mail_alarms(now)
+    assert [since in f"{mail.subject} {mail.body}" for mail in mailoutbox] == [True]
 
 
 def upload(client, text: str, **changes):

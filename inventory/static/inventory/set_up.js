@@ -4,6 +4,7 @@ const here = Intl.DateTimeFormat().resolvedOptions().timeZone;
 if (!zone.value && [...zone.options].some((option) => option.value === here)) {
   zone.value = here;
   if (navigator.language.endsWith("-US")) {
+    document.querySelector("[name=region][value=us]").checked = true;
     document.getElementById("id_weight_unit").value = "lb";
     document.getElementById("id_temperature_unit").value = "F";
   }
