@@ -28,20 +28,20 @@ def called(text: str, crops: Iterable[Crop]) -> list[Crop]:
     return [crop for crop in crops if all(word in names_of(crop) for word in words)]
 
 
-def names_of(crop: Crop) -> str:
-    """Return every name of a crop, folded: the farm's, the everyday and the handbook's, in each
-    language.
-    """
+def crop_names(crop: Crop) -> set[str]:
+    """Return every name of a crop in each language: the farm's, the everyday, the handbook's."""
     reference = load_reference()[crop.reference_key]
-    names = [crop.name]
+    names = {crop.name}
     for language, _words in settings.LANGUAGES:
         with override(language):
-            names += [
-                gettext(name)
-                for name in (reference.short_name, reference.variant, reference.name)
-                if name
-            ]
-    return folded(" ".join(dict.fromkeys(names)))
+            everyday = [gettext(part) for part in (reference.short_name, reference.variant) if part]
+            names |= {" ".join(everyday), gettext(reference.name)}
+    return names - {""}
+
+
+def names_of(crop: Crop) -> str:
+    """Return every name of a crop in one text, folded, to look for words in."""
+    return folded(" ".join(sorted(crop_names(crop))))
 
 
 def folded(text: str) -> str:

@@ -1,7 +1,6 @@
 """Finding by what people say: a crop in either language, a field, a supplier, a buyer, a place."""
 
 import re
-import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -9,13 +8,10 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import TypeVar
 
-from django.conf import settings
-from django.utils import translation
-
 from inventory.codes import is_tail
-from inventory.keeping import load_reference
 from inventory.models import Crop, Farm, Movement, Outlet, Position, Pull, Room, Source
 from inventory.queries.crates import Crate, by_tail, crates_here, totals
+from inventory.queries.crops import crop_names, folded
 
 LATELY = timedelta(days=14)
 MOST_GONE = 12  # entries of what went to a buyer
@@ -86,15 +82,6 @@ def find(typed: str, farm: Farm, at: datetime) -> Found:
     )
 
 
-def crop_names(crop: Crop) -> set[str]:
-    """Return every name people may type for a crop: the farm's own, the reference's, translated."""
-    names = {crop.name}
-    for language, _name in settings.LANGUAGES:
-        with translation.override(language):
-            names.add(translation.gettext(load_reference()[crop.reference_key].name))
-    return names - {""}
-
-
 def matches(typed: str, name: str) -> bool:
     """Return whether every word typed is a word of a name or begins one.
 
@@ -112,8 +99,7 @@ def is_label(typed: str, place: Position) -> bool:
 
 
 def _words(text: str) -> list[str]:
-    apart = unicodedata.normalize("NFKD", text.casefold())
-    return _WORD.findall("".join(letter for letter in apart if not unicodedata.combining(letter)))
+    return _WORD.findall(folded(text))
 
 
 def _is_word(typed: str, word: str) -> bool:

@@ -12,7 +12,8 @@ from inventory.actions.quality import hold
 from inventory.actions.reshape import combine_lots
 from inventory.actions.undo import undo
 from inventory.models import Crop, Outlet, Source
-from inventory.queries.find import MOST_GONE, crop_names, find, is_label, matches
+from inventory.queries.crops import crop_names
+from inventory.queries.find import MOST_GONE, find, is_label, matches
 from tests import builders
 from tests.builders import NOW, act, make_cases, make_lot, make_lots, place
 
