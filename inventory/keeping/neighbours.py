@@ -6,6 +6,7 @@ HIL-803, 1995 ("ncsu"); USDA Agriculture Handbook 668, 1989, in an extract ("ah6
 odours that carriers quote as that of UC Davis ("ucmix").
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from inventory.keeping.chilling import is_too_cold
@@ -119,3 +120,20 @@ def room_warnings(reference: Reference, room_c: float, damp: bool = True) -> lis
     if damp and humidity is not None and humidity < _DRY_BELOW_PCT:
         found.append(Warning("dry", reference.key, reference.key, "hb66"))
     return found
+
+
+def company_warnings(one: Reference, others: Iterable[Reference]) -> list[Warning]:
+    """Return what a crop and those that stand in a room would do to each other.
+
+    Example: kale into a room with apples and carrots → ethylene from the apples
+    """
+    return [warning for other in others for warning in neighbour_warnings(one, other)]
+
+
+def is_news(came_with_it: bool, somewhere_better: bool) -> bool:
+    """Return whether a warning is worth saying as crates are put away.
+
+    Once, when these crates bring it about, and for as long as something can be done about it. In
+    one small room nothing can: said at each visit it would only teach people not to read.
+    """
+    return came_with_it or somewhere_better

@@ -12,8 +12,10 @@ import pytest
 from inventory.keeping import load_reference
 from inventory.keeping.neighbours import (
     Warning,
+    company_warnings,
     feels_ethylene,
     gives_ethylene,
+    is_news,
     neighbour_warnings,
     room_warnings,
 )
@@ -272,3 +274,23 @@ def test_a_room_is_damp_unless_said_otherwise_and_each_warning_names_the_crop():
     assert room_warnings(REFERENCE["peach"], 5) == [
         Warning("stone-fruit", "peach", "peach", "hb66")
     ]
+
+
+def test_what_a_crop_does_and_takes_in_a_room_of_several():
+    """Kale: AH-66 pages 54-57, with apples as in HIL-803; carrots do it nothing."""
+    room = [REFERENCE[key] for key in ("apple", "carrot-topped", "kale")]
+    (aged,) = company_warnings(REFERENCE["kale"], room)
+    assert (aged.kind, aged.giver, aged.taker) == ("ethylene", "apple", "kale")
+    found = company_warnings(REFERENCE["apple"], room)
+    assert {(warning.giver, warning.taker) for warning in found} == {
+        ("apple", "carrot-topped"), ("apple", "kale"),
+    }  # fmt: skip
+    assert company_warnings(REFERENCE["kale"], []) == []
+
+
+@pytest.mark.parametrize(
+    ("came_with_it", "somewhere_better", "said"),
+    [(True, True, True), (True, False, True), (False, True, True), (False, False, False)],
+)
+def test_what_nobody_can_follow_is_said_once(came_with_it, somewhere_better, said):
+    assert is_news(came_with_it, somewhere_better) == said
