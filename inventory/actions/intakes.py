@@ -282,7 +282,24 @@ def put_away_lots(
 
     Raises Refused("no-crates", "cut-after-arrival"), Conflict("not-here").
     """
-    locked = move_to(book, lots, position)
+    _put_away(book, dict.fromkeys(lots, position), cut_ago)
+
+
+@recorded(Action.Kind.MOVE)
+def put_away_over(
+    book: Book, *, shelves: list[tuple[Position, list[str]]], cut_ago: timedelta | None = None
+) -> None:
+    """Put a batch that no one place holds at several, in one; as put_away_lots.
+
+    shelves: the places, and which crates go to each.
+
+    Raises Refused("no-crates", "cut-after-arrival"), Conflict("not-here").
+    """
+    _put_away(book, {code: position for position, lots in shelves for code in lots}, cut_ago)
+
+
+def _put_away(book: Book, places: dict[str, Position], cut_ago: timedelta | None) -> None:
+    locked = move_to(book, places)
     intake_id = locked[0].intake_id
     if cut_ago is None or intake_id is None:
         return

@@ -1,5 +1,6 @@
 """Moving crates, taking them out, bringing them back, and closing the market day."""
 
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -27,18 +28,31 @@ def move_lots(book: Book, *, lots: list[str], position: Position) -> None:
 
     Raises Refused("no-crates"), Conflict("not-here").
     """
-    move_to(book, lots, position)
+    move_to(book, dict.fromkeys(lots, position))
 
 
-def move_to(book: Book, lots: list[str], position: Position) -> list[Lot]:
-    """Write crates' moves to one position. Raises Refused("no-crates"), Conflict("not-here")."""
-    if not lots:
-        raise Refused("no-crates", field="lots")
-    locked = book.lock(lots)
+def move_to(book: Book, places: dict[str, Position]) -> list[Lot]:
+    """Write crates' moves, each to its position, in the order in which they are named.
+
+    Raises Refused("no-crates"), Conflict("not-here").
+    """
+    locked = lock_in_order(book, places)
     for lot in locked:
         need(lot, Doing.MOVE)
-        book.write(lot, Movement.Kind.MOVED, state=Lot.State.IN_PLACE, position=position)
+        book.write(lot, Movement.Kind.MOVED, state=Lot.State.IN_PLACE, position=places[lot.pk])
     return locked
+
+
+def lock_in_order(book: Book, codes: Iterable[str]) -> list[Lot]:
+    """Return these crates in the order in which they are named, once each; at least one.
+
+    Raises Refused("no-crates").
+    """
+    named = list(dict.fromkeys(codes))
+    if not named:
+        raise Refused("no-crates", field="lots")
+    locked = {lot.pk: lot for lot in book.lock(named)}
+    return [locked[code] for code in named]
 
 
 @recorded(Action.Kind.TAKE_OUT)

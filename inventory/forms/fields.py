@@ -230,6 +230,26 @@ class ActForm(PlainForm):
         return {name: value for name, value in self.cleaned_data.items() if name != "happened_at"}
 
 
+class TickedForm(ActForm):
+    """A form about crates ticked on a list. They keep the order of the list."""
+
+    lots = forms.MultipleChoiceField(
+        label=_("Crates"), widget=forms.CheckboxSelectMultiple, required=False
+    )
+
+    def __init__(self, *args: Any, crates: list[Crate], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.crates = crates
+        self.fields["lots"].choices = [(crate.code, crate) for crate in crates]
+        self.initial.setdefault("lots", [crate.code for crate in crates])
+
+    def clean_lots(self) -> list[str]:
+        ticked = set(self.cleaned_data["lots"])
+        if not ticked:
+            raise forms.ValidationError(_("Tap at least one crate."))
+        return [crate.code for crate in self.crates if crate.code in ticked]
+
+
 class DayField(forms.DateField):
     """A plain day."""
 

@@ -18,13 +18,13 @@ from inventory.forms.fields import (
     NumberField,
     PlainForm,
     TemperatureField,
+    TickedForm,
     WordsField,
     leave_checking_to_us,
 )
 from inventory.forms.places import place_field
 from inventory.models import Container, Crop, Intake, Position, Source
 from inventory.models.crops import Unit
-from inventory.queries.crates import Crate
 
 CUT_UNKNOWN = "unknown"
 CUT_CHOICES = (
@@ -33,6 +33,8 @@ CUT_CHOICES = (
     ("2", _("2 h ago")),
     (CUT_UNKNOWN, _("not known")),
 )
+# How many crates may go to one place of several.
+_SHARES = frozenset(str(number) for number in range(1, MOST_CRATES + 1))
 
 
 def cut_ago_field() -> forms.ChoiceField:
@@ -233,32 +235,44 @@ class CorrectForm(PlainForm):
         return data
 
 
-class PutAwayForm(ActForm):
-    """Crates ticked on a list, all to one place; and the cut, where nobody has told it yet."""
+class PutAwayForm(TickedForm):
+    """Crates ticked on a list, all to one place or over several as proposed; and the cut, where
+    nobody has told it yet.
 
-    lots = forms.MultipleChoiceField(
-        label=_("Crates"), widget=forms.CheckboxSelectMultiple, required=False
-    )
+    over: how many to which place, as "CODE=8 CODE=4".
+    """
+
     position = place_field()
+    over = forms.CharField(required=False, max_length=100)
 
-    def __init__(self, *args: Any, crates: list[Crate], ask_cut: bool, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, ask_cut: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["lots"].choices = [(crate.code, crate) for crate in crates]
         if ask_cut:
             self.fields["cut_ago"] = cut_ago_field()
 
-    def clean_lots(self) -> list[str]:
-        if not self.cleaned_data["lots"]:
-            raise forms.ValidationError(_("Tap at least one crate."))
-        return self.cleaned_data["lots"]
+    def clean_over(self) -> list[tuple[Position, int]]:
+        shares = [share.partition("=") for share in self.cleaned_data["over"].split()]
+        known = self.fields["position"].queryset.in_bulk([code for code, _eq, _n in shares])
+        if not all(code in known and number in _SHARES for code, _eq, number in shares):
+            raise forms.ValidationError(_("Choose one of these."))
+        return [(known[code], int(number)) for code, _eq, number in shares]
 
-    def clean_position(self) -> Position:
-        position = self.cleaned_data["position"]
-        if position is None:
-            raise forms.ValidationError(_("Tap the place where they stand now."))
-        return position
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        tapped = data.get("position") or data.get("over")
+        if not tapped and not {"position", "over"} & self.errors.keys():
+            self.add_error("position", _("Tap the place where they stand now."))
+        return data
 
     @property
-    def content(self) -> dict:
-        data = super().content
-        return {**data, "cut_ago": cut_ago_of(data.get("cut_ago", ""))}
+    def told_cut(self) -> timedelta | None:
+        return cut_ago_of(self.cleaned_data.get("cut_ago", ""))
+
+    @property
+    def shelves(self) -> list[tuple[Position, list[str]]]:
+        """The ticked crates by the place they go to, in order; what is too many stays."""
+        left, shelves = self.cleaned_data["lots"], []
+        for position, number in self.cleaned_data["over"]:
+            shelves.append((position, left[:number]))
+            left = left[number:]
+        return [(position, lots) for position, lots in shelves if lots]

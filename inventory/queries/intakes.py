@@ -1,13 +1,15 @@
 """What was brought in last time, so that the same again takes few taps."""
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from django.db.models import QuerySet
+from django.db.models import Min, QuerySet
 
-from inventory.models import Container, Crop, Intake, Lot, Movement, Source
+from inventory.models import Action, Container, Crop, Intake, Lot, Movement, Source
+from inventory.queries.crates import Crate
 from inventory.queries.crops import by_group
 
 OFFERED_FIRST = 8
@@ -22,6 +24,14 @@ class LastTime:
     quantity: Decimal
     unit: str
     container: Container | None
+
+
+@dataclass(frozen=True)
+class Left:
+    """How many crates wait to be put away; intake: the key of the one they are all of."""
+
+    crates: int
+    intake: int | None = None
 
 
 def last_time(crop: Crop, kind: str) -> LastTime | None:
@@ -98,6 +108,41 @@ def crates_from(intake: Intake) -> list[str]:
         found |= fresh
         fresh = set(Lot.objects.filter(parents__in=fresh).values_list("pk", flat=True)) - found
     return sorted(found)
+
+
+def by_arrival(crates: Iterable[Crate]) -> list[Crate]:
+    """Return crates in the order in which they were brought in, as they were typed.
+
+    Those made here of others stand where they were made.
+    """
+    crates = list(crates)
+    first = dict(
+        Movement.objects.filter(lot__in=[crate.code for crate in crates])
+        .values_list("lot_id")
+        .annotate(Min("pk"))
+        .order_by()
+    )
+    return sorted(crates, key=lambda crate: first[crate.code])
+
+
+def left_to_put_away(action: Action) -> Left | None:
+    """Return what waits beside the crates an action has put away; None if it put away none.
+
+    First the rest of the same harvest or delivery, then all that waits.
+    """
+    lot = action.movements.order_by("number").values("lot__intake", "lot", "pk").first()
+    if action.kind != Action.Kind.MOVE or lot is None or not _waited(lot["lot"], lot["pk"]):
+        return None
+    waiting = Lot.objects.filter(state=Lot.State.TO_PUT_AWAY)
+    of_it = waiting.filter(intake=lot["lot__intake"]).count() if lot["lot__intake"] else 0
+    return Left(of_it, lot["lot__intake"]) if of_it else Left(waiting.count())
+
+
+def _waited(code: str, entry: int) -> bool:
+    """Return whether a crate was to be put away before an entry."""
+    earlier = Movement.objects.filter(lot=code, pk__lt=entry, undone_by=None).exclude(state="")
+    last = earlier.order_by("-occurred_at", "-pk").first()
+    return last is not None and last.state == Lot.State.TO_PUT_AWAY
 
 
 def came_back_since(code: str, moment: datetime) -> list[str]:

@@ -1,26 +1,29 @@
 """Which crops in a room stand badly together or in that room, and where the harm is least."""
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from inventory.keeping.neighbours import Warning, neighbour_warnings, room_warnings
+from inventory.keeping.neighbours import Warning, is_news, neighbour_warnings, room_warnings
+from inventory.keeping.shelves import least_harm
 from inventory.models import Crop, Lot, Position, Room
-from inventory.queries.rooms import places_for, placing_at
+from inventory.queries.rooms import Choice, crops_by_room, harms_in, places_for
 
 
 @dataclass(frozen=True)
 class Advice:
     """A warning about crops that stand in a room, all that one giver harms in one way together.
 
-    better: where the giver, or the crop in the wrong room, would do or take the least harm.
+    better: where the giver, or the crop in the wrong room, would do or take the least harm; None
+    where nothing is gained by a move.
     """
 
     kind: str
     source: str
     giver: Crop
     takers: list[Crop]
-    better: Position | None
+    better: Position | None = None
 
 
 def read_advice(room: Room, only: Crop | None = None) -> list[Advice]:
@@ -30,61 +33,91 @@ def read_advice(room: Room, only: Crop | None = None) -> list[Advice]:
         "crop_id", "position__walk"
     ):
         walks[crop_id].add(walk)
-    crops = {
-        crop.reference_key: crop
-        for crop in Crop.objects.filter(pk__in=walks).order_by("reference_key")
+    crops = Crop.objects.filter(pk__in=walks).order_by("reference_key")
+    found = _together(room, crops)
+    suffer: dict[Crop, set[int]] = defaultdict(set)
+    for advice in found:
+        for taker in advice.takers:
+            suffer[advice.giver] |= walks[taker.pk]
+    better = {
+        giver: _better(giver, room, walks[giver.pk], takers) for giver, takers in suffer.items()
     }
+    return [
+        replace(advice, better=better[advice.giver])
+        for advice in found
+        if only in (None, advice.giver, *advice.takers)
+    ]
+
+
+def _together(room: Room, crops: Collection[Crop]) -> list[Advice]:
+    """Return what the crops of a room take from it and do to each other."""
+    by_key = {crop.reference_key: crop for crop in crops}
     takers: dict[Warning, list[Crop]] = {}
-    for crop in crops.values():
-        for warning in _harms(crop, room):
+    for crop in by_key.values():
+        for warning in _from_room(crop, room):
             takers.setdefault(warning, []).append(crop)
-    for one, other in combinations(crops.values(), 2):
+    for one, other in combinations(by_key.values(), 2):
         for warning in neighbour_warnings(one.reference, other.reference):
             same = replace(warning, taker="")
-            takers.setdefault(same, []).append(crops[warning.taker])
-    suffer: dict[str, set[Crop]] = defaultdict(set)
-    for warning, harmed in takers.items():
-        suffer[warning.giver].update(harmed)
-    free = [choice.position for choice in places_for(None) if choice.free]
-    found = [
-        Advice(
-            warning.kind,
-            warning.source,
-            crops[warning.giver],
-            harmed,
-            _elsewhere(crops[warning.giver], room, free)
-            if warning.taker == warning.giver
-            else _farthest(room, suffer[warning.giver], walks, free),
-        )
+            takers.setdefault(same, []).append(by_key[warning.taker])
+    return [
+        Advice(warning.kind, warning.source, by_key[warning.giver], harmed)
         for warning, harmed in takers.items()
     ]
-    return [advice for advice in found if only in (None, advice.giver, *advice.takers)]
 
 
-def _elsewhere(crop: Crop, room: Room, free: list[Position]) -> Position | None:
-    """Return a free place in another room that does this crop no harm of any kind."""
-    good = (
-        position
-        for position in free
-        if position.room_id != room.pk
-        and placing_at(crop, position).fits
-        and not _harms(crop, position.room)
-    )
-    return next(good, None)
-
-
-def _harms(crop: Crop, room: Room) -> list[Warning]:
+def _from_room(crop: Crop, room: Room) -> list[Warning]:
     return room_warnings(crop.reference, float(room.target_c), room.damp)
 
 
-def _farthest(
-    room: Room, takers: set[Crop], walks: dict[int, set[int]], free: list[Position]
-) -> Position | None:
-    """Return the free place of the room farthest along the walk from all that suffer."""
-    stands = set().union(*(walks[crop.pk] for crop in takers))
-    here = [position for position in free if position.room_id == room.pk]
-    return max(
-        here,
-        key=lambda position: min(abs(position.walk - walk) for walk in stands),
-        default=None,
-    )
+def _better(crop: Crop, room: Room, stands: set[int], takers: set[int]) -> Position | None:
+    """Return where a crop had better stand: in another room, or far from all that suffer.
+
+    Another room counts where it keeps its time and does no harm of any kind. stands, takers:
+    where the crop and those it harms stand on the walk; the same for a crop in the wrong room.
+    """
+    free = [choice for choice in places_for(crop) if choice.free]
+    elsewhere = [
+        choice.position
+        for choice in free
+        if choice.good and not choice.bad_company and choice.position.room_id != room.pk
+    ]
+    if elsewhere or _from_room(crop, room):
+        return next(iter(elsewhere), None)
+    here = [choice for choice in free if choice.good and choice.position.room_id == room.pk]
+    by_walk = {choice.position.walk: choice.position for choice in here}
+    best = least_harm(stands, takers, by_walk)
+    return None if best is None else by_walk[best]
+
+
+def said_before(crop: Crop, choices: list[Choice]) -> dict[str, list[Advice]]:
+    """Return what to say beside each room before crates of a crop are put there, by its key.
+
+    choices: the places offered. See is_news.
+    """
+    somewhere_better = any(choice.suggested and not choice.bad_company for choice in choices)
+    there = crops_by_room()
+    rooms = {choice.position.room for choice in choices}
+    return {
+        str(room.pk): _of(crop, _together(room, {crop, *there[room.pk]}))
+        for room in rooms
+        if is_news(crop not in there[room.pk], somewhere_better)
+        and harms_in(crop, room, there[room.pk])
+    }
+
+
+def said_after(room: Room, crop: Crop, put_down: Collection[str]) -> list[Advice]:
+    """Return what to say of a room once crates of a crop were put there. See is_news.
+
+    put_down: the codes of those crates.
+    """
+    stood = Lot.objects.filter(position__room=room, crop=crop).exclude(pk__in=put_down).exists()
+    return [
+        advice
+        for advice in read_advice(room, crop)
+        if is_news(not stood, bool(advice.better and advice.better.room_id != room.pk))
+    ]
+
+
+def _of(crop: Crop, advice: list[Advice]) -> list[Advice]:
+    return [one for one in advice if crop in (one.giver, *one.takers)]

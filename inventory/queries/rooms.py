@@ -1,12 +1,15 @@
 """The rooms: what stands where, how full it is, what could go there, what nobody touched."""
 
 from collections import Counter, defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from django.db.models import Q
 
 from inventory.keeping import Harm, Placing, placing
+from inventory.keeping.neighbours import Warning, company_warnings, room_warnings
+from inventory.keeping.shelves import Shelf, share_out
 from inventory.models import Crop, Farm, Lot, Position, Room
 from inventory.queries.crates import Crate, crates_here
 
@@ -91,8 +94,12 @@ def crops_that_fit(position: Position) -> tuple[list[Crop], list[tuple[Crop, Pla
 
 @dataclass(frozen=True)
 class Choice:
-    """A place offered for a crop. harm as in keeping.Placing; same: the crop stands there;
-    shorter: it keeps clearly less long than elsewhere."""
+    """A place offered for a crop, or for several that go there together.
+
+    harm as in keeping.Placing; same: the crop stands there; shorter: it keeps clearly less long
+    than elsewhere; bad_company: it would harm or suffer from what stands in that room, or from
+    its damp; good: it may be suggested, for as many as are free; suggested: it is, for all.
+    """
 
     position: Position
     standing: int
@@ -100,6 +107,8 @@ class Choice:
     same: bool
     suggested: bool
     shorter: bool = False
+    bad_company: bool = False
+    good: bool = False
 
     @property
     def free(self) -> int:
@@ -109,56 +118,129 @@ class Choice:
 def places_for(crop: Crop | None, crates: int = 1) -> list[Choice]:
     """Return every place in walking order, with the best three that hold so many more marked.
 
-    Best: where the crop keeps about as long as anywhere, beside its own kind, then nearest in
-    the walk. A place that would hurt the crop is never suggested.
+    Best: where the crop keeps about as long as anywhere, in good company if there is such a
+    place, beside its own kind, then nearest in the walk. A place that would hurt the crop is
+    never suggested, and a cold spot for nothing.
     """
+    return places_for_all([] if crop is None else [crop], crates)
+
+
+def places_for_all(crops: Collection[Crop], crates: int = 1) -> list[Choice]:
+    """Return every place as places_for does, for crops that go to one place together."""
+    offers = _offers(crops)
+    holding = [offer for offer in offers if offer.is_good and offer.free >= crates]
+    best = sorted(
+        [offer for offer in holding if not offer.bad_company] or holding,
+        key=lambda offer: (not offer.same, offer.position.walk),
+    )[:3]
+    return [offer.choice(offer in best) for offer in offers]
+
+
+def _offers(crops: Collection[Crop]) -> list["_Offer"]:
     positions = Position.objects.filter(in_use=True).select_related("room").order_by("walk")
     in_place = Lot.objects.filter(state=Lot.State.IN_PLACE)
     standing = Counter(in_place.values_list("position_id", flat=True))
-    same = Counter(in_place.filter(crop=crop).values_list("position_id", flat=True))
-    offers = [
+    same = set(in_place.filter(crop__in=crops).values_list("position_id", flat=True))
+    placings = {
+        position: {crop: placing_at(crop, position) for crop in crops} for position in positions
+    }
+    longest = {
+        crop: max((of[crop].life_days for of in placings.values() if of[crop].fits), default=0)
+        for crop in crops
+    }
+    standing_in = crops_by_room()
+    return [
         _Offer(
             position,
             standing[position.pk],
-            placing_at(crop, position) if crop else None,
-            same[position.pk] > 0,
+            harm=next((found.harm for found in of.values() if found.harm), Harm.NONE),
+            same=position.pk in same,
+            shorter=any(of[crop].life_days < GOOD_SHARE * longest[crop] for crop in crops),
+            bad_company=any(
+                harms_in(crop, position.room, standing_in[position.room_id]) for crop in crops
+            ),
         )
-        for position in positions
+        for position, of in placings.items()
     ]
-    longest = max((offer.placing.life_days for offer in offers if offer.placing), default=0)
-    best = sorted(
-        (offer for offer in offers if offer.is_good(longest, crates)),
-        key=lambda offer: (not offer.same, offer.position.walk),
-    )[:3]
-    return [offer.choice(longest, offer in best) for offer in offers]
 
 
 @dataclass(frozen=True)
 class _Offer:
-    """A place that might be offered. placing: what it does to the crop, where one is asked for."""
+    """A place that might be offered; see Choice."""
 
     position: Position
     standing: int
-    placing: Placing | None
+    harm: Harm
     same: bool
+    shorter: bool
+    bad_company: bool
 
-    def is_good(self, longest: float, crates: int) -> bool:
-        """Return whether there is room, nothing harms the crop, and it keeps about its longest."""
-        if self.standing + crates > self.position.capacity:
-            return False
-        placing = self.placing
-        return placing is None or (placing.fits and placing.life_days >= GOOD_SHARE * longest)
+    @property
+    def free(self) -> int:
+        return self.position.capacity - self.standing
 
-    def choice(self, longest: float, suggested: bool) -> Choice:
-        shorter = self.placing is not None and self.placing.life_days < GOOD_SHARE * longest
+    @property
+    def is_good(self) -> bool:
+        return not (self.harm or self.shorter or self.position.cold_spot)
+
+    def choice(self, suggested: bool) -> Choice:
         return Choice(
             position=self.position,
             standing=self.standing,
-            harm=self.placing.harm if self.placing else Harm.NONE,
+            harm=self.harm,
             same=self.same,
             suggested=suggested,
-            shorter=shorter,
+            shorter=self.shorter,
+            bad_company=self.bad_company,
+            good=self.is_good,
         )
+
+
+def crops_by_room() -> dict[int, list[Crop]]:
+    """Return which crops stand in each room, by the room's key."""
+    standing = Lot.objects.filter(position__isnull=False).order_by("crop__reference_key")
+    pairs = list(standing.values_list("position__room", "crop").distinct())
+    crops = Crop.objects.in_bulk({crop for _room, crop in pairs})
+    found: dict[int, list[Crop]] = defaultdict(list)
+    for room, crop in pairs:
+        found[room].append(crops[crop])
+    return found
+
+
+def harms_in(crop: Crop, room: Room, there: Collection[Crop]) -> list[Warning]:
+    """Return what a room and the crops in it would do to a crop, and it to them."""
+    others = [other.reference for other in there if other != crop]
+    return [
+        *room_warnings(crop.reference, float(room.target_c), room.damp),
+        *company_warnings(crop.reference, others),
+    ]
+
+
+@dataclass(frozen=True)
+class Share:
+    """How many crates of a batch go to one place."""
+
+    position: Position
+    crates: int
+
+
+def shares_for(choices: list[Choice], crates: int) -> list[Share]:
+    """Return how to put away a batch that no one good place holds, over two or three.
+
+    Empty where one does. In good company, if there is room for all of it there.
+    """
+    if any(choice.suggested for choice in choices):
+        return []
+    good = [choice for choice in choices if choice.good and choice.free]
+    apart = [choice for choice in good if not choice.bad_company]
+    if sum(choice.free for choice in apart) >= crates:
+        good = apart
+    shelves = {
+        Shelf(number, choice.free, choice.same): choice.position
+        for number, choice in enumerate(choices)
+        if choice in good
+    }
+    return [Share(shelves[shelf], here) for shelf, here in share_out(crates, shelves)]
 
 
 def placing_at(crop: Crop, position: Position) -> Placing:

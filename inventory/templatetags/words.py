@@ -51,6 +51,7 @@ for name, words in {
     "happened": ledger.entry_words,
     "change_words": owner.change_words,
     "place_label": rooms.place_words,
+    "shares_words": rooms.shares_words,
     "spell_words": rooms.spell_words,
     "air_words": rooms.air_words,
     "alarm_words": rooms.alarm_words,

@@ -19,6 +19,7 @@ from inventory.ledger.book import Act
 from inventory.ledger.outings import out_of
 from inventory.models import Action, Lot, Tag
 from inventory.queries.crates import Crate, crates_here, one_crate
+from inventory.queries.neighbours import said_before
 from inventory.queries.rooms import places_for, placing_at
 from inventory.queries.scans import read_taking
 from inventory.rotation.fit import Doing, likely, why_not
@@ -218,6 +219,7 @@ def do(request: FarmRequest, code: str, doing: str) -> HttpResponse:
         doing=doing,
         title=chosen.title,
         choices=choices,
+        company=said_before(found.lot.crop, choices) if doing == Doing.MOVE else {},
         mind=_to_mind(request, found) if doing == Doing.TAKE_OUT else "",
     )
 

@@ -18,6 +18,7 @@ from inventory.actions.intakes import (
     bring_in_harvest,
     correct_intake,
     put_away_lots,
+    put_away_over,
 )
 from inventory.actions.quality import hold
 from inventory.forms.crates import HoldForm
@@ -25,11 +26,13 @@ from inventory.forms.intakes import BringInForm, CasesForm, CorrectForm, Harvest
 from inventory.forms.temperatures import ProbeForm
 from inventory.labels.cases import CaseCode, NoCase, case_in_picture, read_case
 from inventory.labels.read import NoPicture, open_picture
+from inventory.ledger.book import Act
 from inventory.lives.reader import cooling_of
 from inventory.models import Action, CaseKind, Crop, Intake, Lot, Source
 from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
 from inventory.queries.intakes import (
     LastTime,
+    by_arrival,
     crates_from,
     crops_first,
     crops_off,
@@ -37,7 +40,8 @@ from inventory.queries.intakes import (
     other_crops,
     sources_for,
 )
-from inventory.queries.rooms import places_for
+from inventory.queries.neighbours import said_before
+from inventory.queries.rooms import places_for, shares_for
 from inventory.views.entry import FarmRequest, act_for, attempt, done, form_key, is_owner, show_form
 from inventory.words.refusals import picture_sentence
 
@@ -196,7 +200,7 @@ def intake(request: FarmRequest, pk: int) -> HttpResponse:
         "probe_form": ProbeForm(farm=request.farm),
         "probes": found.probes.select_related("person"),
         "intake": found,
-        "crates": sorted(with_life(lots, request.farm, timezone.now()), key=lambda c: c.key),
+        "crates": by_arrival(with_life(lots, request.farm, timezone.now())),
         "hold_form": HoldForm(farm=request.farm),
         "entry_key": form_key(request),
     }
@@ -245,20 +249,18 @@ def put_away(request: FarmRequest) -> HttpResponse:
     waiting = of_it or waiting
     crop_ids = list(dict.fromkeys(crate.lot.crop_id for crate in waiting))
     chosen = _chosen_crop(request, crop_ids)
-    shown = [crate for crate in waiting if crate.lot.crop_id == chosen]
+    shown = by_arrival(crate for crate in waiting if crate.lot.crop_id == chosen)
     form = PutAwayForm(
-        request.POST or None,
-        farm=request.farm,
-        crates=shown,
-        ask_cut=_cut_is_missing(shown),
-        initial={"lots": [crate.code for crate in shown]},
+        request.POST or None, farm=request.farm, crates=shown, ask_cut=_cut_is_missing(shown)
     )
     status = 200
     if request.method == "POST":
-        action, status = attempt(request, form, lambda act: put_away_lots(act, **form.content))
+        action, status = attempt(request, form, lambda act: _put_away(act, form))
         if action:
             return done(action)
     crop = Crop.objects.filter(pk=chosen).first()
+    choices = places_for(crop, len(shown)) if crop else []
+    shares = shares_for(choices, len(shown))
     return show_form(
         request,
         "inventory/intakes/put_away.html",
@@ -267,9 +269,19 @@ def put_away(request: FarmRequest) -> HttpResponse:
         crop=crop,
         intake=only,
         crates=shown,
-        choices=places_for(crop, len(shown)) if crop else [],
+        choices=choices,
+        shares=shares,
+        staying=len(shown) - sum(share.crates for share in shares),
+        company=said_before(crop, choices) if crop else {},
         crops=Crop.objects.filter(pk__in=crop_ids),
     )
+
+
+def _put_away(act: Act, form: PutAwayForm) -> Action:
+    if form.cleaned_data["over"]:
+        return put_away_over(act, shelves=form.shelves, cut_ago=form.told_cut)
+    data = form.cleaned_data
+    return put_away_lots(act, lots=data["lots"], position=data["position"], cut_ago=form.told_cut)
 
 
 def _cut_is_missing(crates: list[Crate]) -> bool:

@@ -16,6 +16,7 @@ from inventory.errors import Conflict, Refused
 from inventory.forms.ledger import LedgerForm
 from inventory.lives.reader import cooling_of
 from inventory.models import Action, Lot, Movement, Pull
+from inventory.queries.intakes import left_to_put_away
 from inventory.queries.ledger import (
     blocking_action,
     csv_rows,
@@ -23,7 +24,7 @@ from inventory.queries.ledger import (
     find_movements,
     may_undo,
 )
-from inventory.queries.neighbours import read_advice
+from inventory.queries.neighbours import said_after
 from inventory.views.entry import (
     FarmRequest,
     act_for,
@@ -66,6 +67,7 @@ def done(request: FarmRequest, pk: UUID) -> HttpResponse:
         if blocker and not hasattr(action, "undone_by")
         else "",
         "pull": _pull_of(action),
+        "left": left_to_put_away(action),
         "entry_key": form_key(request),
     }
     return render(request, "inventory/ledger/done.html", context)
@@ -73,15 +75,15 @@ def done(request: FarmRequest, pk: UUID) -> HttpResponse:
 
 def _after_putting_in(request: FarmRequest, action: Action, movements: list[Movement]) -> dict:
     """Return what to mind now: neighbours of what was put down, and when it is cold enough."""
-    context = {}
+    context: dict = {}
     put_down = action.kind in (Action.Kind.BRING_IN, Action.Kind.MOVE, Action.Kind.BRING_BACK)
     placed = [entry for entry in movements if put_down and entry.position_id]
-    if placed:
-        spot = placed[0].position
-        standing = spot.lots.count()
-        if standing > spot.capacity:
-            context["crowded"] = {"spot": spot, "standing": standing}
-        context["advice"] = read_advice(spot.room, placed[0].lot.crop)
+    spots = list(dict.fromkeys(entry.position for entry in placed))
+    standing = [{"spot": spot, "standing": spot.lots.count()} for spot in spots]
+    context["crowded"] = [each for each in standing if each["standing"] > each["spot"].capacity]
+    codes = [entry.lot_id for entry in placed]
+    came = dict.fromkeys((entry.position.room, entry.lot.crop) for entry in placed)
+    context["advice"] = [one for room, crop in came for one in said_after(room, crop, codes)]
     if action.kind == Action.Kind.BRING_IN and not hasattr(action, "undone_by"):
         cooling = cooling_of(movements[0].lot.intake, request.farm)
         if cooling:

@@ -22,7 +22,7 @@ from inventory.ledger.fold import Outing
 from inventory.ledger.outings import AtMarket, read_at_market
 from inventory.models import Movement, Pull, PullTake
 from inventory.queries.pulls import half_done, plan_for, pull_lines, pull_takes, read_offers
-from inventory.queries.rooms import places_for
+from inventory.queries.rooms import places_for_all
 from inventory.views.entry import FarmRequest, act_for, attempt, done, show_form
 
 
@@ -158,7 +158,7 @@ def market(request: FarmRequest) -> HttpResponse:
         market=chosen,
         name=markets.get(chosen, ""),
         markets=markets,
-        choices=places_for(None),
+        choices=places_for_all({row.lot.crop for row in shown}),
     )
 
 

@@ -80,9 +80,18 @@ def room(request: FarmRequest, pk: int) -> HttpResponse:
         room=found, span=span, spans=_spans(), plot=read_plot(found, request.farm, at, days),
         summary=summarise(found, at, days), spells=read_spells(found, at, days)[:12],
         readings=last_readings(found), aside=readings_aside(found, at), today=_today(request),
-        advice=read_advice(found),
+        **_advice(found),
         closings=found.alarm_closings.select_related("person")[:5],
     )  # fmt: skip
+
+
+def _advice(found: Room) -> dict:
+    """Return what should stand elsewhere, and apart what no move would better."""
+    advice = read_advice(found)
+    return {
+        "advice": [one for one in advice if one.better],
+        "known": [one for one in advice if not one.better],
+    }
 
 
 def _spans() -> list[tuple[str, str]]:

@@ -7,12 +7,22 @@ from inventory.keeping.log import Side
 from inventory.models import Farm, Position, RoomCheck
 from inventory.queries.alarms import Alarm
 from inventory.queries.neighbours import Advice
+from inventory.queries.rooms import Share
 from inventory.queries.temperatures import AirNow, Spell
 from inventory.words.days import hours_words, lost_words, moment_words
 
 
 def place_words(position: Position) -> str:
     return f"{position.room} {position.name}"
+
+
+def shares_words(shares: list[Share]) -> str:
+    """Return how many crates go to which place; the room is named where they go to several."""
+    rooms = {share.position.room_id for share in shares}
+    return ", ".join(
+        f"{share.position.name if len(rooms) == 1 else place_words(share.position)}: {share.crates}"
+        for share in shares
+    )
 
 
 def spell_words(spell: Spell, farm: Farm) -> str:

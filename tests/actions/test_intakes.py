@@ -7,7 +7,7 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
-from inventory.actions.intakes import bring_in_harvest, correct_intake, put_away_lots
+from inventory.actions.intakes import bring_in_harvest, correct_intake, put_away_lots, put_away_over
 from inventory.actions.movements import move_lots
 from inventory.actions.reshape import combine_lots
 from inventory.actions.undo import undo
@@ -15,7 +15,7 @@ from inventory.errors import Conflict, Refused
 from inventory.models import Action, Intake, Lot, Movement, Source
 from inventory.queries.crates import one_crate
 from tests import builders
-from tests.builders import NOW, act, fresh, make_cases, make_lot, make_lots, place, sign_in
+from tests.builders import NOW, act, fresh, make_cases, make_lot, make_lots, place, sign_in, take
 from tests.refusing import refusal, refused
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -142,6 +142,40 @@ def test_a_cut_is_told_as_of_when_the_crates_were_put_away():
     made = act(NOW + 5 * HOUR, told_at=NOW + HOUR)
     put_away_lots(made, lots=[lot.pk], position=place("B2"), cut_ago=2 * HOUR)
     assert told(lot) == NOW - HOUR
+
+
+def over(*shelves: tuple[str, list[Lot]], at=NOW, **changes) -> Action:
+    named = [(place(name), [lot.pk for lot in lots]) for name, lots in shelves]
+    return put_away_over(act(at), shelves=named, **changes)
+
+
+def test_a_batch_over_two_places_is_one_action_in_the_order_it_came_and_one_undo():
+    lots = waiting(*range(1, 13))
+    action = over(("B2", lots[:8]), ("A2", lots[8:]))
+    entries = list(action.movements.order_by("number"))
+    assert [entry.number for entry in entries] == list(range(1, 13))
+    assert [(entry.lot_id, entry.position) for entry in entries] == [
+        (lot.pk, place("B2" if number < 8 else "A2")) for number, lot in enumerate(lots)
+    ]
+    undo(act(NOW), action=action)
+    assert set(Lot.objects.values_list("state", "position")) == {("to put away", None)}
+
+
+def test_a_batch_over_two_places_tells_the_cut_and_takes_it_back():
+    lots = waiting(12, 12)
+    action = over(("B2", lots[:1]), ("A2", lots[1:]), at=NOW + HOUR, cut_ago=2 * HOUR)
+    assert told(lots[0]) == NOW - HOUR
+    undo(act(NOW + HOUR), action=action)
+    assert told(lots[0]) is None
+
+
+def test_one_crate_of_a_batch_that_is_gone_stops_them_all():
+    here, gone = waiting(12, 12)
+    take(gone, "all")
+    with refused(Conflict("not-here", code=gone.pk, state="out")):
+        over(("B2", [here]), ("A2", [gone]))
+    with refused(Refused("no-crates", field="lots")):
+        over()
 
 
 @pytest.fixture

@@ -1,5 +1,6 @@
 """What people type: right figures are taken, wrong ones get a sentence and write nothing."""
 
+import re
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from uuid import uuid4
@@ -229,6 +230,54 @@ def test_one_tap_puts_twelve_crates_away(signed_in):
     assert set(lots().values_list("position", flat=True)) == {place("B2").pk}
     empty = signed_in.post("/put-away", {"entry": uuid4(), "position": place("B2").pk})
     assert empty.status_code == 422
+
+
+def put_over(client, over: str, lots_=None, **changes):
+    codes = [lot.pk for lot in (lots() if lots_ is None else lots_)]
+    return client.post("/put-away", {"entry": uuid4(), "lots": codes, "over": over} | changes)
+
+
+def test_twelve_crates_are_offered_and_put_on_three_places_in_their_order(signed_in):
+    made = make_lots(*range(1, 13), position=None, at=timezone.now())
+    page = signed_in.get("/put-away")
+    assert "A1: 5, A2: 5, A3: 2" in page.content.decode()
+    assert [crate.code for crate in page.context["crates"]] == [lot.pk for lot in made]
+    over = re.search(r'name="over" value="([^"]+)"', page.content.decode())[1]
+    done = signed_in.get(put_over(signed_in, over, reversed(made))["Location"])
+    assert [entry.lot_id for entry in done.context["movements"]] == [lot.pk for lot in made]
+    stands = dict(Lot.objects.values_list("pk", "position"))
+    names = [*["A1"] * 5, *["A2"] * 5, *["A3"] * 2]
+    assert [stands[lot.pk] for lot in made] == [place(name).pk for name in names]
+    assert "more to put away" not in done.content.decode()
+
+
+def test_what_three_places_do_not_hold_is_offered_at_once(signed_in):
+    made = make_lots(*[12] * 17, position=None, at=timezone.now())
+    page = signed_in.get("/put-away").content.decode()
+    assert "2 stay to put away" in page
+    over = re.search(r'name="over" value="([^"]+)"', page)[1]
+    done = put_over(signed_in, over)
+    page = signed_in.get(done["Location"]).content.decode()
+    assert "2 more to put away" in page
+    assert f"/put-away?intake={made[0].intake_id}" in page
+    assert Lot.objects.filter(state="to put away").count() == 2
+
+
+def test_fewer_ticked_crates_fill_the_places_in_turn(signed_in):
+    made = make_lots(*[12] * 8, position=None, at=timezone.now())
+    put_over(signed_in, f"{place('A1').pk}=5 {place('A2').pk}=3", made[2:])
+    stands = list(Lot.objects.exclude(position=None).values_list("position", flat=True))
+    assert (stands.count(place("A1").pk), stands.count(place("A2").pk)) == (5, 1)
+
+
+@pytest.mark.parametrize(
+    "over", ["nowhere=3", "{a1}=0", "{a1}=-1", "{a1}", "{a1}=x", "=", "{a1}=²"]
+)
+def test_an_odd_proposal_is_refused_and_writes_nothing(signed_in, over):
+    make_lots(12, 12, position=None, at=timezone.now())
+    answer = put_over(signed_in, over.format(a1=place("A1").pk))
+    assert answer.status_code == 422
+    assert not Lot.objects.exclude(position=None).exists()
 
 
 def test_a_short_is_said_before_anyone_walks(signed_in):
