@@ -26,6 +26,7 @@ from inventory.queries.alarms import open_alarms
 from inventory.views.crates import DOINGS
 from inventory.views.owner import LISTS
 from inventory.views.scan import MODES
+from inventory.views.several import TASKS
 
 # What answers without a sign-in.
 OPEN = {"healthz", "sign-in", "set-up", "api-readings", "trust", "trust-file", "trust-qr"}
@@ -48,7 +49,7 @@ def pages(at: datetime) -> dict[str, list[tuple]]:
         "bring-in": [(way, *crop) for way in _WAYS for crop in grown],
         "intake": _keys(Intake), "correct": _keys(Intake), "crate": lots,
         "do": [(*code, doing) for code in one_of_each for doing in DOINGS],
-        "place": places, "count-place": places,
+        "several": [(doing,) for doing in TASKS], "place": places, "count-place": places,
         "done": _keys(Action), "pull": _keys(Pull), "temperature-file": _keys(TemperatureFile),
         "week-of": [("2026-06-10",), ("2026-06-17",)],
         "room": rooms, "paper-log": rooms, "file-upload": rooms, "check": rooms, "log-csv": rooms,

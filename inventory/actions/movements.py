@@ -16,6 +16,7 @@ from inventory.ledger.book import (
 )
 from inventory.ledger.fold import Outing
 from inventory.models import Action, FirstInLine, Lot, Movement, Outlet, Parentage, Position, Pull
+from inventory.queries.crates import with_life
 from inventory.queries.first import who_goes_first
 from inventory.rotation.fit import Doing
 
@@ -72,6 +73,35 @@ def take_out(
     Conflict("not-here", "held", "more-than-there").
     """
     take_from(book, book.lock_one(lot), portion, purpose, outlet, to, out_of_reach)
+
+
+@recorded(Action.Kind.TAKE_OUT)
+def take_out_lots(
+    book: Book,
+    *,
+    lots: list[str],
+    purpose: str,
+    outlet: Outlet | None = None,
+    to: str = "",
+) -> None:
+    """Take out several crates whole, in the order in which they should go.
+
+    Raises Refused("no-crates", "outlet-refuses-one", "to-whom"), Conflict("not-here", "held").
+    """
+    locked = lock_in_order(book, lots)
+    for lot in locked:
+        refused = lot.tags & outlet.refused_tags if outlet else None
+        if outlet and refused:
+            raise Refused(
+                "outlet-refuses-one",
+                field="outlet",
+                code=lot.pk,
+                outlet=outlet.name,
+                tag=min(refused),
+            )
+    crates = with_life(locked, book.act.farm, book.act.happened_at)
+    for crate in sorted(crates, key=lambda crate: crate.key):
+        take_from(book, crate.lot, "all", purpose, outlet, to)
 
 
 def take_from(

@@ -1,10 +1,13 @@
 """Discarding, looking and keeping, holding and releasing."""
 
+from collections.abc import Sequence
 from datetime import timedelta
 from decimal import Decimal
+from itertools import chain
 
 from django.db import transaction
 
+from inventory.actions.movements import lock_in_order
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import (
     Act,
@@ -39,18 +42,33 @@ def discard(
     Raises Refused("not-positive", "too-fine", "not-whole"), Conflict("not-here",
     "more-than-there").
     """
-    locked = book.lock_one(lot)
-    need(locked, Doing.DISCARD)
-    amount = portion_of(locked, portion)
-    book.write(
-        locked,
-        Movement.Kind.DISCARDED,
-        change=-amount,
-        reason=reason,
-        destination=destination,
-        judgement=judgement,
-        note=note,
-    )
+    why = {"reason": reason, "destination": destination, "judgement": judgement, "note": note}
+    _discard(book, book.lock_one(lot), portion, why)
+
+
+@recorded(Action.Kind.DISCARD)
+def discard_lots(
+    book: Book,
+    *,
+    lots: list[str],
+    reason: str,
+    destination: str,
+    judgement: str = "",
+    note: str = "",
+) -> None:
+    """Throw out several crates whole, for one reason; else as discard.
+
+    Raises Refused("no-crates"), Conflict("not-here").
+    """
+    why = {"reason": reason, "destination": destination, "judgement": judgement, "note": note}
+    for lot in lock_in_order(book, lots):
+        _discard(book, lot, "all", why)
+
+
+def _discard(book: Book, lot: Lot, portion: Decimal | str, why: dict[str, str]) -> None:
+    need(lot, Doing.DISCARD)
+    amount = portion_of(lot, portion)
+    book.write(lot, Movement.Kind.DISCARDED, change=-amount, **why)
 
 
 def end_discard_round(act: Act) -> int:
@@ -96,8 +114,15 @@ def judge_crate(book: Book, *, lot: str, answer: str) -> None:
 
 
 @recorded(Action.Kind.HOLD)
-def hold(book: Book, *, reason: str, lot: str = "", intake: Intake | None = None) -> None:
-    """Put a crate, or all that is left of an intake, on hold: gone from every list at once.
+def hold(
+    book: Book,
+    *,
+    reason: str,
+    lot: str = "",
+    intake: Intake | None = None,
+    lots: Sequence[str] = (),
+) -> None:
+    """Put a crate, several, or all that is left of an intake on hold: off every list at once.
 
     What is out is held too, so that it is held when it comes back. Told late, a hold is also on
     what was made of the crates since, and where it does not fit what came after it counts from
@@ -110,7 +135,9 @@ def hold(book: Book, *, reason: str, lot: str = "", intake: Intake | None = None
     if intake:
         locked = book.lock(brought_in(intake), crates_from(intake))
     else:
-        locked = book.lock([lot], came_back_since(lot, book.act.happened_at))
+        codes = lots or [lot]
+        came_back = [came_back_since(code, book.act.happened_at) for code in codes]
+        locked = book.lock(codes, chain.from_iterable(came_back))
     held = [_hold(book, crate, reason) for crate in locked]
     if not any(held):
         already = any(crate.held for crate in locked)

@@ -34,7 +34,9 @@ class MoveForm(CrateForm):
         return position
 
 
-class TakeOutForm(PortionMixin, CrateForm):
+class ForWhomForm(ActForm):
+    """For whom or for what something goes out."""
+
     outlet = forms.ModelChoiceField(
         Outlet.objects.filter(in_use=True),
         label=_("For whom?"),
@@ -48,10 +50,6 @@ class TakeOutForm(PortionMixin, CrateForm):
         required=False,
     )
     to = WordsField(label=_("To whom?"), max_length=80, required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.add_portion(self.crate)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
@@ -69,6 +67,12 @@ class TakeOutForm(PortionMixin, CrateForm):
             "outlet": outlet,
             "to": self.cleaned_data["to"],
         }
+
+
+class TakeOutForm(PortionMixin, CrateForm, ForWhomForm):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.add_portion(self.crate)
 
 
 class BringBackForm(CrateForm):
@@ -199,7 +203,9 @@ OTHER_DESTINATIONS = [
 ]
 
 
-class DiscardForm(PortionMixin, CrateForm):
+class WhyDiscardForm(ActForm):
+    """Why something is thrown out, and where to."""
+
     reason = forms.ChoiceField(label=_("Why?"), choices=DISCARD_REASONS, widget=Chips)
     destination = forms.ChoiceField(
         label=_("Where does it go?"),
@@ -211,6 +217,8 @@ class DiscardForm(PortionMixin, CrateForm):
     judgement = still_good_field()
     note = WordsField(label=_("Note"), required=False)
 
+
+class DiscardForm(PortionMixin, CrateForm, WhyDiscardForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.add_portion(self.crate)

@@ -1,6 +1,7 @@
 """The home page: what goes first, what to look at, what came in, what is out at market."""
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
@@ -148,15 +149,18 @@ def intakes_of_day(farm: Farm, at: datetime) -> list[Intake]:
     )
 
 
-def older_first(crate: Crate, farm: Farm, at: datetime) -> Crate | None:
+def older_first(
+    crate: Crate, farm: Farm, at: datetime, go_too: Collection[str] = ()
+) -> Crate | None:
     """Return a crate of the crop that should go before this one, if it matters by a day.
 
     Only one that can be reached counts: in place, fit, not held, not promised to an order.
+    go_too: the codes of crates that are taken with it.
     """
     where = Q(crop=crate.lot.crop, state=Lot.State.IN_PLACE, held=False)
     not_found = PullTake.objects.not_found().values("lot_id")
     for other in crates_here(farm, at, where & ~Q(pk__in=not_found)):
         sooner = other.standing.days_left < crate.standing.days_left
-        if other.is_fit and other.free > 0 and sooner:
+        if other.is_fit and other.free > 0 and sooner and other.code not in go_too:
             return other
     return None

@@ -43,6 +43,7 @@ from inventory.queries.intakes import (
 from inventory.queries.neighbours import said_before
 from inventory.queries.rooms import places_for, shares_for
 from inventory.views.entry import FarmRequest, act_for, attempt, done, form_key, is_owner, show_form
+from inventory.views.several import pick_of
 from inventory.words.refusals import picture_sentence
 
 
@@ -195,12 +196,14 @@ def intake(request: FarmRequest, pk: int) -> HttpResponse:
         Intake.objects.select_related("crop", "source", "action__person"), pk=pk
     )
     lots = lots_with_parts().filter(pk__in=crates_from(found))
+    crates = by_arrival(with_life(lots, request.farm, timezone.now()))
     context = {
         **_field_heat(request, found),
         "probe_form": ProbeForm(farm=request.farm),
         "probes": found.probes.select_related("person"),
         "intake": found,
-        "crates": by_arrival(with_life(lots, request.farm, timezone.now())),
+        "crates": crates,
+        "pick": pick_of(request, crates),
         "hold_form": HoldForm(farm=request.farm),
         "entry_key": form_key(request),
     }

@@ -37,6 +37,7 @@ from inventory.queries.temperatures import (
 )
 from inventory.upkeep.mail import mail_alarms
 from inventory.views.entry import FarmRequest, act_for, answered, attempt, form_key, show_form
+from inventory.views.several import pick_of
 from inventory.words.ledger import AS_WRITTEN, COUNT_REASONS
 
 
@@ -122,8 +123,10 @@ def place(request: FarmRequest, code: str) -> HttpResponse:
     if code != position.pk:
         return redirect("place", position.pk)
     fitting, harmed = crops_that_fit(position)
+    place_now = read_place(position, request.farm, timezone.now())
     context = {
-        "place": read_place(position, request.farm, timezone.now()),
+        "place": place_now,
+        "pick": pick_of(request, place_now.crates),
         "fitting": fitting,
         "harmed": harmed,
     }

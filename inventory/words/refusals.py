@@ -80,6 +80,7 @@ _SENTENCES = {
     "other-offer": _("The record offers another figure now: %(days)s. Look at it again."),
     "other-kind-of-source": _("A harvest comes from a block, a delivery from a supplier."),
     "outlet-refuses": _("%(outlet)s does not take this: %(tag)s."),
+    "outlet-refuses-one": _("Crate %(code)s: %(outlet)s does not take this: %(tag)s."),
     "owner-only": _("Only the owner can do this, signed in with the password."),
     "promised-meanwhile": _("Crate %(code)s was promised to somebody else just now. Plan again."),
     "release-reason": _("Say why it may go again."),

@@ -5,12 +5,20 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.actions.movements import Settling, bring_back, close_market, move_lots, take_out
+from inventory.actions.movements import (
+    Settling,
+    bring_back,
+    close_market,
+    move_lots,
+    take_out,
+    take_out_lots,
+)
 from inventory.actions.quality import hold
+from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.ledger.fold import Outing
 from inventory.ledger.outings import out_of
-from inventory.models import Lot, Movement
+from inventory.models import FirstInLine, Lot, Movement, Outlet
 from tests import builders
 from tests.builders import NOW, act, fresh, make_cases, make_lot, make_lots, place, take
 from tests.refusing import refusal, refused
@@ -32,6 +40,65 @@ def test_a_crate_that_is_out_is_not_moved_and_neither_are_those_with_it():
     to_market(gone)
     with refused(Conflict("not-here", code=gone.pk, state="out")):
         move_lots(act(), lots=[here.pk, gone.pk], position=place("B2"))
+
+
+def test_crates_are_moved_in_the_order_in_which_they_are_named():
+    lots = make_lots(12, 12, 12, 12)
+    named = [lots[index].pk for index in (2, 0, 3, 1)]
+    action = move_lots(act(), lots=named, position=place("B2"))
+    assert list(action.movements.order_by("number").values_list("lot_id", flat=True)) == named
+
+
+def out(*lots: Lot, **changes):
+    for_whom = {"purpose": "own use"} | changes
+    return take_out_lots(act(), lots=[lot.pk for lot in lots], **for_whom)
+
+
+def test_several_go_out_whole_at_once_and_come_back_by_one_undo():
+    whole, part = make_lot(12), make_lot(4, unit="kg")
+    action = out(whole, part, purpose="market", outlet=builders.market())
+    assert {fresh(lot).state for lot in (whole, part)} == {"out"}
+    assert set(action.movements.values_list("lot_id", "amount", "outlet")) == {
+        (whole.pk, 12, builders.market().pk), (part.pk, 4, builders.market().pk),
+    }  # fmt: skip
+    undo(act(), action=action)
+    assert [(fresh(lot).state, fresh(lot).quantity) for lot in (whole, part)] == [
+        ("in place", 12), ("in place", 4),
+    ]  # fmt: skip
+
+
+def test_of_several_none_is_passed_by_those_that_go_with_it():
+    """Named youngest first, taken oldest first; an older one that stays is named for each."""
+    young, old = make_lot(at=NOW), make_lot(at=NOW - timedelta(days=2))
+    assert not FirstInLine.objects.filter(movement__action=out(young, old)).exclude(first=None)
+    stays = make_lot(at=NOW - timedelta(days=3))
+    action = out(make_lot(at=NOW), make_lot(at=NOW - timedelta(days=1)))
+    passed = FirstInLine.objects.filter(movement__action=action)
+    assert list(passed.values_list("first", flat=True)) == [stays.pk, stays.pk]
+
+
+def test_one_of_several_that_cannot_go_is_named_and_all_stay():
+    here, held, gone = make_lots(12, 12, 12)
+    hold(act(), lot=held.pk, reason="a doubt")
+    to_market(gone)
+    with refused(Conflict("held", code=held.pk)):
+        out(here, held)
+    with refused(Conflict("not-here", code=gone.pk, state="out")):
+        out(here, gone)
+    with refused(Refused("no-crates", field="lots")):
+        out()
+    with refused(Refused("to-whom", field="to")):
+        out(here, purpose="given")
+
+
+def test_one_of_several_that_a_buyer_does_not_take_is_named():
+    own, (bought,) = make_lot(12), make_cases(18)
+    picky = Outlet.objects.create(name="Own-grown market", own_grown_only=True)
+    no = Refused(
+        "outlet-refuses-one", field="outlet", code=bought.pk, outlet=picky.name, tag="bought-in"
+    )
+    with refused(no):
+        out(own, bought, purpose="market", outlet=picky)
 
 
 def test_nothing_comes_back_of_a_crate_of_which_nothing_is_out():

@@ -1,12 +1,14 @@
 """Looks, discards, holds and releases; those that say too little are refused."""
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 
-from inventory.actions.quality import discard, hold, inspect, release
+from inventory.actions.movements import bring_back
+from inventory.actions.quality import discard, discard_lots, hold, inspect, release
 from inventory.actions.reshape import split_lot
+from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.models import Lot, Movement
 from tests import builders
@@ -14,6 +16,7 @@ from tests.builders import NOW, act, fresh, make_lot, make_lots, take
 from tests.refusing import refusal, refused
 
 pytestmark = pytest.mark.usefixtures("farm")
+HOUR = timedelta(hours=1)
 
 
 def throw_out(lot):
@@ -25,6 +28,48 @@ def test_an_empty_crate_is_not_thrown_out_again():
     throw_out(lot)
     with refused(Conflict("not-here", code=lot.pk, state="empty")):
         throw_out(lot)
+
+
+def test_several_are_thrown_out_whole_for_one_reason_and_back_by_one_undo():
+    lots = make_lots(12, 7, 4)
+    why = {"reason": "wilted", "destination": "compost", "judgement": "gone", "note": "A1 warm"}
+    action = discard_lots(act(), lots=[lot.pk for lot in lots], **why)
+    entries = action.movements.order_by("number").values_list("lot_id", "change", *why)
+    assert list(entries) == [(lot.pk, -lot.quantity, *why.values()) for lot in lots]
+    assert set(Lot.objects.values_list("state", flat=True)) == {"empty"}
+    undo(act(), action=action)
+    assert set(Lot.objects.values_list("state", "quantity")) == {
+        ("in place", 12), ("in place", 7), ("in place", 4),
+    }  # fmt: skip
+
+
+def test_of_several_one_that_is_empty_is_named_and_none_is_thrown_out():
+    here, gone = make_lots(12, 12)
+    throw_out(gone)
+    with refused(Conflict("not-here", code=gone.pk, state="empty")):
+        discard_lots(act(), lots=[here.pk, gone.pk], reason="wilted", destination="compost")
+    with refused(Refused("no-crates", field="lots")):
+        discard_lots(act(), lots=[], reason="wilted", destination="compost")
+
+
+def test_several_are_held_at_once_with_what_came_back_of_them_and_freed_by_one_undo():
+    """Told late: a part of one came back meanwhile."""
+    lots = make_lots(12, 12, 12)
+    take(lots[0], Decimal(5))
+    bring_back(act(NOW + 3 * HOUR), lot=lots[0].pk, quantity=Decimal(2))
+    child = Lot.objects.get(parents=lots[0])
+    hold(act(), lot=lots[2].pk, reason="a doubt")
+    told = act(NOW + 5 * HOUR, told_at=NOW + HOUR)
+    action = hold(told, lots=[lot.pk for lot in lots], reason="glass or metal")
+    assert Lot.objects.filter(held=True).count() == 4
+    assert action.movements.filter(lot=child).exists()
+    assert not action.movements.filter(lot=lots[2]).exists()  # it was held
+    undo(act(NOW + 6 * HOUR), action=action)
+    assert Lot.objects.get(held=True) == lots[2]
+    later = NOW + 7 * HOUR
+    hold(act(later), lots=[lot.pk for lot in lots[:2]], reason="a doubt")
+    with refused(Conflict("held-already")):
+        hold(act(later), lots=[lot.pk for lot in lots], reason="a doubt")
 
 
 def test_keeping_a_crate_says_what_was_seen():

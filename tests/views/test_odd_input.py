@@ -16,14 +16,14 @@ ADDRESSES = (
     "/count/crate/%s", "/settings/crops/%s", "/settings/places/%s", "/settings/people/%s",
     "/week/%s", "/rooms/{room}/checks/%s", "/who/%s", "/intake/%s", "/done/%s", "/rooms/%s",
     "/file/%s", "/in/harvest/%s", "/pull/take/%s", "/scan/%s", "/tag/%s/free", "/file/%s/wrong",
-    "/intake/%s/correct", "/rooms/%s/alarm/1/warm",
+    "/intake/%s/correct", "/rooms/%s/alarm/1/warm", "/several/%s",
 )  # fmt: skip
 
 QUERIES = {
     "/find": ("code",), "/put-away": ("crop", "intake"), "/market": ("market",),
     "/labels": ("codes",), "/ledger": ("crop", "code", "person", "from_day", "page"),
     "/in/delivery": ("gtin", "quantity", "source", "crop"), "/in/harvest": ("crop",),
-    "/who": ("next",), "/scan/count": ("here",),
+    "/who": ("next",), "/scan/count": ("here",), "/several/move": ("lots",),
 }  # fmt: skip
 
 SCANS = ("look", "put-away", "order", "market", "back", "discard", "count", "tag")
@@ -105,6 +105,13 @@ def test_odd_fields(post, odd):
     for name in ("outlet", "new_outlet", "other_crop", "other_unit", want, f"want_{odd}_bunch"):
         assert post("/pull", **{"new_outlet": "Inn", want: 1} | {name: odd}) < 500, name
     assert post("/put-away", lots=odd, position=odd, crop=odd, intake=odd) < 500
+    waiting = builders.make_lot(position=None).pk
+    assert post("/put-away", lots=waiting, over=odd) < 500
+    assert post("/put-away", lots=waiting, over=f"{odd}={odd}") < 500
+    for doing in ("move", "take-out", "hold", "discard"):
+        for name in ("lots", "position", "purpose", "reason", "destination", "sure"):
+            sound = {"lots": lot.pk, "purpose": "own use", "reason": "wilted"}
+            assert post(f"/several/{doing}", **sound | {name: odd}) < 500, (doing, name)
     assert post("/market", market=odd, shown=f"{odd}={odd}", position=odd) < 500
     assert post("/labels/print", codes=lot.pk, start=odd, form=odd) < 500
     assert post(f"/tag/{lot.pk}/bind", lot=odd) < 500
