@@ -25,8 +25,8 @@ class Shelf:
 def share_out(crates: int, shelves: Iterable[Shelf]) -> list[tuple[Shelf, int]]:
     """Return on which shelves a batch goes, in the order of the walk, and how many on each.
 
-    The fewest shelves that hold all, at most three. Of those: where the crop stands already, then
-    close together, then early on the walk. If three don't hold all, those with most room.
+    The fewest shelves that hold all, at most three. Of those: close together, then where the crop
+    stands already, then early on the walk. If three don't hold all, those with most room.
 
     Example: 12 crates; A1 takes 3, A2 8, A4 8 → A2: 8, A4: 4
     """
@@ -55,7 +55,7 @@ def _fewest(crates: int, shelves: list[Shelf]) -> tuple[Shelf, ...]:
 
 def _preferred(chosen: tuple[Shelf, ...]) -> tuple[int, int, int]:
     alike = sum(shelf.same for shelf in chosen)
-    return -alike, chosen[-1].walk - chosen[0].walk, chosen[0].walk
+    return chosen[-1].walk - chosen[0].walk, -alike, chosen[0].walk
 
 
 def least_harm(giver: Collection[int], takers: Collection[int], free: Iterable[int]) -> int | None:

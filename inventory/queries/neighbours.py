@@ -8,7 +8,7 @@ from itertools import combinations
 from inventory.keeping.neighbours import Warning, is_news, neighbour_warnings, room_warnings
 from inventory.keeping.shelves import least_harm
 from inventory.models import Crop, Lot, Position, Room
-from inventory.queries.rooms import Choice, crops_by_room, harms_in, places_for
+from inventory.queries.rooms import Choice, crops_by_room, places_for
 
 
 @dataclass(frozen=True)
@@ -90,20 +90,30 @@ def _better(crop: Crop, room: Room, stands: set[int], takers: set[int]) -> Posit
     return None if best is None else by_walk[best]
 
 
-def said_before(crop: Crop, choices: list[Choice]) -> dict[str, list[Advice]]:
-    """Return what to say beside each room before crates of a crop are put there, by its key.
+def said_before(crops: Collection[Crop], choices: list[Choice]) -> dict[str, list[Advice]]:
+    """Return what to say beside each room before crates of these crops go there, by its key.
 
-    choices: the places offered. See is_news.
+    choices: the places offered; where none is good something else speaks against the room. See
+    is_news.
     """
     somewhere_better = any(choice.suggested and not choice.bad_company for choice in choices)
     there = crops_by_room()
-    rooms = {choice.position.room for choice in choices}
-    return {
-        str(room.pk): _of(crop, _together(room, {crop, *there[room.pk]}))
-        for room in rooms
-        if is_news(crop not in there[room.pk], somewhere_better)
-        and harms_in(crop, room, there[room.pk])
-    }
+    said = {}
+    for room in {choice.position.room for choice in choices if choice.good}:
+        coming = {crop for crop in crops if is_news(crop not in there[room.pk], somewhere_better)}
+        together = sorted({*crops, *there[room.pk]}, key=lambda crop: crop.reference_key)
+        said[str(room.pk)] = [
+            one for advice in _together(room, together) if (one := _as_they_come(advice, coming))
+        ]
+    return said
+
+
+def _as_they_come(advice: Advice, coming: set[Crop]) -> Advice | None:
+    """Return a warning cut to what crops that come bring about; None if they have no part in it."""
+    if advice.giver in coming:
+        return advice
+    takers = [crop for crop in advice.takers if crop in coming]
+    return replace(advice, takers=takers) if takers else None
 
 
 def said_after(room: Room, crop: Crop, put_down: Collection[str]) -> list[Advice]:
@@ -117,7 +127,3 @@ def said_after(room: Room, crop: Crop, put_down: Collection[str]) -> list[Advice
         for advice in read_advice(room, crop)
         if is_news(not stood, bool(advice.better and advice.better.room_id != room.pk))
     ]
-
-
-def _of(crop: Crop, advice: list[Advice]) -> list[Advice]:
-    return [one for one in advice if crop in (one.giver, *one.takers)]

@@ -219,7 +219,7 @@ def do(request: FarmRequest, code: str, doing: str) -> HttpResponse:
         doing=doing,
         title=chosen.title,
         choices=choices,
-        company=said_before(found.lot.crop, choices) if doing == Doing.MOVE else {},
+        company=said_before([found.lot.crop], choices) if doing == Doing.MOVE else {},
         mind=_to_mind(request, found) if doing == Doing.TAKE_OUT else "",
     )
 

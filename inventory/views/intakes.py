@@ -275,7 +275,7 @@ def put_away(request: FarmRequest) -> HttpResponse:
         choices=choices,
         shares=shares,
         staying=len(shown) - sum(share.crates for share in shares),
-        company=said_before(crop, choices) if crop else {},
+        company=said_before([crop], choices) if crop else {},
         crops=Crop.objects.filter(pk__in=crop_ids),
     )
 

@@ -140,8 +140,4 @@ def _places(crates: list[Crate]) -> dict[str, list[Choice] | dict[str, list[Advi
     """Return the places for all of them together, and what to say beside their rooms."""
     crops = {crate.lot.crop for crate in crates}
     choices = places_for_all(crops, len(crates))
-    company: dict[str, list[Advice]] = {}
-    for crop in crops:
-        for room, told in said_before(crop, choices).items():
-            company[room] = [*company.get(room, []), *told]
-    return {"choices": choices, "company": company}
+    return {"choices": choices, "company": said_before(crops, choices)}

@@ -21,6 +21,7 @@ def shared(crates: int, *free: int, same: tuple[int, ...] = ()) -> dict[int, int
         (12, (8, 8, 8, 8), (), {1: 8, 2: 4}),  # the first on the walk
         (12, (8, 0, 0, 8, 8), (), {4: 8, 5: 4}),  # close together before early
         (12, (8, 8, 8, 8), (4,), {3: 8, 4: 4}),  # beside its own kind
+        (12, (8, 8, 8, 4, 8), (1, 5), {1: 8, 2: 4}),  # but not five shelves apart
         (12, (4, 4, 4, 4), (), {1: 4, 2: 4, 3: 4}),
         (12, (5, 5, 1, 5), (), {1: 5, 2: 5, 4: 2}),
         (12, (2, 1, 3, 2), (), {1: 2, 3: 3, 4: 2}),  # five stay to put away

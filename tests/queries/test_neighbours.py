@@ -10,7 +10,7 @@ import pytest
 from inventory.actions.movements import move_lots
 from inventory.models import Position, Room
 from inventory.queries.neighbours import read_advice, said_after, said_before
-from inventory.queries.rooms import places_for
+from inventory.queries.rooms import places_for_all
 from tests.builders import NOW, act, crop, make_cases, make_lot, place
 from tests.queries.test_rooms import cold_spots, other_room
 
@@ -67,9 +67,18 @@ def test_a_room_in_which_they_keep_clearly_less_long_is_not_better(apples):
 
 def said(key: str) -> dict[str, set[str]]:
     """What is said before crates of a crop are put away: who gives the harm, by room."""
-    found = said_before(crop(key), places_for(crop(key)))
+    return said_together(key)
+
+
+def said_together(*keys: str) -> dict[str, set[str]]:
+    crops = [crop(key) for key in keys]
+    found = said_before(crops, places_for_all(crops))
     names = {str(room.pk): room.name for room in Room.objects.all()}
-    return {names[room]: {one.giver.reference_key for one in told} for room, told in found.items()}
+    return {
+        names[room]: {one.giver.reference_key for one in told}
+        for room, told in found.items()
+        if told
+    }
 
 
 def test_it_is_said_before_crates_come_among_what_they_harm(apples):
@@ -88,6 +97,25 @@ def test_where_there_is_a_better_room_it_is_said_each_time(apples):
     assert said("kale") == {"Cold room": {"apple"}}
     Position.objects.filter(pk=place("B3").pk).update(cold_spot=True)
     assert said("kale") == {}
+
+
+def test_only_what_comes_is_named_beside_the_room(apples):
+    """Kale has long stood there and is no news of the carrots that come now."""
+    crops = [crop("carrot-topped")]
+    (told,) = said_before(crops, places_for_all(crops)).values()
+    assert {tuple(one.takers) for one in told} == {(crops[0],)}
+    assert said_together("kale", "carrot-topped") == {"Cold room": {"apple"}}
+
+
+def test_crops_that_come_together_are_told_what_they_do_to_each_other():
+    assert said_together("apple", "kale") == {"Cold room": {"apple"}}
+
+
+def test_a_room_without_a_good_place_needs_no_other_word(apples):
+    """It is too warm for kale; tomatoes there do not matter."""
+    other_room("B3", target_c=13)
+    make_lot(position=place("B3"), key="tomato-ripe", unit="kg")
+    assert said("spinach") == {"Cold room": {"apple"}}
 
 
 def told(key: str, *put_down: str) -> list[str]:
