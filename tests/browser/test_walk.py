@@ -32,7 +32,7 @@ def test_from_the_field_to_the_stall_and_back(thumb):
     harvest_twelve(thumb)
     assert "12 crates: Kale" in thumb.text
     thumb.tap("Put away", role="link")
-    thumb.tap("A2", exact=False)
+    thumb.tap("A2 5 free", exact=False)
     assert Lot.objects.filter(position=builders.place("A2")).count() == 12
 
     code = Lot.objects.first().pk
