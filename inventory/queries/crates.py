@@ -18,7 +18,7 @@ from inventory.models import Farm, Lot, PullTake
 from inventory.models.crops import Total
 from inventory.rotation import Standing, Verdict, judge, rotation_key
 from inventory.rotation.fit import CrateNow, is_fit, is_sound
-from inventory.rotation.order import whole_days
+from inventory.rotation.order import is_far_past, whole_days
 
 FRIDGE_C = 4.0  # a buyer's, unless told otherwise
 HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
@@ -85,6 +85,11 @@ class Crate:
     def is_over(self) -> bool:
         """Whether its keeping life is used up, by the cautious figure."""
         return self.life.used >= 1
+
+    @property
+    def is_far_past(self) -> bool:
+        """Whether its going out is asked about first."""
+        return is_far_past(self.life.used)
 
     @property
     def days_over(self) -> int:
@@ -184,6 +189,11 @@ def one_crate(code: str, farm: Farm, at: datetime) -> Crate | None:
     """Return the crate with this code, whatever its state."""
     lots = lots_with_parts().filter(pk=code)
     return next(iter(with_life(lots, farm, at)), None)
+
+
+def far_past(crates: Iterable[Crate]) -> list[Crate]:
+    """Return those of some crates whose going out is asked about first, the longest past first."""
+    return sorted((crate for crate in crates if crate.is_far_past), key=lambda crate: crate.key)
 
 
 def by_tail(tail: str, farm: Farm, at: datetime) -> list[Crate]:

@@ -69,6 +69,7 @@ def read_scan(
     facts = {
         Fact.NOT_HERE: not crate.now.is_here,
         Fact.HELD: crate.lot.held,
+        Fact.FAR_PAST: crate.is_far_past,
         Fact.UNFIT: not crate.is_sound,
         Fact.NOTHING_OUT: not out,
         Fact.NO_PLACE: here is None,
@@ -93,7 +94,11 @@ def read_scan(
 def read_taking(crate: Crate, farm: Farm, at: datetime) -> Scan:
     """Return what is to be minded before some of a crate is taken out by its form."""
     older = older_first(crate, farm, at)
-    facts = {Fact.UNFIT: not crate.is_sound, Fact.OLDER_FIRST: older is not None}
+    facts = {
+        Fact.FAR_PAST: crate.is_far_past,
+        Fact.UNFIT: not crate.is_sound,
+        Fact.OLDER_FIRST: older is not None,
+    }
     decision = decide(Mode.MARKET, frozenset(fact for fact, is_so in facts.items() if is_so))
     return Scan(Mode.MARKET, crate.code, decision, crate, older=older)
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from inventory.ledger.fold import HERE, State
-from inventory.rotation.order import Verdict, Worklist
+from inventory.rotation.order import Verdict, Worklist, is_far_past
 
 _NOT_FIT = frozenset({Worklist.DISCARD, Worklist.KEPT, Worklist.LOOK})
 
@@ -75,7 +75,7 @@ def _why_not_hold(crate: CrateNow) -> str:
     return "" if crate.is_here or crate.out else "nothing-to-hold"
 
 
-def likely(crate: CrateNow, verdict: Verdict) -> Doing:
+def likely(crate: CrateNow, verdict: Verdict, life_used: float = 0) -> Doing:
     """Return what a person who opens a crate's page most likely wants to do."""
     if crate.held:
         return Doing.RELEASE
@@ -83,4 +83,6 @@ def likely(crate: CrateNow, verdict: Verdict) -> Doing:
         return Doing.MOVE
     if crate.state == State.OUT:
         return Doing.BRING_BACK
-    return Doing.LOOK if verdict.worklist == Worklist.DISCARD else Doing.TAKE_OUT
+    if verdict.worklist != Worklist.DISCARD:
+        return Doing.TAKE_OUT
+    return Doing.DISCARD if is_far_past(life_used) else Doing.LOOK

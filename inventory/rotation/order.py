@@ -8,6 +8,8 @@ from enum import StrEnum
 SELL_FIRST_SHARE = 0.6
 SELL_FIRST_DAYS = 2
 LONGEST_KEEP_DAYS = 7
+# So far past its time that nobody lets it go without being asked. Our own figure, no source.
+FAR_PAST_SHARE = 1.5
 
 
 @dataclass(frozen=True)
@@ -74,6 +76,14 @@ def whole_days(days: float) -> int:
     """Return days rounded down."""
     # Half a second of float dust must not turn a full seven days into six.
     return math.floor(days + 1e-6)
+
+
+def is_far_past(life_used: float) -> bool:
+    """Return whether a crate is so far past its time that its going out is asked about.
+
+    life_used: fraction of its keeping life, ≥ 0. Example: is_far_past(1.5) → True
+    """
+    return life_used >= FAR_PAST_SHARE
 
 
 def rotation_key(standing: Standing) -> tuple:

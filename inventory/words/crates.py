@@ -1,5 +1,7 @@
 """A crate in words: where it is, how long it keeps, why it is on a list."""
 
+from collections.abc import Sequence
+
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -20,6 +22,26 @@ def keeps_words(crate: Crate) -> str:
         over = crate.days_over
         return ngettext("%(n)d day over", "%(n)d days over", over) % {"n": over}
     return ngettext("%(n)d day left", "%(n)d days left", crate.days_left) % {"n": crate.days_left}
+
+
+def far_past_words(crates: Sequence[Crate]) -> str:
+    """Return the question before crates far past their time go out; "" of none.
+
+    crates: those far past alone, the longest past first.
+    """
+    if not crates:
+        return ""
+    over = max(crate.days_over for crate in crates)
+    if len(crates) == 1:
+        return ngettext(
+            "It is %(n)d day past its time. Take it out all the same?",
+            "It is %(n)d days past its time. Take it out all the same?",
+            over,
+        ) % {"n": over}
+    return _(
+        "%(all)d of these crates are past their time, one by %(days)s. "
+        "Take them out all the same?"
+    ) % {"all": len(crates), "days": days_words(over)}
 
 
 def stands_words(crate: Crate) -> str:

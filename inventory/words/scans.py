@@ -6,7 +6,7 @@ from inventory.models import Lot
 from inventory.queries.rooms import placing_at
 from inventory.queries.scans import Scan
 from inventory.rotation.scans import Answer, Fact
-from inventory.words.crates import harm_words
+from inventory.words.crates import far_past_words, harm_words
 from inventory.words.orders import restriction_words
 
 _SENTENCES = {
@@ -15,6 +15,7 @@ _SENTENCES = {
     Fact.HELD: lambda scan: (
         _("Crate %(code)s is on hold. Only the owner can release it.") % {"code": scan.code}
     ),
+    Fact.FAR_PAST: lambda scan: far_past_words([scan.crate]),
     Fact.UNFIT: lambda scan: _(
         "It is past its time, or must be looked at first. Take it all the same?"
     ),

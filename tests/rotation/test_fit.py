@@ -51,6 +51,17 @@ def test_the_likely_thing_comes_first():
     past = Verdict(Worklist.DISCARD, Why.SPENT)
     assert likely(CrateNow(State.IN_PLACE, held=False), NOTHING) == Doing.TAKE_OUT
     assert likely(CrateNow(State.IN_PLACE, held=False), past) == Doing.LOOK
+    assert likely(CrateNow(State.IN_PLACE, held=False), past, 1.49) == Doing.LOOK
     assert likely(CrateNow(State.IN_PLACE, held=True), past) == Doing.RELEASE
     assert likely(CrateNow(State.TO_PUT_AWAY, held=False), NOTHING) == Doing.MOVE
     assert likely(CrateNow(State.OUT, held=False), NOTHING) == Doing.BRING_BACK
+
+
+@pytest.mark.parametrize("used", [1.5, 4.0])
+def test_far_past_its_time_discarding_is_the_likely_thing(used):
+    past = Verdict(Worklist.DISCARD, Why.SPENT)
+    here = CrateNow(State.IN_PLACE, held=False)
+    assert likely(here, past, used) == Doing.DISCARD
+    assert likely(here, Verdict(Worklist.KEPT, Why.KEPT), used) == Doing.TAKE_OUT
+    assert likely(CrateNow(State.IN_PLACE, held=True), past, used) == Doing.RELEASE
+    assert likely(CrateNow(State.OUT, held=False), past, used) == Doing.BRING_BACK

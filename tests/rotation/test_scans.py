@@ -17,13 +17,13 @@ MEANS = {
         Answer.REFUSE: {
             Fact.UNKNOWN, Fact.NO_ORDER, Fact.NOT_HERE, Fact.HELD, Fact.REFUSED_BY_BUYER,
         },
-        Answer.ASK: {Fact.UNFIT, Fact.NOT_OF_ORDER},
+        Answer.ASK: {Fact.FAR_PAST, Fact.UNFIT, Fact.NOT_OF_ORDER},
     },
     Mode.MARKET: {
         Answer.REFUSE: {
             Fact.UNKNOWN, Fact.NO_MARKET, Fact.NOT_HERE, Fact.HELD, Fact.REFUSED_BY_BUYER,
         },
-        Answer.ASK: {Fact.UNFIT, Fact.OLDER_FIRST},
+        Answer.ASK: {Fact.FAR_PAST, Fact.UNFIT, Fact.OLDER_FIRST},
     },
     Mode.BACK: {
         Answer.REFUSE: {Fact.UNKNOWN, Fact.NOTHING_OUT},
@@ -73,3 +73,9 @@ def test_a_crate_that_stands_here_already_is_not_moved():
 
 def test_every_fact_decides_somewhere():
     assert {row.fact for row in ROWS} == set(Fact) - {Fact.OVERRULED}
+
+
+@pytest.mark.parametrize("mode", [Mode.ORDER, Mode.MARKET])
+def test_far_past_its_time_is_asked_about_in_days_not_in_general(mode):
+    decision = decide(mode, frozenset({Fact.UNFIT, Fact.FAR_PAST}))
+    assert decision == Decision(Answer.ASK, Fact.FAR_PAST)
