@@ -10,7 +10,7 @@ from decimal import Decimal
 from django.db import transaction
 from django.db.models import Min
 
-from inventory.errors import Refused
+from inventory.errors import Conflict, Refused
 from inventory.keeping.log import implausible
 from inventory.ledger.book import CLOCKS_DIFFER, Act, need_owner
 from inventory.models import (
@@ -25,6 +25,7 @@ from inventory.models import (
     Sensor,
     TemperatureFile,
 )
+from inventory.queries.temperatures import may_take_back
 
 OLDEST_READING = timedelta(days=6 * 365)
 
@@ -106,10 +107,13 @@ def type_reading(act: Act, *, room: Room, celsius: float, moment: datetime | Non
 
     The same entry again adds nothing.
 
-    Raises Refused("future", "six-years-ago").
+    Raises Refused("future", "six-years-ago"), Conflict("sent-before").
     """
     with transaction.atomic():
-        if Reading.objects.filter(entry_id=act.id).exists():
+        earlier = Reading.objects.filter(entry_id=act.id).first()
+        if earlier is not None:
+            if (earlier.person_id, earlier.temperature_c) != (act.person.pk, celsius):
+                raise Conflict("sent-before")
             return Recorded(0, 1, 0)
         typed_at = (moment or act.at).replace(microsecond=0)
         recorded = record_readings(
@@ -128,9 +132,12 @@ def type_reading(act: Act, *, room: Room, celsius: float, moment: datetime | Non
 def set_reading_aside(act: Act, *, reading: Reading) -> None:
     """Let a reading that was typed or measured wrong count no more; it stays on record.
 
+    Crew take back what they typed themselves until the end of the farm's day.
+
     Raises Refused("owner-only").
     """
-    need_owner(act)
+    if not may_take_back(reading, act.person, act.farm, act.at):
+        need_owner(act)
     with transaction.atomic():
         wrong = Reading.objects.filter(pk=reading.pk, set_aside="")
         if wrong.update(set_aside=Reading.Aside.WRONG):

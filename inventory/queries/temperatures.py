@@ -9,7 +9,8 @@ from django.db.models import F, Min, Q
 from inventory.keeping.log import DAY_S, HOUR_S, Excursion, Side, excursions_of, mean_kinetic_c
 from inventory.lives.logs import room_logs
 from inventory.lives.rooms import LoggedRoom, target_at
-from inventory.models import Crop, Farm, LogChange, Lot, Reading, Room, RoomCheck
+from inventory.models import Crop, Farm, LogChange, Lot, Person, Reading, Room, RoomCheck
+from inventory.queries.days import day_bounds
 from inventory.queries.ledger import safe_cell
 
 LATE_FROM, LATE_SHOWN = timedelta(hours=6), timedelta(days=1)
@@ -185,6 +186,16 @@ def readings_aside(room: Room, at: datetime) -> list[Reading]:
     """Return the readings of the last week that count for nothing, latest first, ten at most."""
     since = at - timedelta(days=SPANS["week"])
     return list(room.readings.exclude(set_aside="").filter(at__gte=since).order_by("-at")[:10])
+
+
+def may_take_back(reading: Reading, person: Person, farm: Farm, at: datetime) -> bool:
+    """Return whether this person typed a reading, on this farm day."""
+    if reading.kind != Reading.Kind.TYPED or reading.person_id != person.pk:
+        return False
+    written = LogChange.objects.filter(room=reading.room_id, since=reading.at)
+    written_at = written.order_by("pk").values_list("recorded_at", flat=True).first()
+    start, end = day_bounds(farm, at)
+    return start <= (written_at or reading.at) < end
 
 
 def month_of_checks(room: Room, farm: Farm, first: date) -> list[tuple[date, RoomCheck | None]]:

@@ -18,6 +18,7 @@ from inventory.forms import crates as forms
 from inventory.ledger.book import Act
 from inventory.ledger.outings import out_of
 from inventory.models import Action, Lot, Tag
+from inventory.queries.again import Like
 from inventory.queries.crates import Crate, crates_here, one_crate
 from inventory.queries.neighbours import said_before
 from inventory.queries.rooms import places_for, placing_at
@@ -26,6 +27,7 @@ from inventory.rotation.fit import Doing, likely, why_not
 from inventory.views.entry import (
     FarmRequest,
     attempt,
+    corrects,
     done,
     is_owner,
     show_form,
@@ -42,13 +44,15 @@ class CrateHoldForm(forms.CrateForm, forms.HoldForm):
 class Task:
     """How one thing is done to a crate: its button, its form, its action.
 
-    several: it takes other crates along.
+    several: it takes other crates along. kind: what it writes, where doing it twice by going
+    Back is asked about.
     """
 
     title: str
     form: type[forms.CrateForm]
     act: Callable[[Act, Crate, Any], Action]
     several: bool = False
+    kind: Action.Kind | None = None
 
 
 def _move(act: Act, crate: Crate, form: forms.MoveForm) -> Action:
@@ -116,16 +120,22 @@ def _release(act: Act, crate: Crate, form: forms.ReasonForm) -> Action:
 
 
 DOINGS = {
-    Doing.TAKE_OUT: Task(_("Take out"), forms.TakeOutForm, _take_out),
+    Doing.TAKE_OUT: Task(_("Take out"), forms.TakeOutForm, _take_out, kind=Action.Kind.TAKE_OUT),
     Doing.MOVE: Task(_("Move"), forms.MoveForm, _move),
-    Doing.BRING_BACK: Task(_("Bring back"), forms.BringBackForm, _bring_back),
-    Doing.LOOK: Task(_("Look and keep"), forms.InspectForm, _inspect),
-    Doing.GOOD: Task(_("Still good?"), forms.GoodForm, _judge),
-    Doing.DISCARD: Task(_("Discard"), forms.DiscardForm, _discard),
+    Doing.BRING_BACK: Task(
+        _("Bring back"), forms.BringBackForm, _bring_back, kind=Action.Kind.BRING_BACK
+    ),
+    Doing.LOOK: Task(_("Look and keep"), forms.InspectForm, _inspect, kind=Action.Kind.INSPECT),
+    Doing.GOOD: Task(_("Still good?"), forms.GoodForm, _judge, kind=Action.Kind.INSPECT),
+    Doing.DISCARD: Task(_("Discard"), forms.DiscardForm, _discard, kind=Action.Kind.DISCARD),
     Doing.COUNT: Task(_("Count"), forms.CountForm, _count),
-    Doing.SPLIT: Task(_("Split in two"), forms.SplitForm, _split),
-    Doing.COMBINE: Task(_("Combine"), forms.CombineForm, _combine, several=True),
-    Doing.SORT: Task(_("Re-sort"), forms.ResortForm, _resort, several=True),
+    Doing.SPLIT: Task(_("Split in two"), forms.SplitForm, _split, kind=Action.Kind.SPLIT),
+    Doing.COMBINE: Task(
+        _("Combine"), forms.CombineForm, _combine, several=True, kind=Action.Kind.COMBINE
+    ),
+    Doing.SORT: Task(
+        _("Re-sort"), forms.ResortForm, _resort, several=True, kind=Action.Kind.RESORT
+    ),
     Doing.HOLD: Task(_("Put on hold"), CrateHoldForm, _hold),
     Doing.RELEASE: Task(_("Release"), forms.ReasonForm, _release),
 }
@@ -139,7 +149,7 @@ def possible(crate: Crate, owner: bool) -> list[tuple[Doing, Task]]:
         for doing, task in DOINGS.items()
         if not why_not(doing, now) and (owner or doing != Doing.RELEASE)
     ]
-    first = likely(now, crate.verdict)
+    first = likely(now, crate.verdict, crate.life.used)
     return sorted(found, key=lambda pair: pair[0] != first)
 
 
@@ -195,6 +205,7 @@ def _whereabouts(found: Crate) -> dict:
     }
 
 
+@corrects
 def do(request: FarmRequest, code: str, doing: str) -> HttpResponse:
     """One form about one crate."""
     found = _crate_or_404(request, code)
@@ -206,7 +217,8 @@ def do(request: FarmRequest, code: str, doing: str) -> HttpResponse:
     form = _form(request, found, chosen)
     status = 200
     if request.method == "POST":
-        action, status = attempt(request, form, lambda act: chosen.act(act, found, form))
+        like = Like(chosen.kind, lot=found.code) if chosen.kind else None
+        action, status = attempt(request, form, lambda act: chosen.act(act, found, form), like)
         if action:
             return done(action)
     choices = places_for(found.lot.crop) if "position" in form.fields else []

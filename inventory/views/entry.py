@@ -2,13 +2,15 @@
 
 import json
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import wraps
 from typing import Any
 from urllib.parse import urlencode
-from uuid import UUID, uuid4
+from uuid import UUID, uuid4, uuid5
 
 from django.core.exceptions import PermissionDenied, SuspiciousOperation, ValidationError
+from django.db import transaction
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
@@ -16,12 +18,18 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
+from django.utils.translation import gettext as _
 from django_htmx.middleware import HtmxDetails
 
+from inventory.actions.temperatures import set_reading_aside
+from inventory.actions.undo import undo
 from inventory.errors import Refused
 from inventory.forms.fields import LocalMomentField
 from inventory.ledger.book import Act, earlier_answer
-from inventory.models import Action, Farm, Person, Phone
+from inventory.lives.logs import forget
+from inventory.models import Action, Farm, Person, Phone, Reading
+from inventory.queries.again import Like, doing_of, done_just_now, is_known
+from inventory.words.again import again_words
 from inventory.words.refusals import sentence
 
 View = Callable[..., HttpResponseBase]
@@ -113,14 +121,14 @@ def told_at(request: FarmRequest) -> datetime | None:
 
 
 def posted_hash(request: FarmRequest) -> str:
-    """Return a hash of a form as it was sent, but for its token.
+    """Return a hash of a form as it was sent, but for its token and how its page was reached.
 
     Keyed with the installation's secret: a form may hold a PIN, and of a plain hash whoever gets
     hold of a copy of the database could try them all.
     """
-    fields = sorted(
-        (name, values) for name, values in request.POST.lists() if name != "csrfmiddlewaretoken"
-    )
+    # How the page was reached is no part of what it says.
+    apart = ("csrfmiddlewaretoken", "came")
+    fields = sorted((name, values) for name, values in request.POST.lists() if name not in apart)
     sent = json.dumps([request.path, fields])
     return salted_hmac("a form as sent", sent, algorithm="sha256").hexdigest()
 
@@ -145,10 +153,30 @@ def form_key(request: FarmRequest) -> str:
     return request.POST.get("entry") or str(uuid4())
 
 
-def attempt(request: FarmRequest, form: BaseForm, act: Callable[[Act], object]) -> tuple[Any, int]:
+@dataclass(frozen=True)
+class Question:
+    """What a person is asked before a form is done. answers: (field, value, its button's words)."""
+
+    words: str
+    answers: tuple[tuple[str, str, str], ...]
+
+    @property
+    def fields(self) -> set[str]:
+        return {field for field, _value, _words in self.answers}
+
+
+# What a button of a question sends: take the earlier back, do this besides it, I am sure.
+CORRECT, ANOTHER, SURE = "correct", "another", "sure"
+
+
+def attempt(
+    request: FarmRequest, form: BaseForm, act: Callable[[Act], object], like: Like | None = None
+) -> tuple[Any, int]:
     """Return (what the action answered, 200), or (None, status) with the refusal on the form.
 
     A form sent twice is answered as the first time, though it would no longer be right now.
+    like: what it does, where doing it twice by going Back is asked about; its view then stands
+    under `corrects`. A question, that one or the form's own `doubt`, is put on the form.
     """
     if not form.is_valid() and "happened_at" in form.errors:
         return None, 422
@@ -156,20 +184,130 @@ def attempt(request: FarmRequest, form: BaseForm, act: Callable[[Act], object]) 
         earlier = answered(request)
         if earlier is not None:
             return earlier, 200
+        if like and _is_asked_again(request, form, like):
+            return None, 409
         if not form.is_valid():
             return None, 422
+        if _is_doubted(request, form):
+            return None, 409
         return act(act_for(request)), 200
     except Refused as refusal:
+        if like and _is_another_than_sent(request, form, refusal):
+            return None, 409
         field = refusal.field if refusal.field in form.fields else None
         form.add_error(field, sentence(refusal))
         return None, refusal.status
 
 
+def _is_asked_again(request: FarmRequest, form: BaseForm, like: Like) -> bool:
+    """Ask about a form reached by Back whose like was done a moment ago."""
+    if blocked := getattr(request, "blocked", ""):
+        form.question = Question(blocked, ((ANOTHER, "1", _("This is another")),))
+        return True
+    if request.POST.get("came") != "back" or {CORRECT, ANOTHER} & set(request.POST):
+        return False
+    found = done_just_now(like, request.user, request.phone, timezone.now())
+    return found is not None and _ask_again(request, form, found)
+
+
+def _is_another_than_sent(request: FarmRequest, form: BaseForm, refusal: Refused) -> bool:
+    """Ask about a page that the phone kept, sent once more with something else in it."""
+    found = doing_of(_id_of(request)) if refusal.code == "sent-before" else None
+    if found is None or found.person != request.user:
+        return False
+    return _ask_again(request, form, found)
+
+
+def _ask_again(request: FarmRequest, form: BaseForm, found: Action | Reading) -> bool:
+    words = again_words(found, request.user, request.farm, timezone.now())
+    key = str(found.entry_id if isinstance(found, Reading) else found.pk)
+    answers = ((CORRECT, key, _("Correct that")), (ANOTHER, "1", _("This is another")))
+    form.question = Question(words, answers)
+    return True
+
+
+def _is_doubted(request: FarmRequest, form: BaseForm) -> bool:
+    """Ask what the form itself asks before it is done: where harm is plain."""
+    doubt = getattr(form, "doubt", "")
+    if not doubt or SURE in request.POST:
+        return False
+    form.question = Question(doubt, ((SURE, "1", form.all_the_same),))
+    return True
+
+
+def corrects(view: View) -> View:
+    """Let a view's form take the place of what was done before, where that button was tapped.
+
+    The earlier is taken back first and the form then judged as if it had never been, all in one
+    transaction: if the form is refused, or asks something, the earlier stands as before.
+    """
+
+    @wraps(view)
+    def guarded(request: FarmRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        earlier = _to_correct(request)
+        if earlier is None:
+            return view(request, *args, **kwargs)
+        try:
+            with transaction.atomic():
+                _take_back(request, earlier)
+                answer = view(request, *args, **kwargs)
+                if answer.status_code >= 400:
+                    transaction.set_rollback(True)
+        except Refused as refusal:
+            request.blocked = sentence(refusal)
+            return view(request, *args, **kwargs)
+        if answer.status_code >= 400:
+            forget()  # the rooms' logs were read as if the earlier had never been
+        return answer
+
+    return guarded
+
+
+def _to_correct(request: FarmRequest) -> Action | Reading | None:
+    """Return what a form takes the place of; nothing once that was done."""
+    try:
+        key, entry = (UUID(request.POST.get(name, "")) for name in (CORRECT, "entry"))
+    except ValueError:
+        return None
+    return None if is_known(entry) else doing_of(key)
+
+
+def _take_back(request: FarmRequest, earlier: Action | Reading) -> None:
+    act = act_for(request)
+    act = replace(act, id=uuid5(act.id, CORRECT), told_at=None, posted="")
+    if isinstance(earlier, Reading):
+        set_reading_aside(act, reading=earlier)
+    else:
+        undo(act, action=earlier)
+
+
 def show_form(
     request: FarmRequest, template: str, form: BaseForm, status: int = 200, **context: object
 ) -> HttpResponse:
-    context |= {"form": form, "entry_key": form_key(request)}
+    question = getattr(form, "question", None)
+    asked = question.fields if question else set()
+    context |= {
+        "form": form,
+        # What is done besides, or in place of, something else is a doing of its own.
+        "entry_key": str(uuid4()) if ANOTHER in asked else form_key(request),
+        "came": "back" if ANOTHER in asked else request.POST.get("came", ""),
+        "question": question,
+        "answered": [
+            (name, request.POST[name])
+            for name in (CORRECT, ANOTHER, SURE)
+            if name in request.POST and name not in asked and ANOTHER not in asked
+        ],
+    }
+    _point_at_the_first_problem(form)
     return render(request, template, context, status=status)
+
+
+def _point_at_the_first_problem(form: BaseForm) -> None:
+    """Let the browser show the first field that is wrong, wherever on the page it stands."""
+    for name in form.errors if form.is_bound else ():
+        if name in form.fields:
+            # Of several the browser takes the first on the page.
+            form.fields[name].widget.attrs["autofocus"] = True
 
 
 def done(action: Action) -> HttpResponse:

@@ -29,6 +29,7 @@ from inventory.labels.read import NoPicture, open_picture
 from inventory.ledger.book import Act
 from inventory.lives.reader import cooling_of
 from inventory.models import Action, CaseKind, Crop, Intake, Lot, Source
+from inventory.queries.again import Like
 from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
 from inventory.queries.intakes import (
     LastTime,
@@ -42,7 +43,16 @@ from inventory.queries.intakes import (
 )
 from inventory.queries.neighbours import said_before
 from inventory.queries.rooms import places_for, shares_for
-from inventory.views.entry import FarmRequest, act_for, attempt, done, form_key, is_owner, show_form
+from inventory.views.entry import (
+    FarmRequest,
+    act_for,
+    attempt,
+    corrects,
+    done,
+    form_key,
+    is_owner,
+    show_form,
+)
 from inventory.views.several import pick_of
 from inventory.words.refusals import picture_sentence
 
@@ -94,6 +104,7 @@ def _crop_page(
     return render(request, "inventory/intakes/bring_in_crop.html", context, status=status)
 
 
+@corrects
 def bring_in(request: FarmRequest, way: str, pk: int) -> HttpResponse:
     """One intake: as last time, with another number of crates."""
     chosen = _way(way)
@@ -108,8 +119,9 @@ def bring_in(request: FarmRequest, way: str, pk: int) -> HttpResponse:
     )
     status = 200
     if request.method == "POST":
+        like = Like(Action.Kind.BRING_IN, crop=crop)
         action, status = attempt(
-            request, form, lambda act: chosen.act(act, crop=crop, **form.content)
+            request, form, lambda act: chosen.act(act, crop=crop, **form.content), like
         )
         if action:
             return done(action)

@@ -39,8 +39,7 @@ def far_past_words(crates: Sequence[Crate]) -> str:
             over,
         ) % {"n": over}
     return _(
-        "%(all)d of these crates are past their time, one by %(days)s. "
-        "Take them out all the same?"
+        "%(all)d of these crates are past their time, one by %(days)s. Take them out all the same?"
     ) % {"all": len(crates), "days": days_words(over)}
 
 

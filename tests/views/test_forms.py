@@ -46,12 +46,12 @@ def test_a_double_tap_is_one_harvest(signed_in):
     assert lots().count() == 12
 
 
-def test_the_same_id_with_other_content_is_a_conflict(signed_in):
+def test_the_same_id_with_other_content_is_asked_about(signed_in):
     key = str(uuid4())
     harvest(signed_in, entry=key)
     response = harvest(signed_in, entry=key, crates="3")
     assert response.status_code == 409
-    assert b"sent before" in response.content
+    assert b"You brought in 12 crates of Kale just now." in response.content
     assert lots().count() == 12
 
 
