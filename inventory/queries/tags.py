@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
-from inventory.models import Intake, Lot, TagBinding
+from inventory.models import Intake, Lot, Movement, TagBinding
 from inventory.queries.crates import HERE
 
 
@@ -20,11 +20,16 @@ def without_tag() -> QuerySet[Lot]:
 
 @dataclass(frozen=True)
 class TagsOn:
-    """How far the crates of one intake have their tags. next: the first without one."""
+    """How far the crates of one intake have their tags, in the order they were typed in.
+
+    next: the first without one; number: which one of them all that is. unequal: they do not all
+    hold the same, so that it matters which one gets the tag.
+    """
 
     next: Lot | None
-    tagged: int
+    number: int
     crates: int
+    unequal: bool = False
 
 
 def tags_on(intake: str) -> TagsOn:
@@ -38,7 +43,14 @@ def tags_on(intake: str) -> TagsOn:
     chosen = standing.first()
     if chosen is None:
         return TagsOn(None, 0, 0)
-    here = chosen.lots.filter(state__in=HERE, parent_links__isnull=True)
-    waiting = list(without_tag().filter(pk__in=here).order_by("pk"))
-    crates = here.count()
-    return TagsOn(waiting[0] if waiting else None, crates - len(waiting), crates)
+    here = list(
+        chosen.lots.filter(state__in=HERE, movements__kind=Movement.Kind.BROUGHT_IN)
+        .select_related("crop")
+        .order_by("movements__number")
+    )
+    bare = set(without_tag().filter(intake=chosen).values_list("pk", flat=True))
+    waiting = [number for number, lot in enumerate(here) if lot.pk in bare]
+    unequal = len({lot.quantity for lot in here}) > 1
+    if not waiting:
+        return TagsOn(None, len(here), len(here), unequal)
+    return TagsOn(here[waiting[0]], waiting[0] + 1, len(here), unequal)

@@ -34,10 +34,11 @@ from inventory.queries.ledger import open_discards
 from inventory.queries.scans import Scan, read_scan
 from inventory.queries.tags import tags_on
 from inventory.rotation.scans import Answer, Fact, Mode
+from inventory.views.answers import told_at
 from inventory.views.entry import FarmRequest, act_for, answered, changed_hands, done, form_key
 from inventory.words.refusals import picture_sentence, sentence
 from inventory.words.rooms import place_words
-from inventory.words.scans import scan_words
+from inventory.words.scans import scan_words, which_crate_words
 from inventory.words.units import amount_words
 
 MODES = {
@@ -329,8 +330,7 @@ def _tag(request: FarmRequest, found: Scan, act: Act) -> Said:
     on = found.tags
     bind_tag(act, tag=found.tag.pk, lot=on.next.pk)
     crate = one_crate(on.next.pk, request.farm, timezone.now())
-    facts = {"crop": crate.lot.crop.shown_name, "n": on.tagged + 1, "all": on.crates}
-    words = _("%(crop)s, crate %(n)s of %(all)s") % facts
+    words = which_crate_words(on)
     return Said("done", words, crate=crate, tag=found.tag)
 
 
@@ -342,7 +342,7 @@ def end_discards(request: FarmRequest) -> HttpResponse:
     """What this person threw out today, to be made final."""
     if request.method == "POST":
         end_discard_round(act_for(request))
-        return redirect("home")
+        return told_at("home", done="round-ended")
     context = {
         "actions": open_discards(request.user, request.farm, timezone.now()),
         "entry_key": form_key(request),
@@ -357,7 +357,7 @@ def count_found(request: FarmRequest) -> HttpResponse:
         return redirect("scan", "count")
     if request.method == "POST" and request.POST.get("end"):
         end_round(act_for(request), count_round=going_on)
-        return redirect("home")
+        return told_at("home", done="count-ended")
     earlier = answered(request)
     if earlier is not None:
         return done(earlier)

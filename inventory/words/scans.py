@@ -5,9 +5,11 @@ from django.utils.translation import gettext as _
 from inventory.models import Lot
 from inventory.queries.rooms import placing_at
 from inventory.queries.scans import Scan
+from inventory.queries.tags import TagsOn
 from inventory.rotation.scans import Answer, Fact
 from inventory.words.crates import far_past_words, harm_words
 from inventory.words.orders import restriction_words
+from inventory.words.units import amount_words
 
 _SENTENCES = {
     Fact.UNKNOWN: lambda scan: _("No crate has the code %s.") % scan.code,
@@ -46,6 +48,21 @@ def scan_words(scan: Scan) -> str:
     """Return why a scan is refused or asked about, or what to mind; "" where nothing is."""
     reason = scan.decision.reason
     return _SENTENCES[reason](scan) if reason else ""
+
+
+def which_crate_words(on: TagsOn) -> str:
+    """Return which crate the next tag is for; by what it holds where they are not all alike."""
+    if on.next is None:
+        return ""
+    facts = {
+        "crop": on.next.crop.shown_name,
+        "n": on.number,
+        "all": on.crates,
+        "much": amount_words(on.next.quantity, on.next.unit),
+    }
+    if on.unequal:
+        return _("%(crop)s, crate %(n)s of %(all)s: the %(much)s one") % facts
+    return _("%(crop)s, crate %(n)s of %(all)s") % facts
 
 
 def _not_here(scan: Scan) -> str:
