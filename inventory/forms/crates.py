@@ -11,8 +11,9 @@ from inventory.forms.fields import ActForm, Chips, NumberField, PlainForm, Porti
 from inventory.forms.places import BESIDE_THE_FIRST, place_field
 from inventory.ledger.outings import out_of
 from inventory.models import Movement, Outlet, Position
-from inventory.queries.crates import Crate
+from inventory.queries.crates import Crate, beside_first, far_past
 from inventory.rotation.order import LONGEST_KEEP_DAYS
+from inventory.words.crates import far_past_words, whole_past_words
 from inventory.words.ledger import COUNT_REASONS, HOLD_REASONS
 
 
@@ -22,6 +23,14 @@ class CrateForm(ActForm):
     def __init__(self, *args: Any, crate: Crate, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.crate = crate
+
+    # The words of the button that answers a doubt.
+    all_the_same = _("All the same")
+
+    @property
+    def doubt(self) -> str:
+        """What is asked before this is done, where harm is plain; "" where nothing is."""
+        return ""
 
 
 class MoveForm(CrateForm):
@@ -58,6 +67,12 @@ class ForWhomForm(ActForm):
         if data.get("outlet") and data.get("purpose") in ("given", "own use"):
             self.add_error("outlet", _("Either a buyer, or given or own use: not both."))
         return data
+
+    all_the_same = _("Take it out all the same")
+
+    @property
+    def doubt(self) -> str:
+        return far_past_words(far_past([self.crate]))
 
     @property
     def what_for(self) -> dict:
@@ -129,13 +144,33 @@ class SeveralCratesForm(CrateForm):
 
     def __init__(self, *args: Any, others: list[Crate], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        beside, elsewhere = beside_first(self.crate, others)
         self.fields["others"] = forms.MultipleChoiceField(
             label=_("Together with"),
-            choices=[(other.code, other) for other in others],
+            choices=[(other.code, other) for other in (*beside, *elsewhere)],
             required=False,
             widget=forms.CheckboxSelectMultiple,
         )
+        # As the page lists them: of the same harvest or shelf, and folded the rest.
+        self.beside, self.elsewhere = beside, elsewhere
+        self.others = {other.code: other for other in others}
         self.order_fields(["others"])
+
+    @property
+    def chosen(self) -> list[str]:
+        """The other crates ticked, right or not."""
+        return self["others"].value() or []
+
+    @property
+    def ticked_elsewhere(self) -> bool:
+        return any(other.code in self.chosen for other in self.elsewhere)
+
+    all_the_same = _("Put them together all the same")
+
+    @property
+    def doubt(self) -> str:
+        picked = [self.crate, *(self.others[code] for code in self.cleaned_data["others"])]
+        return whole_past_words(picked)
 
     @property
     def lots(self) -> list[str]:
@@ -160,10 +195,15 @@ class ResortForm(SeveralCratesForm):
     )
     destination = forms.ChoiceField(
         label=_("Where the culls go"),
-        choices=[("", _("no culls")), *Movement.Destination.choices],
+        choices=Movement.Destination.choices,
+        initial=Movement.Destination.COMPOST,
         required=False,
     )
     position = place_field(BESIDE_THE_FIRST)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.order_fields(["firsts", "seconds", "culls", "lost", "destination"])
 
     def amounts(self) -> dict[str, Decimal]:
         names = ("firsts", "seconds", "culls", "lost")

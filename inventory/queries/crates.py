@@ -191,6 +191,18 @@ def one_crate(code: str, farm: Farm, at: datetime) -> Crate | None:
     return next(iter(with_life(lots, farm, at)), None)
 
 
+def beside_first(crate: Crate, others: Iterable[Crate]) -> tuple[list[Crate], list[Crate]]:
+    """Return the crates of a crate's own harvest or place, and the rest, in the order given."""
+    others = list(others)
+
+    def is_beside(other: Crate) -> bool:
+        intake, place = other.lot.intake_id, other.lot.position_id
+        own = intake is not None and intake == crate.lot.intake_id
+        return own or (place is not None and place == crate.lot.position_id)
+
+    return [one for one in others if is_beside(one)], [one for one in others if not is_beside(one)]
+
+
 def far_past(crates: Iterable[Crate]) -> list[Crate]:
     """Return those of some crates whose going out is asked about first, the longest past first."""
     return sorted((crate for crate in crates if crate.is_far_past), key=lambda crate: crate.key)

@@ -21,9 +21,11 @@ from inventory.forms.pulls import PullForm
 from inventory.ledger.fold import Outing
 from inventory.ledger.outings import AtMarket, read_at_market
 from inventory.models import Movement, Pull, PullTake
+from inventory.queries.crates import far_past, one_crate
 from inventory.queries.pulls import half_done, plan_for, pull_lines, pull_takes, read_offers
 from inventory.queries.rooms import places_for_all
-from inventory.views.entry import FarmRequest, act_for, attempt, done, show_form
+from inventory.views.entry import SURE, FarmRequest, act_for, attempt, done, show_form
+from inventory.words.crates import far_past_words
 
 
 def new_pull(request: FarmRequest) -> HttpResponse:
@@ -74,8 +76,11 @@ def pull(request: FarmRequest, pk: UUID) -> HttpResponse:
     return _show(request, get_object_or_404(Pull.objects.select_related("outlet"), pk=pk))
 
 
-def _show(request: FarmRequest, found: Pull) -> HttpResponse:
-    """Crates taken or not found keep their place, so that no other slides under the thumb."""
+def _show(request: FarmRequest, found: Pull, doubts: dict[int, str] | None = None) -> HttpResponse:
+    """Crates taken or not found keep their place, so that no other slides under the thumb.
+
+    doubts: what is asked before a crate of it is taken, by the key of its take.
+    """
     takes = pull_takes(found)
     if found.closed_at:
         takes = [take for take in takes if take.is_taken]
@@ -83,6 +88,7 @@ def _show(request: FarmRequest, found: Pull) -> HttpResponse:
         "pull": found,
         "lines": pull_lines(found),
         "takes": takes,
+        "doubts": {str(key): words for key, words in (doubts or {}).items()},
         "waiting": sum(not (take.is_taken or take.missing) for take in takes),
         "shorts": {
             short.line: short for short in plan_for(found, request.farm, timezone.now()).shorts
@@ -91,13 +97,17 @@ def _show(request: FarmRequest, found: Pull) -> HttpResponse:
         else {},
     }
     template = "inventory/orders/pull.html#list" if request.htmx else "inventory/orders/pull.html"
-    return render(request, template, context)
+    return render(request, template, context, status=409 if doubts else 200)
 
 
 @require_POST
 def take(request: FarmRequest, pk: int) -> HttpResponse:
-    """Confirm one crate as taken."""
-    found = get_object_or_404(PullTake.objects.select_related("line__pull"), pk=pk)
+    """Confirm one crate as taken; one far past its time by now is asked about first."""
+    found = get_object_or_404(PullTake.objects.select_related("line__pull__outlet"), pk=pk)
+    if SURE not in request.POST and not found.is_taken:
+        crate = one_crate(found.lot_id, request.farm, timezone.now())
+        if doubt := far_past_words(far_past([crate])):
+            return _show(request, found.line.pull, {found.pk: doubt})
     take_promised(act_for(request), take=found)
     return _after(request, found.line.pull)
 

@@ -43,6 +43,22 @@ def far_past_words(crates: Sequence[Crate]) -> str:
     ) % {"all": len(crates), "days": days_words(over)}
 
 
+def whole_past_words(crates: Sequence[Crate]) -> str:
+    """Return the question before crates are put together of which some, not all, are past.
+
+    "" where the whole would not count as past its time, or each of them does already.
+    """
+    past = [crate for crate in crates if crate.is_over]
+    if not past or len(past) == len(crates):
+        return ""
+    over = max(crate.days_over for crate in past)
+    return ngettext(
+        "The whole would count as %(n)d day over. Put them together all the same?",
+        "The whole would count as %(n)d days over. Put them together all the same?",
+        over,
+    ) % {"n": over}
+
+
 def stands_words(crate: Crate) -> str:
     """Return where a crate is."""
     lot = crate.lot
