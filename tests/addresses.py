@@ -76,6 +76,7 @@ def posts() -> dict[str, list[tuple]]:
         "undo": _keys(Action), "plan-again": pulls, "close-pull": pulls, "reopen-pull": pulls,
         "take": takes, "missing": takes, "count-crate": _keys(Lot), "all-right": _keys(Position),
         "bind-tag": tags, "free-tag": tags, "unpair": _keys(Phone), "revoke": _keys(Sensor),
+        "undo-reading": _keys(Reading)[:1], "reopen-alarm": _keys(AlarmClosing),
         "toggle-crop": crops, "adopt": crops, "wrong-reading": _keys(Reading)[:1],
         "wrong-file": files, "take-up": files,
     }  # fmt: skip

@@ -11,6 +11,7 @@ from inventory.errors import Refused
 from inventory.ledger.book import Book, need_owner, recorded
 from inventory.models import (
     Action,
+    AlarmClosing,
     Change,
     Crop,
     Farm,
@@ -152,6 +153,17 @@ def call_dates_best_before(book: Book) -> None:
         intake.best_before_kind = kind
         intake.save(update_fields=["best_before_kind"])
         _note(book, intake, "best_before_kind", "", kind)
+
+
+@recorded(Action.Kind.CHANGE)
+def reopen_alarm(book: Book, *, closing: AlarmClosing) -> None:
+    """Take back that an alarm was closed; what was said to have been done stays on record here.
+
+    Raises Refused("owner-only").
+    """
+    need_owner(book.act)
+    _note(book, closing, "alarm_done", f"{closing.done} ({closing.person})", "")
+    closing.delete()
 
 
 def _note(book: Book, row: Model, field: str, before: str, after: str) -> None:

@@ -90,6 +90,9 @@ class AlarmClosing(models.Model):
     class Meta:
         ordering = ["-closed_at"]
 
+    def __str__(self):
+        return str(self.room)
+
 
 class AlarmMail(models.Model):
     """That somebody was mailed about a spell out of range, so that it is done once."""

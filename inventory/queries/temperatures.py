@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from uuid import UUID
 
 from django.db.models import F, Min, Q
 
@@ -186,6 +187,11 @@ def readings_aside(room: Room, at: datetime) -> list[Reading]:
     """Return the readings of the last week that count for nothing, latest first, ten at most."""
     since = at - timedelta(days=SPANS["week"])
     return list(room.readings.exclude(set_aside="").filter(at__gte=since).order_by("-at")[:10])
+
+
+def typed_under(entry: UUID) -> Reading | None:
+    """Return the reading that the form of this id wrote, if it did."""
+    return Reading.objects.filter(entry_id=entry).first()
 
 
 def may_take_back(reading: Reading, person: Person, farm: Farm, at: datetime) -> bool:

@@ -4,16 +4,20 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from inventory.queries.alarms import open_alarms
+from inventory.views.answers import read_told
 from inventory.views.entry import is_owner
 
 
 def page_frame(request: HttpRequest) -> dict:
-    """Return the farm, who is there, whether they are its owner, and what rooms cry for."""
+    """Return the farm, who is there, whether they are its owner, what was just done, and what
+    rooms cry for.
+    """
     user = getattr(request, "user", None)
     signed_in = user is not None and user.is_authenticated
     return {
         "farm": getattr(request, "farm", None),
         "person": user if signed_in else None,
         "as_owner": signed_in and is_owner(request),
+        "told": read_told(request) if signed_in and request.method == "GET" else None,
         "alarms": open_alarms(timezone.now()) if signed_in and not request.htmx else [],
     }

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
@@ -20,6 +20,7 @@ from inventory.labels.stock import Stock
 from inventory.models import Farm, LabelAddress, Position, Tag
 from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
 from inventory.queries.labels import farm_stock, gone_wrong
+from inventory.views.answers import told_at
 from inventory.views.entry import FarmRequest, attempt, owner_only, show_form
 from inventory.words.labels import crate_label, place_label, tag_label
 
@@ -158,7 +159,7 @@ def label_settings(request: FarmRequest) -> HttpResponse:
     if request.method == "POST":
         action, status = attempt(request, form, form.keep)
         if action:
-            return redirect("label-settings")
+            return told_at("label-settings", done=action)
     context = {
         "addresses": LabelAddress.objects.all(),
         "here": f"{request.scheme}://{request.get_host()}",

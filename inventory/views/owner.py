@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from django.db.models import Model, QuerySet
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_POST
@@ -27,6 +27,7 @@ from inventory.queries.crops import by_group, by_name, called
 from inventory.queries.experience import estimate_of, read_harvests, sent_back
 from inventory.queries.intakes import dates_of_unknown_kind
 from inventory.queries.plots import draw_lives
+from inventory.views.answers import told_at
 from inventory.views.entry import FarmRequest, act_for, attempt, form_key, owner_only, show_form
 from inventory.words.owner import record_words
 
@@ -83,8 +84,7 @@ def set_up_lists(request: FarmRequest) -> HttpResponse:
 @owner_only
 def date_kinds(request: FarmRequest) -> HttpResponse:
     """The packer's dates whose kind nobody knows are best befores."""
-    call_dates_best_before(act_for(request))
-    return redirect("lists")
+    return told_at("lists", done=call_dates_best_before(act_for(request)))
 
 
 def _list(name: str) -> OwnerList:
@@ -137,7 +137,7 @@ def _edit(
     if request.method == "POST":
         action, status = attempt(request, form, form.keep)
         if action:
-            return redirect("list", name)
+            return told_at("list", name, done=action)
     return show_form(
         request,
         "inventory/owner/list_form.html",
@@ -170,7 +170,7 @@ def new_room(request: FarmRequest) -> HttpResponse:
     if request.method == "POST":
         action, status = attempt(request, form, lambda act: open_room(act, shelving=form.shelving))
         if action:
-            return redirect("list", "rooms")
+            return told_at("list", "rooms", done=action)
     return show_form(request, "inventory/rooms/room_new.html", form, status)
 
 
@@ -181,7 +181,7 @@ def farm(request: FarmRequest) -> HttpResponse:
     if request.method == "POST":
         action, status = attempt(request, form, form.keep)
         if action:
-            return redirect("lists")
+            return told_at("lists", done=action)
     return show_form(request, "inventory/owner/farm.html", form, status)
 
 
@@ -218,10 +218,10 @@ def _pick(act: Act, form: forms.PickCropsForm) -> Action:
 def toggle_crop(request: FarmRequest, pk: int) -> HttpResponse:
     """Switch a crop on or off, where it stands in the list."""
     crop = get_object_or_404(Crop, pk=pk)
-    switch_crop(act_for(request), crop=crop)
+    action = switch_crop(act_for(request), crop=crop)
     if request.htmx:
         return render(request, "inventory/owner/list.html#crop", {"row": crop, "name": "crops"})
-    return redirect("list", "crops")
+    return told_at("list", "crops", done=action)
 
 
 @require_POST
@@ -229,8 +229,8 @@ def toggle_crop(request: FarmRequest, pk: int) -> HttpResponse:
 def adopt(request: FarmRequest, pk: int) -> HttpResponse:
     """Take the farm's own record as a crop's keeping days."""
     crop = get_object_or_404(Crop, pk=pk)
-    adopt_keeping_days(act_for(request), crop=crop, days=_days_shown(request))
-    return redirect("list-change", "crops", pk)
+    action = adopt_keeping_days(act_for(request), crop=crop, days=_days_shown(request))
+    return told_at("list-change", "crops", pk, done=action)
 
 
 def _days_shown(request: FarmRequest) -> Decimal:

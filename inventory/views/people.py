@@ -21,6 +21,7 @@ from inventory.errors import Refused
 from inventory.forms.fields import PlainForm
 from inventory.forms.people import OwnerPasswordForm, PinForm, SetUpForm, SignInForm
 from inventory.models import Person, Phone
+from inventory.views.answers import told_at
 from inventory.views.entry import FarmRequest, before_set_up, owner_only, public
 from inventory.words.refusals import sentence
 
@@ -198,7 +199,7 @@ def phones(request: FarmRequest) -> HttpResponse:
 @owner_only
 def unpair(request: FarmRequest, pk: int) -> HttpResponse:
     unpair_phone(get_object_or_404(Phone, pk=pk), timezone.now())
-    return redirect("phones")
+    return told_at("phones", done="phone-unpaired")
 
 
 @before_set_up

@@ -14,7 +14,8 @@ from inventory.codes import InvalidCode, read_code
 from inventory.forms.crates import CountForm
 from inventory.forms.temperatures import ReadingForm
 from inventory.ledger.book import Act
-from inventory.models import Position, Room
+from inventory.models import Position, Reading, Room
+from inventory.queries.again import Like
 from inventory.queries.crates import one_crate
 from inventory.queries.neighbours import read_advice
 from inventory.queries.plots import read_plot
@@ -34,9 +35,19 @@ from inventory.queries.temperatures import (
     read_spells,
     readings_aside,
     summarise,
+    typed_under,
 )
 from inventory.upkeep.mail import mail_alarms
-from inventory.views.entry import FarmRequest, act_for, answered, attempt, form_key, show_form
+from inventory.views.answers import told_at
+from inventory.views.entry import (
+    FarmRequest,
+    act_for,
+    answered,
+    attempt,
+    corrects,
+    form_key,
+    show_form,
+)
 from inventory.views.several import pick_of
 from inventory.words.ledger import AS_WRITTEN, COUNT_REASONS
 
@@ -63,16 +74,19 @@ def rooms(request: FarmRequest) -> HttpResponse:
     return render(request, "inventory/rooms/rooms.html", context)
 
 
+@corrects
 def room(request: FarmRequest, pk: int) -> HttpResponse:
     """The last day, week or month of a room, what it cost, and the box for a new reading."""
     found = get_object_or_404(Room, pk=pk)
     form = ReadingForm(request.POST or None, farm=request.farm)
     status = 200
     if request.method == "POST":
-        recorded, status = attempt(request, form, lambda act: _type(act, found, form))
-        if recorded:
+        typed, status = attempt(
+            request, form, lambda act: _type(act, found, form), Like(room=found)
+        )
+        if typed:
             mail_alarms(timezone.now())
-            return redirect("room", pk)
+            return told_at("room", pk, done=typed)
     span = request.GET.get("span", "week")
     days = SPANS.get(span, SPANS["week"])
     at = timezone.now()
@@ -103,11 +117,12 @@ def _today(request: FarmRequest) -> date:
     return timezone.now().astimezone(request.farm.zone).date()
 
 
-def _type(act: Act, found: Room, form: ReadingForm) -> temperatures.Recorded:
-    data = form.cleaned_data
-    return temperatures.type_reading(
-        act, room=found, celsius=float(data["temperature"]), moment=data["moment"]
-    )
+def _type(act: Act, found: Room, form: ReadingForm) -> Reading:
+    """Write a reading down, and return it, or the like one that stood there already."""
+    celsius, moment = float(form.cleaned_data["temperature"]), form.cleaned_data["moment"]
+    temperatures.type_reading(act, room=found, celsius=celsius, moment=moment)
+    typed = found.readings.filter(sensor="", at=(moment or act.at).replace(microsecond=0))
+    return typed_under(act.id) or typed.latest("pk")
 
 
 def _position(code: str) -> Position:
@@ -166,12 +181,13 @@ def count_place(request: FarmRequest, code: str) -> HttpResponse:
 def all_right(request: FarmRequest, code: str) -> HttpResponse:
     """Everything at a place is as written: seen now; on to the next place."""
     position = _position(code)
-    crates = read_place(position, request.farm, timezone.now()).crates
+    crates, action = read_place(position, request.farm, timezone.now()).crates, None
     if crates:
         figures = {crate.code: crate.lot.quantity for crate in crates}
-        count_lots(act_for(request), figures=figures, reason=AS_WRITTEN[0])
+        action = count_lots(act_for(request), figures=figures, reason=AS_WRITTEN[0])
     following = _following(position)
-    return redirect("count-place", following.pk) if following else redirect("home")
+    to = ("count-place", following.pk) if following else ("home",)
+    return told_at(*to, done=action) if action else redirect(*to)
 
 
 def _following(position: Position) -> Position | None:
@@ -203,7 +219,7 @@ def count_crate(request: FarmRequest, code: str) -> HttpResponse:
         ),
     )
     if action and not request.htmx:
-        return redirect("count-place", position.pk)
+        return told_at("count-place", position.pk, done=action)
     context = {
         "crate": one_crate(crate.code, request.farm, timezone.now()) if action else crate,
         "counted": bool(action),

@@ -11,6 +11,7 @@ from inventory.codes import InvalidCode, read_code
 from inventory.forms.tags import TagsForm
 from inventory.models import Tag
 from inventory.queries.tags import without_tag
+from inventory.views.answers import told_at
 from inventory.views.entry import (
     FarmRequest,
     act_for,
@@ -44,8 +45,7 @@ def bind(request: FarmRequest, code: str) -> HttpResponse:
         tag, lot = read_code(code), read_code(request.POST.get("lot", ""))
     except InvalidCode as error:
         raise Http404 from error
-    bind_tag(act_for(request), tag=tag, lot=lot)
-    return redirect("crate", lot)
+    return told_at("crate", lot, done=bind_tag(act_for(request), tag=tag, lot=lot))
 
 
 @require_POST
@@ -57,10 +57,10 @@ def free(request: FarmRequest, code: str) -> HttpResponse:
         raise Http404 from error
     if changed_hands(request):
         raise PermissionDenied
-    take_tag_off(act_for(request), tag=tag.pk)
+    action = take_tag_off(act_for(request), tag=tag.pk)
     if request.htmx:
         return render(request, "inventory/ledger/undone.html")
-    return redirect("crate", tag.pk)
+    return told_at("crate", tag.pk, done=action)
 
 
 @owner_only

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from inventory import logger_files
-from inventory.actions import imports, temperatures
+from inventory.actions import imports, owner, temperatures
 from inventory.actions.quality import judge_crate
 from inventory.errors import Conflict, Refused
 from inventory.forms.temperatures import (
@@ -27,7 +27,8 @@ from inventory.forms.temperatures import (
     SensorForm,
 )
 from inventory.ledger.book import Act
-from inventory.models import Intake, Reading, Room, RoomCheck, Sensor, TemperatureFile
+from inventory.models import AlarmClosing, Intake, Reading, Room, RoomCheck, Sensor, TemperatureFile
+from inventory.queries.again import Like
 from inventory.queries.alarms import open_alarms
 from inventory.queries.crates import Crate, one_crate
 from inventory.queries.experience import ask_about
@@ -35,7 +36,16 @@ from inventory.queries.temperatures import (
     log_rows,
     month_of_checks,
 )
-from inventory.views.entry import FarmRequest, act_for, attempt, owner_only, show_form
+from inventory.views.answers import told_at
+from inventory.views.entry import (
+    FarmRequest,
+    act_for,
+    answered,
+    attempt,
+    corrects,
+    owner_only,
+    show_form,
+)
 from inventory.words.refusals import sentence
 
 
@@ -45,7 +55,15 @@ def wrong_reading(request: FarmRequest, pk: int) -> HttpResponse:
     """A reading that was wrong: kept, but counted no more."""
     found = get_object_or_404(Reading, pk=pk)
     temperatures.set_reading_aside(act_for(request), reading=found)
-    return redirect("room", found.room_id)
+    return told_at("room", found.room_id, done=found)
+
+
+@require_POST
+def undo_reading(request: FarmRequest, pk: int) -> HttpResponse:
+    """Take back a temperature just typed: one's own of today, or the owner any."""
+    found = get_object_or_404(Reading, pk=pk)
+    temperatures.set_reading_aside(act_for(request), reading=found)
+    return told_at("room", found.room_id, done=found)
 
 
 def paper(request: FarmRequest, pk: int) -> HttpResponse:
@@ -157,6 +175,7 @@ def take_up(request: FarmRequest, pk: UUID) -> HttpResponse:
     return render(request, "inventory/rooms/file.html#progress", context)
 
 
+@corrects
 def check(request: FarmRequest, pk: int) -> HttpResponse:
     """The ten-second daily check."""
     found = get_object_or_404(Room, pk=pk)
@@ -164,13 +183,14 @@ def check(request: FarmRequest, pk: int) -> HttpResponse:
     form = CheckForm(request.POST or None, farm=request.farm, asked=asked)
     status = 200
     if request.method == "POST":
-        made, status = attempt(request, form, lambda act: _check(act, found, form))
+        like = Like(room=found) if form["temperature"].value() else None
+        made, status = attempt(request, form, lambda act: _check(act, found, form), like)
         if made:
             look, not_kept = made
             month = f"{look.day:%Y-%m}"
             if not_kept:
                 return checks(request, pk, month, not_kept)
-            return redirect("checks", pk, month)
+            return told_at("checks", pk, month, done=look)
     weekly = [form[name] for name in CheckForm.WEEKLY]
     return show_form(request, "inventory/rooms/check.html", form, status, room=found, weekly=weekly)
 
@@ -242,8 +262,20 @@ def close_alarm(request: FarmRequest, pk: int, started: int, side: str) -> HttpR
             ),
         )  # fmt: skip
         if closed:
-            return redirect("room", pk)
+            return told_at("room", pk, done=closed)
     return show_form(request, "inventory/rooms/alarm.html", form, status, room=found, alarm=alarm)
+
+
+@require_POST
+@owner_only
+def reopen_alarm(request: FarmRequest, pk: int) -> HttpResponse:
+    """Take back that an alarm was closed."""
+    earlier = answered(request)
+    if earlier is not None:
+        return told_at("rooms", done=earlier)
+    closing = get_object_or_404(AlarmClosing, pk=pk)
+    room = closing.room_id
+    return told_at("room", room, done=owner.reopen_alarm(act_for(request), closing=closing))
 
 
 @owner_only
@@ -277,7 +309,7 @@ def _reachable(request: FarmRequest, path: str) -> str:
 @owner_only
 def revoke(request: FarmRequest, pk: int) -> HttpResponse:
     temperatures.revoke_sensor(act_for(request), sensor=get_object_or_404(Sensor, pk=pk))
-    return redirect("sensors")
+    return told_at("sensors", done="sensor-ended")
 
 
 @require_POST
@@ -291,7 +323,7 @@ def probe(request: FarmRequest, pk: int) -> HttpResponse:
         lambda act: temperatures.probe(act, intake=intake, celsius=form.cleaned_data["pulp_c"]),
     )
     if made:
-        return redirect("intake", pk)
+        return told_at("intake", pk, done=made)
     return show_form(request, "inventory/intakes/probe.html", form, status, intake=intake)
 
 

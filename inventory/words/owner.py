@@ -18,6 +18,7 @@ from inventory.words.units import span_words
 # By the name of the field; one that is not here is shown by that name.
 _FIELDS = {
     "added": gettext_lazy("added"),
+    "alarm_done": gettext_lazy("alarm open again; closed before with"),
     "alarm_after_h": gettext_lazy("calls out after hours"),
     "band_c": gettext_lazy("in range up to degrees from that"),
     "best_before_kind": gettext_lazy("kind of the packer's date"),
@@ -74,6 +75,8 @@ def change_words(change: Change, farm: Farm) -> str:
     }
     if change.field == "added":
         return _("%(name)s: %(field)s") % facts
+    if change.field == "alarm_done":
+        return _("%(name)s: %(field)s “%(before)s”") % facts
     if change.after == "set":
         return _("%(name)s: %(field)s %(after)s") % facts
     return _("%(name)s: %(field)s, %(before)s → %(after)s") % facts

@@ -15,7 +15,7 @@ from inventory.actions.movements import take_out
 from inventory.actions.pulls import Wanted, open_pull, promise
 from inventory.actions.quality import hold
 from inventory.actions.tags import make_tags
-from inventory.actions.temperatures import make_sensor, record_readings
+from inventory.actions.temperatures import close_alarm, make_sensor, record_readings
 from inventory.codes import check_character
 from inventory.models import (
     Crop,
@@ -64,6 +64,8 @@ def posts(busy) -> dict[str, tuple]:
     owners = builders.act(timezone.now())
     make_sensor(owners, name="P2", room=Room.objects.get())
     make_tags(owners, count=1)
+    long_ago = {"room": Room.objects.get(), "started_at": 0, "ended_at": 3600, "side": "warm"}
+    close_alarm(owners, **long_ago, peak_c=9.0, done="the door stood open")
     wanted = [Wanted(lot.crop, "bunch", builders.Decimal(3))]
     opened = open_pull(owners, outlet=Outlet.objects.get(), lines=wanted)
     promise(opened, [(opened.lines.get(), lot.pk, builders.Decimal(3))])
@@ -143,6 +145,7 @@ OWNERS_POSTS = {
     "revoke",
     "wrong-reading",
     "wrong-file",
+    "reopen-alarm",
 }
 
 

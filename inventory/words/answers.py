@@ -1,0 +1,106 @@
+"""What a doing answers on the page it leads to: what was done, by whom and when."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from inventory import measures
+from inventory.models import (
+    Action,
+    AlarmClosing,
+    Farm,
+    ProbeReading,
+    Reading,
+    RoomCheck,
+)
+from inventory.words.days import clock_words
+from inventory.words.ledger import entry_words
+from inventory.words.owner import change_words
+from inventory.words.units import crates_words
+
+# What leaves no row of its own to be told from.
+PLAIN: Mapping[str, Promise] = {
+    "count-ended": gettext_lazy("The count is ended."),
+    "phone-unpaired": gettext_lazy("That phone is signed out and no longer paired."),
+    "round-ended": gettext_lazy("The round is ended: only the owner can undo it now."),
+    "sensor-ended": gettext_lazy("That sensor's token counts no more."),
+}
+_MOST_TOLD = 3
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One doing, told. undone: it was taken back since."""
+
+    words: str
+    who: str = ""
+    when: str = ""
+    undone: bool = False
+
+
+def answer_of(
+    done: Action | Reading | AlarmClosing | ProbeReading | RoomCheck, farm: Farm, today: date
+) -> Answer:
+    """Return what is said of one thing that was done."""
+    if isinstance(done, Action):
+        words = _action(done, farm)
+        return _by(words, done, done.recorded_at, today, undone=hasattr(done, "undone_by"))
+    if isinstance(done, Reading):
+        words, undone = _reading(done, farm), done.set_aside == Reading.Aside.WRONG
+        return _by(words, done, done.at, today, undone=undone)
+    if isinstance(done, AlarmClosing):
+        words = _("The alarm is closed: “%(done)s”") % {"done": done.done}
+        return _by(words, done, done.closed_at, today)
+    if isinstance(done, ProbeReading):
+        words = _("%(degrees)s inside written") % {"degrees": _degrees(done, farm)}
+        return _by(words, done, done.at, today)
+    return _by(_check(done, farm), done, done.at, today)
+
+
+def _by(
+    words: str,
+    done: Action | Reading | AlarmClosing | ProbeReading | RoomCheck,
+    at: datetime,
+    today: date,
+    undone: bool = False,
+) -> Answer:
+    who = done.person.name if done.person else ""
+    return Answer(words, who, clock_words(at, today), undone)
+
+
+def _degrees(done: Reading | ProbeReading | RoomCheck, farm: Farm) -> str:
+    return measures.temperature_words(done.temperature_c or 0, farm.temperature_unit)
+
+
+def _reading(reading: Reading, farm: Farm) -> str:
+    degrees = {"degrees": _degrees(reading, farm)}
+    if reading.set_aside == Reading.Aside.IMPLAUSIBLE:
+        return _("%(degrees)s written, but it counts for nothing: no room is like that") % degrees
+    return _("%(degrees)s written") % degrees
+
+
+def _check(check: RoomCheck, farm: Farm) -> str:
+    told = _("%(room)s checked") % {"room": check.room.name}
+    if check.temperature_c is not None:
+        told += f", {_degrees(check, farm)}"
+    return f"{told}. " + _("Another check today replaces it.")
+
+
+def _action(action: Action, farm: Farm) -> str:
+    """Return what was set, or what was written of crates."""
+    if action.kind == Action.Kind.CHANGE:
+        told = [change_words(change, farm) for change in action.changes.all()]
+        more = len(told) - _MOST_TOLD
+        if more > 0:
+            told = [*told[:_MOST_TOLD], _("and %(n)d more") % {"n": more}]
+        return "; ".join(told) or _("Nothing is different from before.")
+    entries = list(action.movements.select_related("lot__crop", "position__room"))
+    if len(entries) == 1:
+        crop = entries[0].lot.crop.shown_name
+        return f"{crop} {entries[0].lot_id}: {entry_words(entries[0])}"
+    codes = {entry.lot_id for entry in entries}
+    return f"{action.get_kind_display()}: {crates_words(len(codes))}" if codes else ""
