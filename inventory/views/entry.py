@@ -206,6 +206,8 @@ def _is_asked_again(request: FarmRequest, form: BaseForm, like: Like) -> bool:
         return True
     if request.POST.get("came") != "back" or {CORRECT, ANOTHER} & set(request.POST):
         return False
+    if is_known(_id_of(request)):
+        return False  # sent before: the action tells the same again from something else
     found = done_just_now(like, request.user, request.phone, timezone.now())
     return found is not None and _ask_again(request, form, found)
 

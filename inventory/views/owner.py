@@ -193,7 +193,7 @@ def pick(request: FarmRequest) -> HttpResponse:
     if request.method == "POST":
         action, status = attempt(request, form, lambda act: _pick(act, form))
         if action:
-            return redirect("list", "crops")
+            return told_at("list", "crops", done=action)
     typed = request.GET.get("q", "")[:80]
     found = called(typed, Crop.objects.all())
     grown = [str(crop.pk) for crop in found if crop.grown]

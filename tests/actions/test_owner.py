@@ -16,15 +16,18 @@ from inventory.actions.owner import (
     call_dates_best_before,
     open_room,
     pick_crops,
+    reopen_alarm,
     save_row,
     switch_crop,
 )
 from inventory.actions.quality import inspect
 from inventory.actions.setup import Shelving
+from inventory.actions.temperatures import close_alarm
 from inventory.actions.undo import undo
 from inventory.errors import Refused
 from inventory.models import (
     Action,
+    AlarmClosing,
     Change,
     Container,
     Crop,
@@ -402,6 +405,20 @@ def test_the_fingerprint_of_an_action_does_not_depend_on_the_secret(signed_in):
         for pin, password in (("4711", NEW_PASSWORD), ("0815", f"{NEW_PASSWORD}-2"))
     ]
     assert made[0].fingerprint == made[1].fingerprint
+
+
+def test_only_the_owner_opens_a_closed_alarm_again(farm):
+    spell = {"started_at": 0.0, "ended_at": 7200.0, "side": "warm", "peak_c": 9.0}
+    closing = close_alarm(act(), room=Room.objects.get(), **spell, done="iced up")
+    ben = builders.make_crew()
+    with refused(Refused("owner-only")):
+        reopen_alarm(act(person=ben), closing=closing)
+    reopen_alarm(act(), closing=closing)
+    assert not AlarmClosing.objects.exists()
+    change = Change.objects.get()
+    assert (change.subject, change.name, change.before, change.after) == (
+        "alarmclosing", "Cold room", "iced up (Ada)", "",
+    )  # fmt: skip
 
 
 def test_what_was_set_is_not_undone_by_undo(signed_in):

@@ -12,9 +12,16 @@ from inventory.actions.quality import inspect, judge_crate
 from inventory.actions.temperatures import record_readings
 from inventory.keeping import Reference, load_reference, rate
 from inventory.models import Lot, Room
-from inventory.queries.crates import Crate, FridgeDays, crates_here, one_crate
+from inventory.queries.crates import (
+    Crate,
+    FridgeDays,
+    beside_first,
+    crates_here,
+    far_past,
+    one_crate,
+)
 from inventory.queries.home import read_rotation
-from tests.builders import NOW, act, make_lot, make_lots, set_target
+from tests.builders import NOW, act, make_lot, make_lots, place, set_target
 
 HOUR = timedelta(hours=1)
 DAY = timedelta(days=1)
@@ -212,3 +219,25 @@ def test_the_number_of_queries_does_not_grow_with_the_crates(farm):
     one = queries()
     make_lots(*[12] * 30)
     assert queries() == one
+
+
+def test_those_far_past_are_told_apart_the_longest_past_first(farm):
+    for days in (0, 15, 40, 60):
+        make_lot(at=NOW - days * DAY)
+    found = far_past(reversed(crates_here(farm, NOW)))
+    assert [(NOW - crate.life.harvested_at).days for crate in found] == [60, 40]
+    assert all(crate.is_far_past for crate in found)
+
+
+def test_of_the_same_harvest_or_place_come_first(farm):
+    one, sister = make_lots(12, 12, position=place("B1"))
+    beside = make_lot(at=NOW - DAY, position=place("B1"))
+    far = make_lot(at=NOW - 2 * DAY)
+    (nowhere, other) = (make_lot(at=NOW - days * DAY, position=None) for days in (3, 4))
+    found = {crate.code: crate for crate in crates_here(farm, NOW)}
+    rest = [found[lot.pk] for lot in (far, beside, nowhere, sister)]
+    near, elsewhere = beside_first(found[one.pk], rest)
+    assert [crate.code for crate in near] == [beside.pk, sister.pk]
+    assert [crate.code for crate in elsewhere] == [far.pk, nowhere.pk]
+    # To stand at no place yet is no place in common.
+    assert beside_first(found[other.pk], [found[nowhere.pk]])[0] == []

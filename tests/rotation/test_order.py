@@ -7,7 +7,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.rotation import Standing, Verdict, judge, rotation_key
-from inventory.rotation.order import LONGEST_KEEP_DAYS, SELL_FIRST_DAYS, whole_days
+from inventory.rotation.order import (
+    FAR_PAST_SHARE,
+    LONGEST_KEEP_DAYS,
+    SELL_FIRST_DAYS,
+    is_far_past,
+    whole_days,
+)
 
 NOW = datetime(2026, 6, 10, 14, tzinfo=UTC)
 TODAY = date(2026, 6, 10)
@@ -122,3 +128,10 @@ def test_two_days_are_few_and_a_keep_is_for_a_week_at_most():
 )
 def test_days_are_rounded_down_but_for_float_dust(days, whole):
     assert whole_days(days) == whole
+
+
+@pytest.mark.parametrize(("used", "far"), [(0, False), (1.0, False), (1.499, False), (1.5, True)])
+def test_half_its_time_over_is_far_past(used, far):
+    """Ours, no source."""
+    assert is_far_past(used) == far
+    assert FAR_PAST_SHARE == 1.5

@@ -9,6 +9,7 @@ import pytest
 from django.utils import timezone
 
 from inventory.actions.undo import undo
+from inventory.lives.logs import room_logs
 from inventory.models import Action, Intake, Lot, Movement, Reading, Room, RoomCheck, Source
 from tests import builders
 from tests.builders import act, make_lots, place
@@ -229,11 +230,21 @@ def test_a_typed_temperature_asks_and_is_corrected(signed_in, kept):
     ]  # fmt: skip
 
 
+def test_the_same_temperature_from_a_page_the_phone_kept_is_written_once(signed_in):
+    key = str(uuid4())
+    once, twice = typed(signed_in, entry=key), typed(signed_in, entry=key, **BACK)
+    assert (once.status_code, once["Location"]) == (twice.status_code, twice["Location"])
+    assert Reading.objects.count() == 1
+
+
 def test_a_temperature_sent_wrongly_as_a_correction_leaves_the_first(signed_in):
     typed(signed_in)
     asked = typed(signed_in, "2.4", **BACK)
     assert answer(signed_in, typed, asked, "correct", degrees="cold").status_code == 422
     assert Reading.objects.get().set_aside == ""
+    # Nor does this process remember the room as if it had never been measured.
+    (logged,) = room_logs(0).values()
+    assert 4.2 in logged.log.celsius
 
 
 def test_a_check_with_another_temperature_asks_too(signed_in):

@@ -8,7 +8,14 @@ from django.utils import translation
 from inventory.keeping import load_reference
 from inventory.keeping.cooling import Cooling, StartFrom
 from inventory.queries.crates import FridgeDays
-from inventory.words.crates import freezing_words, fridge_words, start_words, why_words
+from inventory.words.crates import (
+    far_past_words,
+    freezing_words,
+    fridge_words,
+    start_words,
+    whole_past_words,
+    why_words,
+)
 
 REFERENCE = load_reference()
 
@@ -95,3 +102,37 @@ def test_what_the_cold_did_is_known_or_asked_for(chill_used, chill_days, said):
 def test_how_warm_it_came_says_how_that_is_known(start_from, said):
     cooling = Cooling(0.0, 27.2, 2.0, 3.0, measured=True, start_from=start_from)
     assert start_words(cooling, "C") == said
+
+
+def past(*days_over: int) -> list:
+    """Crates so many days over; those of 0 are not past their time."""
+    return [SimpleNamespace(days_over=days, is_over=days > 0) for days in days_over]
+
+
+@pytest.mark.parametrize(
+    ("crates", "said"),
+    [
+        (past(), ""),
+        (past(1), "It is 1 day past its time. Take it out all the same?"),
+        (past(19), "It is 19 days past its time. Take it out all the same?"),
+        (
+            past(5, 19),
+            "2 of these crates are past their time, one by 19 days. Take them out all the same?",
+        ),
+    ],
+)
+def test_what_is_asked_before_crates_far_past_go_out(crates, said):
+    assert far_past_words(crates) == said
+
+
+@pytest.mark.parametrize(
+    ("crates", "said"),
+    [
+        (past(0, 0), ""),
+        (past(3, 19), ""),  # each counts so already
+        (past(0, 1), "The whole would count as 1 day over. Put them together all the same?"),
+        (past(0, 3, 19), "The whole would count as 19 days over. Put them together all the same?"),
+    ],
+)
+def test_what_is_asked_before_a_whole_counts_as_past_its_time(crates, said):
+    assert whole_past_words(crates) == said
