@@ -56,6 +56,7 @@ for name, words in {
     "spell_words": rooms.spell_words,
     "air_words": rooms.air_words,
     "alarm_words": rooms.alarm_words,
+    "aside_words": rooms.aside_words,
     "advice_words": rooms.advice_words,
     "bad_row_words": rooms.bad_row_words,
     "weekly_words": rooms.weekly_words,

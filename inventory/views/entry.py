@@ -266,12 +266,11 @@ def corrects(view: View) -> View:
 
 
 def _to_correct(request: FarmRequest) -> Action | Reading | None:
-    """Return what a form takes the place of; nothing once that was done."""
+    """Return what a form takes the place of; nothing once that was taken back."""
     try:
-        key, entry = (UUID(request.POST.get(name, "")) for name in (CORRECT, "entry"))
+        return doing_of(UUID(request.POST.get(CORRECT, "")))
     except ValueError:
         return None
-    return None if is_known(entry) else doing_of(key)
 
 
 def _take_back(request: FarmRequest, earlier: Action | Reading) -> None:
@@ -288,6 +287,8 @@ def show_form(
 ) -> HttpResponse:
     question = getattr(form, "question", None)
     asked = question.fields if question else set()
+    if question:
+        form.errors.clear()  # the answer may change what is right: it is judged after it
     context |= {
         "form": form,
         # What is done besides, or in place of, something else is a doing of its own.

@@ -30,7 +30,8 @@ def again_words(found: Action | Reading, person: Person, farm: Farm, at: datetim
     else:
         facts = {"what": _what(found), "ago": ago_words(found.recorded_at, at)}
         told = _told(found, person, facts)
-    return f"{told} {_('Correct that, or is this another?')}"
+    question = _("Correct that, or is this another?")
+    return f"{told} {question}"
 
 
 def _told(found: Action, person: Person, facts: dict[str, str]) -> str:

@@ -4,7 +4,7 @@ from django.utils.translation import gettext as _
 
 from inventory import measures
 from inventory.keeping.log import Side
-from inventory.models import Farm, Position, RoomCheck
+from inventory.models import Farm, Position, Reading, RoomCheck
 from inventory.queries.alarms import Alarm
 from inventory.queries.neighbours import Advice
 from inventory.queries.rooms import Share
@@ -76,6 +76,13 @@ def advice_words(advice: Advice) -> str:
             "%(taker)s spoils inside fastest at 2 to 8 °C: colder or warmer is better."
         ),
     }[advice.kind] % names
+
+
+def aside_words(reading: Reading) -> str:
+    """Return why a reading counts for nothing."""
+    if reading.set_aside == Reading.Aside.WRONG:
+        return _("taken back, or called wrong")
+    return str(reading.get_set_aside_display())
 
 
 def bad_row_words(reason: str) -> str:

@@ -210,6 +210,7 @@ def test_the_questions_are_fit_for_a_thumb_in_the_dark(new_thumb):
     thumb.type("In each crate", "much")
     bring_in(thumb, "5")
     assert QUESTION in thumb.text
+    assert in_view(thumb, ".said.ask")
     thumb.tap("Correct that")
     assert "is not a number" in thumb.text
     assert in_view(thumb, "p.error")

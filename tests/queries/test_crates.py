@@ -8,6 +8,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.actions.movements import move_lots
 from inventory.actions.quality import inspect, judge_crate
 from inventory.actions.temperatures import record_readings
 from inventory.keeping import Reference, load_reference, rate
@@ -231,6 +232,7 @@ def test_those_far_past_are_told_apart_the_longest_past_first(farm):
 
 def test_of_the_same_harvest_or_place_come_first(farm):
     one, sister = make_lots(12, 12, position=place("B1"))
+    move_lots(act(), lots=[sister.pk], position=place("B2"))
     beside = make_lot(at=NOW - DAY, position=place("B1"))
     far = make_lot(at=NOW - 2 * DAY)
     (nowhere, other) = (make_lot(at=NOW - days * DAY, position=None) for days in (3, 4))

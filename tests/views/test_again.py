@@ -64,6 +64,26 @@ def test_a_harvest_reached_by_back_asks_and_is_corrected_in_one_go(signed_in):
     assert [intake.action.kind for intake in Intake.objects.all()] == ["bring in"] * 2
 
 
+def test_what_is_corrected_may_be_told_as_of_an_earlier_time(signed_in, farm):
+    harvest(signed_in)
+    early = (timezone.now() - timedelta(hours=3)).astimezone(farm.zone)
+    said = {"happened_at": f"{early:%Y-%m-%dT%H:%M}", "crates": "5"}
+    asked = harvest(signed_in, **said, **BACK)
+    assert answer(signed_in, harvest, asked, "correct", **said).status_code == 302
+    assert standing() == 5
+
+
+def test_what_is_wrong_is_said_after_the_question(signed_in):
+    harvest(signed_in)
+    asked = harvest(signed_in, crates="many", **BACK)
+    page = asked.content.decode()
+    assert QUESTION in page
+    assert "is not a number" not in page
+    assert "autofocus" not in page  # which would lead away from the question
+    wrong = answer(signed_in, harvest, asked, "another", crates="many")
+    assert "is not a number" in wrong.content.decode()
+
+
 def test_or_it_is_another(signed_in):
     harvest(signed_in)
     asked = harvest(signed_in, crates="5", **BACK)
@@ -243,7 +263,7 @@ def test_a_temperature_sent_wrongly_as_a_correction_leaves_the_first(signed_in):
     assert answer(signed_in, typed, asked, "correct", degrees="cold").status_code == 422
     assert Reading.objects.get().set_aside == ""
     # Nor does this process remember the room as if it had never been measured.
-    (logged,) = room_logs(0).values()
+    (logged,) = room_logs(timezone.now().timestamp()).values()
     assert 4.2 in logged.log.celsius
 
 
