@@ -140,7 +140,8 @@ def test_dates_of_unknown_kind_are_listed_for_the_owner_until_they_are_settled(s
     for intake in unknown:
         assert f'href="/intake/{intake.pk}/correct"' in page.content.decode()
     answer = signed_in.post("/settings/dates", {"entry": uuid4()})
-    assert answer["Location"] == "/settings"
+    said = Action.objects.get(kind="change")
+    assert answer["Location"] == f"/settings?said=act.{said.pk}"
     page = signed_in.get("/settings")
     assert page.context["unknown_dates"] == []
     assert "Dates on cases" not in page.content.decode()

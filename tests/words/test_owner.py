@@ -13,7 +13,7 @@ from inventory.words.owner import change_words
 
 FORMS: list[type[ModelForm]] = [*(kind.form for kind in LISTS.values()), FarmForm, LabelFarmForm]
 # What no form of a row names so: added rows, secrets, and what one tap sets.
-OTHERS = {"added", "pin", "password", "grown", "keeping_days", "best_before_kind"}
+OTHERS = {"added", "pin", "password", "grown", "keeping_days", "best_before_kind", "alarm_done"}
 
 
 def fields() -> set[str]:
@@ -44,6 +44,10 @@ def test_no_words_are_kept_for_a_field_nobody_can_set():
         (("added", "", "Cold room"), "Cold room: added"),
         (("password", "", "set"), "Cold room: password set"),
         (("pin", "", "set"), "Cold room: PIN set"),
+        (
+            ("alarm_done", "iced up (Ada)", ""),
+            "Cold room: alarm open again; closed before with “iced up (Ada)”",
+        ),
     ],
 )
 def test_what_was_set_is_said_from_what_to_what(set_, words):
