@@ -68,12 +68,6 @@ class ForWhomForm(ActForm):
             self.add_error("outlet", _("Either a buyer, or given or own use: not both."))
         return data
 
-    all_the_same = _("Take it out all the same")
-
-    @property
-    def doubt(self) -> str:
-        return far_past_words(far_past([self.crate]))
-
     @property
     def what_for(self) -> dict:
         outlet = self.cleaned_data["outlet"]
@@ -85,6 +79,12 @@ class ForWhomForm(ActForm):
 
 
 class TakeOutForm(PortionMixin, CrateForm, ForWhomForm):
+    all_the_same = _("Take it out all the same")
+
+    @property
+    def doubt(self) -> str:
+        return far_past_words(far_past([self.crate]))
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.add_portion(self.crate)

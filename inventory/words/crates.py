@@ -43,6 +43,14 @@ def far_past_words(crates: Sequence[Crate]) -> str:
     ) % {"all": len(crates), "days": days_words(over)}
 
 
+def far_past_among_words(crates: Sequence[Crate]) -> str:
+    """Return the question before crates go out together of which these are far past; "" of none."""
+    if not crates:
+        return ""
+    named = {"codes": ", ".join(crate.code for crate in crates)}
+    return _("Far past their time: %(codes)s. Take them out all the same?") % named
+
+
 def whole_past_words(crates: Sequence[Crate]) -> str:
     """Return the question before crates are put together of which some, not all, are past.
 

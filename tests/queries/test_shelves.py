@@ -7,7 +7,7 @@ import pytest
 from inventory.actions.movements import move_lots
 from inventory.actions.quality import hold, inspect
 from inventory.actions.temperatures import record_readings
-from inventory.models import Code, Position
+from inventory.models import Code, Crop, Position
 from inventory.queries.rooms import read_rooms, read_waiting
 from inventory.queries.shelves import (
     BAY_BOXES,
@@ -164,6 +164,7 @@ def test_crops_are_named_under_their_boxes_and_cut_to_their_width(farm):
 
 def test_the_more_boxes_the_more_of_a_name(farm):
     make_lots(12, 12, key="salad-mix", unit="kg")
+    Crop.objects.filter(reference_key="salad-mix").update(name="Salad mix of spring")
     assert drawn(farm, "A1").bays[0].names[0].text == "Salad mix…"
 
 

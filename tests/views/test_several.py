@@ -128,15 +128,13 @@ def test_a_refusal_names_the_crate_and_keeps_the_ticks(signed_in):
 def test_what_is_long_past_its_time_is_named_and_asked_about(signed_in):
     """Kale, 10 days at 0 °C (hb66, as in crops.csv), cut 40 days ago."""
     young, old = make_lot(at=now()), make_lot(at=now() - 40 * DAY)
-    form = signed_in.get(address("take-out", young)).context["form"]
-    assert "sure" not in form.fields
     asked = post(signed_in, "take-out", young, old, purpose="own use")
-    assert asked.status_code == 422
-    assert f"Long past their time: {old.pk}." in asked.content.decode()
+    assert asked.status_code == 409
+    assert f"Far past their time: {old.pk}. Take them out" in asked.content.decode()
     assert not Lot.objects.filter(state="out").exists()
     without = {"entry": uuid4(), "lots": [young.pk], "purpose": "own use"}
     assert signed_in.post(address("take-out", young, old), without).status_code == 302
-    sure = post(signed_in, "take-out", old, purpose="own use", sure="on")
+    sure = post(signed_in, "take-out", old, purpose="own use", sure="1")
     assert sure.status_code == 302
     assert set(Lot.objects.values_list("state", flat=True)) == {"out"}
 
