@@ -16,7 +16,7 @@ from inventory.forms.temperatures import ReadingForm
 from inventory.ledger.book import Act
 from inventory.models import Position, Reading, Room
 from inventory.queries.again import Like
-from inventory.queries.crates import one_crate
+from inventory.queries.crates import Crate, one_crate
 from inventory.queries.neighbours import read_advice
 from inventory.queries.plots import read_plot
 from inventory.queries.rooms import (
@@ -181,8 +181,8 @@ def count_place(request: FarmRequest, code: str) -> HttpResponse:
 def all_right(request: FarmRequest, code: str) -> HttpResponse:
     """Everything at a place is as written: seen now; on to the next place."""
     position = _position(code)
-    crates, action = read_place(position, request.farm, timezone.now()).crates, None
-    if crates:
+    crates, action = read_place(position, request.farm, timezone.now()).crates, answered(request)
+    if crates and action is None:
         figures = {crate.code: crate.lot.quantity for crate in crates}
         action = count_lots(act_for(request), figures=figures, reason=AS_WRITTEN[0])
     following = _following(position)
@@ -202,12 +202,9 @@ def count_crate(request: FarmRequest, code: str) -> HttpResponse:
         crate = one_crate(read_code(code), request.farm, timezone.now())
     except InvalidCode:
         crate = None
-    earlier = answered(request)
-    if earlier is not None:
-        return redirect("done", earlier.pk)
-    if crate is None or crate.lot.position_id is None:
+    position = _stood(crate) if crate and answered(request) else crate and crate.lot.position
+    if position is None:
         raise Http404
-    position = crate.lot.position
     form = CountForm(request.POST, farm=request.farm, crate=crate)
     action, status = attempt(
         request,
@@ -232,3 +229,10 @@ def count_crate(request: FarmRequest, code: str) -> HttpResponse:
         "inventory/rooms/count_place.html#row" if request.htmx else "inventory/rooms/count_one.html"
     )
     return render(request, template, context, status=status)
+
+
+def _stood(crate: Crate) -> Position | None:
+    """Return where a crate was last, though it may be empty by now."""
+    placed = crate.lot.movements.filter(position__isnull=False).order_by("-occurred_at", "-pk")
+    last = placed.select_related("position__room").first()
+    return last and last.position

@@ -3,6 +3,7 @@
 A scan comes from the camera, a photo, a scanner that types, or a hand; all end in one text.
 """
 
+import json
 from dataclasses import dataclass, replace
 from uuid import UUID, uuid5
 
@@ -103,6 +104,7 @@ def scan(request: FarmRequest, mode: str) -> HttpResponse:
         "elsewhere": OTHER_DESTINATIONS,
         "chosen": request.POST,
         "tags": mode == Mode.TAG and tags_on(asked.get("intake", "")),
+        "places": not request.htmx and _places(mode),
         "discards_open": not request.htmx
         and open_discards(request.user, request.farm, timezone.now()),
         "can_trust": authority_file(settings.DATA_DIR).exists() and not request.is_secure(),
@@ -110,6 +112,18 @@ def scan(request: FarmRequest, mode: str) -> HttpResponse:
     template = "inventory/scan/scan.html#said" if request.htmx else "inventory/scan/scan.html"
     status = 409 if said and said[0].result == "refused" else 200
     return render(request, template, context, status=status)
+
+
+def _places(mode: Mode) -> str:
+    """Return what each place says of itself, for a phone without an answer to a scan of one."""
+    if mode not in (Mode.PUT_AWAY, Mode.BACK, Mode.COUNT):
+        return ""
+    places = Position.objects.filter(in_use=True).select_related("room")
+    return json.dumps({place.pk: _here(place) for place in places})
+
+
+def _here(place: Position) -> str:
+    return _("Here: %s") % place_words(place)
 
 
 def _scanned(request: FarmRequest, mode: str, here: Position | None) -> list[Said]:
@@ -178,21 +192,20 @@ def _act(request: FarmRequest, mode: Mode, text: str, here: Position | None, act
     if place is not None:
         if mode == Mode.COUNT:
             visit(act, position=place)
-        return Said("here", _("Here: %s") % place_words(place), place=place)
+        return Said("here", _here(place), place=place)
     try:
         earlier = earlier_answer(act)
         if earlier is not None:
-            return _again(request, earlier)
+            return _again(request, mode, earlier)
         return _decided(_facts(request, mode, code, here), request, act)
     except Refused as refusal:
         return Said("refused", sentence(refusal))
 
 
-def _again(request: FarmRequest, earlier: Action) -> Said:
-    """Say what a scan did that was sent once more."""
-    told = earlier.movements.first()
-    crate = one_crate(told.lot_id, request.farm, timezone.now())
-    return _done(crate, earlier.get_kind_display(), earlier)
+def _again(request: FarmRequest, mode: Mode, earlier: Action) -> Said:
+    """Say what a scan did that was sent once more, in the words of the first time."""
+    told = earlier.movements.latest("number") if mode == Mode.TAG else earlier.movements.first()
+    return _SAYS[mode](request, one_crate(told.lot_id, request.farm, timezone.now()), earlier)
 
 
 def _facts(request: FarmRequest, mode: Mode, code: str, here: Position | None) -> Scan:
@@ -278,32 +291,42 @@ def _look(request: FarmRequest, found: Scan, act: Act) -> Said:
 
 def _put_away(request: FarmRequest, found: Scan, act: Act) -> Said:
     action = move_lots(act, lots=[found.crate.code], position=found.here)
-    return _done(found.crate, found.here.name, action)
+    return _is_put_away(request, found.crate, action)
+
+
+def _is_put_away(request: FarmRequest, crate: Crate, action: Action) -> Said:
+    return _done(crate, action.movements.first().position.name, action)
 
 
 def _take(request: FarmRequest, found: Scan, act: Act) -> Said:
     if found.take is None:
         return _load(request, found, act)
-    return _moved(found.crate, found.buyer.name, take_promised(act, take=found.take))
+    return _went_out(request, found.crate, take_promised(act, take=found.take))
 
 
 def _load(request: FarmRequest, found: Scan, act: Act) -> Said:
-    buyer, code = found.buyer, found.crate.code
     action = take_out(
         act,
-        lot=code,
+        lot=found.crate.code,
         portion="all",
-        purpose=buyer.purpose,
-        outlet=buyer,
+        purpose=found.buyer.purpose,
+        outlet=found.buyer,
         out_of_reach=request.POST.get("unreachable", "")[:7],
     )
-    return _moved(found.crate, buyer.name, action)
+    return _went_out(request, found.crate, action)
+
+
+def _went_out(request: FarmRequest, crate: Crate, action: Action) -> Said:
+    return _moved(crate, action.movements.first().other_party, action)
 
 
 def _back(request: FarmRequest, found: Scan, act: Act) -> Said:
-    crate = found.crate
     quantity = list(found.out.values())[-1]
-    action = bring_back(act, lot=crate.code, quantity=quantity, position=found.here)
+    action = bring_back(act, lot=found.crate.code, quantity=quantity, position=found.here)
+    return _came_back(request, found.crate, action)
+
+
+def _came_back(request: FarmRequest, crate: Crate, action: Action) -> Said:
     back = action.movements.latest("number")
     if back.lot_id == crate.code:
         return _moved(crate, _("brought back"), action)
@@ -316,7 +339,11 @@ def _throw_out(request: FarmRequest, found: Scan, act: Act) -> Said:
     action = discard(
         act, lot=found.crate.code, portion="all", reason=reason, destination=destination
     )
-    return _moved(found.crate, _("thrown out"), action)
+    return _is_thrown_out(request, found.crate, action)
+
+
+def _is_thrown_out(request: FarmRequest, crate: Crate, action: Action) -> Said:
+    return _moved(crate, _("thrown out"), action)
 
 
 def _see(request: FarmRequest, found: Scan, act: Act) -> Said:
@@ -332,6 +359,11 @@ def _tag(request: FarmRequest, found: Scan, act: Act) -> Said:
     crate = one_crate(on.next.pk, request.farm, timezone.now())
     words = which_crate_words(on)
     return Said("done", words, crate=crate, tag=found.tag)
+
+
+def _is_tagged(request: FarmRequest, crate: Crate, action: Action) -> Said:
+    tag = Tag.objects.get(pk=action.movements.latest("number").detail["tag"])
+    return Said("done", crate.lot.crop.shown_name, crate=crate, tag=tag)
 
 
 def _open_discards(request: FarmRequest) -> list[Action]:
@@ -384,4 +416,14 @@ _DOINGS = {
     Mode.DISCARD: _throw_out,
     Mode.COUNT: _see,
     Mode.TAG: _tag,
+}
+
+# What a scan that wrote something says of it, the first time and when it is sent again.
+_SAYS = {
+    Mode.PUT_AWAY: _is_put_away,
+    Mode.ORDER: _went_out,
+    Mode.MARKET: _went_out,
+    Mode.BACK: _came_back,
+    Mode.DISCARD: _is_thrown_out,
+    Mode.TAG: _is_tagged,
 }
