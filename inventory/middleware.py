@@ -27,6 +27,20 @@ Answer = Callable[..., HttpResponse]
 _LOCAL_ENDINGS = (".local", ".lan", ".home", ".home.arpa", ".internal", ".localhost")
 
 
+def _lead(request: HttpRequest, where: str) -> HttpResponse:
+    """Lead the whole page there: a part of one can't hold a sign-in."""
+    return HttpResponseClientRedirect(where) if request.htmx else redirect(where)
+
+
+def _for_the_queue(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    """Tell a script where the answer stands: left to the browser it would be fetched unseen."""
+    if "Coldroom-Waited" in request.headers and "Location" in response.headers:
+        response.status_code = 204
+        response.headers["Coldroom-To"] = response.headers["Location"]
+        del response.headers["Location"]
+    return response
+
+
 class LocalHostsMiddleware:
     """Answer only to names of this machine, private addresses, and what COLDROOM_HOSTS adds."""
 
@@ -90,7 +104,7 @@ class FarmMiddleware:
             if request.farm is None:
                 return self.get_response(request)
             with farm_days(request.farm, timezone.now()), names_read_once():
-                response = self.get_response(request)
+                response = _for_the_queue(request, self.get_response(request))
             blank = response.status_code == 405 and not response.content
             return self._said(request, response) if blank else response
 
@@ -106,12 +120,17 @@ class FarmMiddleware:
     ) -> HttpResponse | None:
         if request.farm is None and not getattr(view, "before_set_up", False):
             return redirect("set-up")
-        if request.user.is_authenticated or getattr(view, "public", False):
+        if getattr(view, "public", False):
             return None
+        if request.user.is_authenticated:
+            return self._other_hands(request)
         path = request.get_full_path() if request.method == "GET" else reverse("home")
-        where = f"{reverse('sign-in')}?{urlencode({'next': path}, safe='/')}"
-        # A part of a page can't hold the sign-in: the whole page goes there.
-        return HttpResponseClientRedirect(where) if request.htmx else redirect(where)
+        return _lead(request, f"{reverse('sign-in')}?{urlencode({'next': path}, safe='/')}")
+
+    def _other_hands(self, request: HttpRequest) -> HttpResponse | None:
+        """Write nothing that somebody else tapped before the phone changed hands."""
+        tapped_by = request.headers.get("Coldroom-Person") or str(request.user.pk)
+        return None if tapped_by == str(request.user.pk) else _lead(request, reverse("who"))
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         if not isinstance(exception, Refused):

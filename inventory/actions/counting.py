@@ -25,13 +25,14 @@ def visit(act: Act, *, position: Position) -> CountRound:
 
 
 def see(act: Act, *, lot: Lot, position: Position) -> None:
-    """Note that a crate was seen at a place."""
+    """Note that a crate was seen at a place, unless it was seen elsewhere since."""
+    sight = {"position": position, "at": act.happened_at}
     with transaction.atomic():
-        CountSeen.objects.update_or_create(
-            round=visit(act, position=position),
-            lot=lot,
-            defaults={"position": position, "at": act.at},
+        seen, made = CountSeen.objects.get_or_create(
+            round=visit(act, position=position), lot=lot, defaults=sight
         )
+        if not made and seen.at <= act.happened_at:
+            CountSeen.objects.filter(pk=seen.pk).update(**sight)
 
 
 def end_round(act: Act, *, count_round: CountRound) -> None:

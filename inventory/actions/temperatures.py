@@ -115,7 +115,7 @@ def type_reading(act: Act, *, room: Room, celsius: float, moment: datetime | Non
             if (earlier.person_id, earlier.temperature_c) != (act.person.pk, celsius):
                 raise Conflict("sent-before")
             return Recorded(0, 1, 0)
-        typed_at = (moment or act.at).replace(microsecond=0)
+        typed_at = (moment or act.happened_at).replace(microsecond=0)
         recorded = record_readings(
             room,
             [(typed_at, celsius)],
@@ -206,13 +206,13 @@ def probe(act: Act, *, intake: Intake, celsius: Decimal) -> ProbeReading:
 
     Raises Refused("before-arrival").
     """
-    if act.at < intake.arrived_at:
+    if act.happened_at < intake.arrived_at:
         raise Refused("before-arrival", field="pulp_c")
     made, _ = ProbeReading.objects.get_or_create(
         entry_id=act.id,
         defaults={
             "intake": intake,
-            "at": act.at,
+            "at": act.happened_at,
             "temperature_c": celsius,
             "person": act.person,
         },
@@ -252,20 +252,20 @@ def close_alarm(
 def check_room(
     act: Act, *, room: Room, celsius: float | None, door_shut: bool, odd: str, **weekly: bool | None
 ) -> RoomCheck:
-    """Write down the daily look at a room; a second one on a day replaces the first."""
+    """Write down the daily look at a room; a later one on a day replaces the earlier."""
+    look = {
+        "at": act.happened_at,
+        "person": act.person,
+        "temperature_c": celsius,
+        "door_shut": door_shut,
+        "odd": odd,
+        **weekly,
+    }
     with transaction.atomic():
-        check, _ = RoomCheck.objects.update_or_create(
-            room=room,
-            day=act.today,
-            defaults={
-                "at": act.at,
-                "person": act.person,
-                "temperature_c": celsius,
-                "door_shut": door_shut,
-                "odd": odd,
-                **weekly,
-            },
-        )
+        check, made = RoomCheck.objects.get_or_create(room=room, day=act.today, defaults=look)
+        if not made and check.at <= act.happened_at:
+            RoomCheck.objects.filter(pk=check.pk).update(**look)
+            check.refresh_from_db()
         if celsius is not None:
             type_reading(act, room=room, celsius=celsius, moment=None)
     return check

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import wraps
 from typing import Any
 from urllib.parse import urlencode
@@ -33,6 +33,12 @@ from inventory.words.again import again_words
 from inventory.words.refusals import sentence
 
 View = Callable[..., HttpResponseBase]
+
+# What the page's queue says beside a form, and is told beside an answer (see also middleware).
+WAITED = "Coldroom-Waited"
+TOKEN = "Coldroom-Token"
+# What was sent within this time of its tap happened when it came in.
+AT_ONCE = timedelta(seconds=10)
 
 
 class FarmRequest(HttpRequest):
@@ -111,13 +117,25 @@ def told_at(request: FarmRequest) -> datetime | None:
     """
     said = request.POST.get("happened_at", "").strip()
     if not said:
-        return None
+        return _tapped_at(request)
     field = LocalMomentField()
     field.zone = request.farm.zone
     try:
         return field.clean(said)
     except ValidationError as error:
         raise SuspiciousOperation("the form carries no moment") from error
+
+
+def _tapped_at(request: FarmRequest) -> datetime | None:
+    """Return when a form was tapped that had to wait for an answer; None for one sent at once.
+
+    The phone says for how long it waited, since its clock may be wrong by hours.
+    """
+    said = request.headers.get(WAITED, "0")
+    if not said.isdecimal() or len(said) > 8:
+        raise SuspiciousOperation("the form does not say how long it waited")
+    waited = timedelta(seconds=int(said))
+    return timezone.now() - waited if waited >= AT_ONCE else None
 
 
 def posted_hash(request: FarmRequest) -> str:

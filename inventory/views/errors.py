@@ -4,10 +4,10 @@ from urllib.parse import urlsplit
 
 from django.http import HttpResponse
 from django.middleware.csrf import get_token
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
-from inventory.views.entry import FarmRequest
+from inventory.views.entry import TOKEN, WAITED, FarmRequest
 
 _NOT_KEPT = ("csrfmiddlewaretoken", "password", "pin", "code")
 
@@ -18,8 +18,17 @@ def stale_form(request: FarmRequest, reason: str = "") -> HttpResponse:
     Only a form of our own pages, by somebody signed in: another site's form must not get a
     fresh token from us.
     """
-    if not (request.user.is_authenticated and _is_from_here(request)):
+    if not _is_from_here(request):
         return forbidden_form(request)
+    if not request.user.is_authenticated:
+        # The queue keeps what it could not send, and sends it after the sign-in.
+        return redirect("sign-in") if WAITED in request.headers else forbidden_form(request)
+    response = _again(request)
+    response.headers[TOKEN] = get_token(request)
+    return response
+
+
+def _again(request: FarmRequest) -> HttpResponse:
     if request.headers.get("HX-Request"):
         context = {"token": get_token(request)}
         return render(request, "inventory/stale_scan.html", context, status=403)
