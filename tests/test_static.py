@@ -48,6 +48,7 @@ def test_the_scan_page_imports_modules_by_their_hashed_names(collect):
     root, names = collect("once")
     modules = {"camera", "code", "entry", "sound"}
     wanted = {names[f"inventory/scan/{module}.js"] for module in modules}
+    wanted.add(names["inventory/queue.js"])
     found = imports(root, names["inventory/scan/page.js"])
     assert sorted(found) == sorted(wanted)
     assert all(HASHED.search(name) and (root / name).is_file() for name in found)

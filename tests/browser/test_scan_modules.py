@@ -2,36 +2,18 @@
 
 import random
 import uuid
-from collections.abc import Callable
 from itertools import pairwise
 
 import pytest
 
 from inventory.codes import ALPHABET, InvalidCode, draw_code, normalise, read_code
 from inventory.views.scan import MODES
+from tests.browser.conftest import Run
 
-RESULTS = ("done", "here", "ask", "refused")
+RESULTS = ("done", "here", "ask", "refused", "kept")
 # The smallest step an ear is asked to tell: two of twelve equal steps to the octave, a whole tone
 # of equal temperament (common practice, no source).
 WHOLE_TONE = 2 ** (2 / 12)
-
-Run = Callable[..., object]
-
-
-@pytest.fixture
-def run(chromium, live_server) -> Run:
-    """A maker of calls into one module: run("code", "judge('7K')")."""
-    page = chromium.new_page()
-    # Tests are served from a trusted address, most farms are not.
-    page.add_init_script("delete Crypto.prototype.randomUUID")
-    page.goto(f"{live_server.url}/healthz")
-
-    def call(module: str, expression: str, given=None):
-        imported = f"import('/static/inventory/scan/{module}.js')"
-        return page.evaluate(f"(given) => {imported}.then(async (m) => {expression})", given)
-
-    yield call
-    page.close()
 
 
 def judged(typed: str) -> str:

@@ -8,6 +8,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import expect
 
+from inventory.actions.tags import make_tags
 from inventory.labels import LabelText, draw_label
 from inventory.models import Action, Lot
 from tests import builders
@@ -124,35 +125,61 @@ def test_what_is_typed_after_a_question_is_about_what_was_typed(thumb):
     thumb.check()
 
 
-def test_a_scan_without_an_answer_is_kept_and_counts_once_when_sent_again(thumb):
-    lots = builders.make_lots(12, 12, at=builders.timezone_now())
-    there = builders.place("B3")
+def test_scans_without_an_answer_are_kept_each_under_its_id_and_count_once(thumb):
+    lots = builders.make_lots(12, 12, 12, at=builders.timezone_now())
+    there, then = builders.place("B3"), builders.place("A2")
     thumb.page.goto(f"{thumb.address}/scan/put-away?here={there.pk}")
     page, box = thumb.page, thumb.page.get_by_label("Scan, or type the code")
-    alarm = page.locator("#lost")
+    waiting = page.locator("#queue")
+
+    def scan(text: str) -> None:
+        box.fill(text)
+        page.keyboard.press("Enter")
+        expect(box).to_have_value("")
 
     page.context.set_offline(True)
-    box.fill(lots[0].pk)
-    page.keyboard.press("Enter")
-    expect(alarm).to_contain_text("No answer")
-    expect(box).to_have_value(lots[0].pk)
+    scan(lots[0].pk)
+    expect(waiting).to_contain_text(f"1 not sent: Put away or move here: {lots[0].pk}")
+    scan(f"HTTP://FARM.LOCAL/P/{then.pk}")
+    expect(page.locator("#said")).to_contain_text("Here: Cold room A2")
+    scan(lots[1].pk.lower())
+    expect(waiting).to_contain_text("3 not sent")
+    assert not Action.objects.filter(kind=Action.Kind.MOVE).exists()
     page.context.set_offline(False)
-    thumb.tap("Go")
-    expect(alarm).to_be_hidden()
-    expect(box).to_have_value("")
+    expect(waiting).to_contain_text(f"✓ Sent: Put away or move here: {lots[0].pk}")
+    expect(waiting).not_to_contain_text("not sent")
+    moved = [Lot.objects.get(pk=lot.pk).position for lot in lots]
+    assert moved == [there, then, builders.place("A1")]
 
     def lose_the_answer(route):
         route.fetch()
         route.abort()
 
     page.route("**/scan/put-away", lose_the_answer, times=1)
-    box.fill(lots[1].pk)
+    scan(lots[2].pk)
+    expect(waiting).to_contain_text(f"✓ Sent: Put away or move here: {lots[2].pk}")
+    assert Action.objects.filter(kind=Action.Kind.MOVE).count() == 3
+    thumb.check()
+
+
+@pytest.mark.parametrize("mode", ["look", "tag"])
+def test_a_scan_that_can_not_wait_stays_in_the_box(thumb, mode):
+    """Which crate a tag goes on is only known when it goes on; what is looked up is read now."""
+    lot = builders.make_lot(at=builders.timezone_now())
+    (tag,) = make_tags(builders.act(builders.timezone_now()), count=1)
+    thumb.page.goto(f"{thumb.address}/scan/{mode}")
+    page, box = thumb.page, thumb.page.get_by_label("Scan, or type the code")
+    page.context.set_offline(True)
+    code = {"look": lot.pk, "tag": tag.pk}[mode]
+    box.fill(code)
     page.keyboard.press("Enter")
-    expect(alarm).to_be_visible()
-    assert Lot.objects.filter(position=there).count() == 2
+    expect(page.locator("#queue")).to_contain_text("No answer")
+    expect(box).to_have_value(code)
+    page.context.set_offline(False)
     thumb.tap("Go")
-    expect(alarm).to_be_hidden()
-    assert Action.objects.filter(kind=Action.Kind.MOVE).count() == 2
+    expect(page.locator("#queue")).to_have_text("")
+    expect(page.locator("main")).to_contain_text("Kale")
+    assert tag.bindings.count() == (mode == "tag")
 
 
 def test_a_photo_acts_on_every_label_in_it(thumb, tmp_path):

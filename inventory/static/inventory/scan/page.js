@@ -4,20 +4,19 @@
 import {
   hasCamera, makeFresh, makeReader, offerTorch, openCamera, readsCodes, serverReader, watch,
 } from "./camera.js";
-import { judge } from "./code.js";
+import { judge, normalise } from "./code.js";
 import { newEntry } from "./entry.js";
+import { waits } from "../queue.js";
 import { buzzes, play, tones } from "./sound.js";
 
 const IDLE_MS = 2 * 60 * 1000;
-const REFUSED = 409;
 
 const form = document.getElementById("scan");
 const text = document.getElementById("text");
-const lost = document.getElementById("lost");
 const isFresh = makeFresh();
 let sound = null;
 let busy = false;
-let unanswered = null;
+let unanswered = "";
 let idle = 0;
 
 function sayTyped() {
@@ -30,11 +29,25 @@ text.addEventListener("input", () => {
   sayTyped();
 });
 
-// What got no answer keeps its id: should it have arrived after all, it counts once.
+// What got no answer and is not kept has its id for as long as it stands there: should it have
+// arrived after all, it counts once.
 function useIdFor(next) {
-  if (unanswered === null || next === unanswered) return;
-  unanswered = null;
+  if (!unanswered || next === unanswered) return;
+  unanswered = "";
   form.elements.entry.value = newEntry();
+}
+
+// Without an answer the page knows by itself where the next crates stand, if that was a place.
+function stayAt(scanned) {
+  const places = JSON.parse(form.dataset.places ?? "{}");
+  const code = normalise(scanned.split("/").at(-1));
+  for (const old of document.querySelectorAll("#said .said")) old.remove();
+  if (!(code in places)) return;
+  form.elements.here.value = code;
+  const said = document.createElement("p");
+  said.className = "said here";
+  said.textContent = `→ ${places[code]}`;
+  document.getElementById("said").append(said);
 }
 
 function send(found) {
@@ -49,25 +62,26 @@ function tell(result) {
   if (sound) play(sound, tones(form.dataset.mode, result));
 }
 
-// A new id for the next scan, once this one was answered.
+// What got no answer is kept by the queue under its id, but for what can't be: that stays here.
 document.body.addEventListener("htmx:afterRequest", (event) => {
   if (event.target !== form) return;
-  const { successful, xhr } = event.detail;
-  const answered = successful || xhr.status === REFUSED;
+  const isKept = waits(form.elements.entry.value);
+  const { status } = event.detail.xhr;
   busy = false;
-  lost.hidden = answered;
-  if (!answered) {
-    unanswered = text.value;
+  if (isKept) stayAt(text.value);
+  else if (!status || status >= 500) {
+    unanswered = text.value || "a photo";
     tell("refused");
     return;
   }
-  unanswered = null;
+  unanswered = "";
   form.elements.entry.value = newEntry();
+  delete form.dataset.waits;
   text.value = "";
   sayTyped();
   form.elements.photo.value = "";
   text.focus();
-  tell(document.querySelector("#said [data-result]")?.dataset.result);
+  tell(isKept ? "kept" : document.querySelector("#said [data-result]")?.dataset.result);
 });
 
 // Overruling sends the crate in question once more.

@@ -1,7 +1,7 @@
 // What a scan did, for ears and hands: a crew member need not look at the phone.
 
-const TONES = { done: [880], here: [660, 880], ask: [440, 440], refused: [220] };
-const BUZZES = { done: [60], here: [40, 40, 40], ask: [120, 60, 120], refused: [400] };
+const TONES = { done: [880], here: [660, 880], ask: [440, 440], refused: [220], kept: [440, 220] };
+const BUZZES = { done: [60], here: [40, 40, 40], ask: [120, 60, 120], refused: [400], kept: [60, 240] };
 // Each mode sounds higher or lower and buzzes longer or shorter than the others.
 const PITCH = {
   look: 1, "put-away": 1.15, order: 1.3, market: 1.5,
