@@ -252,14 +252,18 @@ def close_alarm(
 def check_room(
     act: Act, *, room: Room, celsius: float | None, door_shut: bool, odd: str, **weekly: bool | None
 ) -> RoomCheck:
-    """Write down the daily look at a room; a later one on a day replaces the earlier."""
+    """Write down the daily look at a room; a later one on a day replaces the earlier.
+
+    But for what it did not look at: the earlier one's word on that stands.
+    """
+    seen = {name: answer for name, answer in weekly.items() if answer is not None}
     look = {
         "at": act.happened_at,
         "person": act.person,
         "temperature_c": celsius,
         "door_shut": door_shut,
         "odd": odd,
-        **weekly,
+        **seen,
     }
     with transaction.atomic():
         check, made = RoomCheck.objects.get_or_create(room=room, day=act.today, defaults=look)

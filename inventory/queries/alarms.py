@@ -1,12 +1,14 @@
-"""Rooms out of range for too long, until the owner has said what was done."""
+"""What every page warns of: rooms out of range for too long, doors that shut people in."""
 
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
+from django.db.models import Exists, OuterRef
+
 from inventory.keeping.log import DAY_S, HOUR_S, Excursion, excursions_of
 from inventory.lives.logs import room_logs
 from inventory.lives.rooms import LoggedRoom
-from inventory.models import AlarmClosing, Room
+from inventory.models import AlarmClosing, Room, RoomCheck
 
 ALARM_DAYS = 7
 
@@ -79,3 +81,18 @@ def _covers(closing: AlarmClosing, alarm: Alarm) -> bool:
     grace_s = float(alarm.room.alarm_after_h) * HOUR_S
     overlaps = closing.started_at.timestamp() <= alarm.excursion.end
     return overlaps and alarm.excursion.end <= closing.closed_at.timestamp() + grace_s
+
+
+def doors_that_shut_in() -> list[RoomCheck]:
+    """Return, room by room, the check since which its door is known not to open from inside.
+
+    Until a later check says that it does; one that did not try the door says nothing. One query.
+    """
+    opened = RoomCheck.objects.filter(
+        room=OuterRef("room"), day__gt=OuterRef("day"), opens_from_inside=True
+    )
+    shut = RoomCheck.objects.filter(opens_from_inside=False).exclude(Exists(opened))
+    since: dict[int, RoomCheck] = {}
+    for check in shut.select_related("room").order_by("room", "day"):
+        since.setdefault(check.room_id, check)
+    return list(since.values())

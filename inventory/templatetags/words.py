@@ -57,6 +57,7 @@ for name, words in {
     "air_words": rooms.air_words,
     "alarm_words": rooms.alarm_words,
     "aside_words": rooms.aside_words,
+    "shut_door_words": rooms.shut_door_words,
     "advice_words": rooms.advice_words,
     "bad_row_words": rooms.bad_row_words,
     "weekly_words": rooms.weekly_words,

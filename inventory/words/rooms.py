@@ -63,6 +63,11 @@ def alarm_words(alarm: Alarm) -> str:
     }[alarm.excursion.side, alarm.going_on] % facts
 
 
+def shut_door_words(check: RoomCheck) -> str:
+    """Return whose door does not open from inside."""
+    return _("%(room)s: the door does not open from inside.") % {"room": check.room}
+
+
 def advice_words(advice: Advice) -> str:
     """Return what stands badly, and why."""
     takers = ", ".join(crop.shown_name for crop in advice.takers)

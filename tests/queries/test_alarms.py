@@ -4,11 +4,11 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.actions.temperatures import record_readings
+from inventory.actions.temperatures import check_room, record_readings
 from inventory.models import Room
-from inventory.queries.alarms import open_alarms
+from inventory.queries.alarms import doors_that_shut_in, open_alarms
 from inventory.queries.temperatures import read_spells, summarise
-from tests.builders import NOW, make_lot, set_target
+from tests.builders import NOW, act, make_lot, set_target
 
 HOUR = timedelta(hours=1)
 DAY = timedelta(days=1)
@@ -77,3 +77,50 @@ def test_a_spell_begins_where_the_target_was_made_colder_more_than_a_week_ago():
     set_target(2, NOW + DAY)
     for hour in (8 * 24, 8 * 24 + 12, 9 * 24):
         assert alarms(hour) == [("warm", 24, hour)]
+
+
+def look(day, opens, room=None):
+    """A daily check that tried the door, or did not (None)."""
+    check_room(
+        act(NOW + day * DAY), room=room or Room.objects.get(), celsius=None, door_shut=True, odd="",
+        opens_from_inside=opens,
+    )  # fmt: skip
+
+
+def shut_since() -> list[tuple]:
+    return [(check.room.name, (check.day - NOW.date()).days) for check in doors_that_shut_in()]
+
+
+def test_a_door_shuts_in_from_the_first_no_until_a_later_yes():
+    """Common practice, no source."""
+    assert shut_since() == []
+    look(0, None)
+    assert shut_since() == []
+    look(1, False)
+    look(2, None)
+    look(3, False)
+    assert shut_since() == [("Cold room", 1)]
+    look(4, True)
+    assert shut_since() == []
+    look(5, False)
+    assert shut_since() == [("Cold room", 5)]
+
+
+def test_a_second_look_on_a_day_answers_the_first_only_where_it_tried_the_door():
+    look(1, False)
+    look(1, None)
+    assert shut_since() == [("Cold room", 1)]
+    look(1, True)
+    assert shut_since() == []
+
+
+def test_each_room_has_its_own_door_and_all_are_one_query(django_assert_num_queries):
+    other = Room.objects.create(name="Warm corner", target_c=12)
+    cold = Room.objects.get(name="Cold room")
+    look(1, False, cold)
+    look(2, False, other)
+    look(3, True, other)
+    look(4, False, other)
+    with django_assert_num_queries(1):
+        found = shut_since()
+    assert sorted(found) == [("Cold room", 1), ("Warm corner", 4)]

@@ -7,8 +7,8 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from inventory.actions.temperatures import record_readings
-from inventory.models import Person, Room
+from inventory.actions.temperatures import check_room, record_readings
+from inventory.models import Farm, Person, Room
 from tests import builders
 
 # Page, and a few words of what must stand there in English and in Spanish.
@@ -49,3 +49,24 @@ def test_cautions_stand_where_they_belong(signed_in, frozen, language):
 def test_the_first_page_says_that_the_door_must_open_from_inside(db, language, words):
     page = Client(headers={"accept-language": language}).get("/set-up").content.decode()
     assert words in page
+
+
+def test_who_owns_the_farm_sees_since_when_the_door_shuts_in(signed_in):
+    day = timezone.now() - timedelta(days=3)
+    check_room(
+        builders.act(day), room=Room.objects.get(), celsius=None, door_shut=True, odd="",
+        opens_from_inside=False,
+    )  # fmt: skip
+    line = "Cold room: the door does not open from inside."
+    since = f"No since {day.astimezone(Farm.objects.get().zone):%a %-d %b}."
+    page = words_of(signed_in.get("/"))
+    assert line in page
+    assert since in page
+    builders.sign_in(signed_in, builders.make_crew())
+    page = words_of(signed_in.get("/"))
+    assert line in page
+    assert since not in page
+
+
+def words_of(answer) -> str:
+    return " ".join(answer.content.decode().split())

@@ -1,0 +1,83 @@
+"""Cautions are seen by whoever opens the page: not folded away, not below the button, not tiny."""
+
+from datetime import timedelta
+
+import pytest
+from playwright.sync_api import expect
+
+from inventory.actions.temperatures import check_room
+from inventory.models import Person, Room
+from tests import builders
+
+DOOR = {
+    "en": "Cold room: the door does not open from inside. "
+    "While anyone is in: wedge it open, one stays outside.",
+    "es": "Cold room: la puerta no abre desde adentro. "
+    "Mientras haya alguien adentro: ponle una cuña y que uno se quede afuera.",
+}
+ENTRAPMENT = {
+    "en": "The door must open from inside, in the dark too.",
+    "es": "La puerta debe abrir desde adentro, también a oscuras.",
+}
+
+
+def check_the_door(opens: bool | None, days_ago: int = 0) -> None:
+    at = builders.timezone_now() - timedelta(days=days_ago)
+    check_room(
+        builders.act(at), room=Room.objects.get(), celsius=3.0, door_shut=True, odd="",
+        opens_from_inside=opens,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def paths(thumb) -> list[str]:
+    lot = builders.make_lot(12, at=builders.timezone_now() - timedelta(days=1))
+    room = Room.objects.get()
+    return [
+        "/", f"/L/{lot.pk}", f"/L/{lot.pk}/take-out", "/scan", "/scan/market", "/put-away",
+        f"/rooms/{room.pk}/check", "/settings",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("language", "colours"), [("en", "light"), ("es", "dark")])
+def test_a_door_that_does_not_open_is_said_on_every_page_until_it_does(
+    thumb, paths, language, colours
+):
+    Person.objects.update(language=language)
+    thumb.page.emulate_media(color_scheme=colours)
+    check_the_door(opens=False, days_ago=1)
+    check_the_door(opens=None)
+    line = thumb.page.locator(".alarm.shut")
+    for path in paths:
+        thumb.open(path)
+        expect(line).to_be_visible()
+        expect(line).to_be_in_viewport(ratio=1)
+        assert " ".join(line.inner_text().split()).startswith(DOOR[language]), path
+        mark = line.locator("b").evaluate("e => getComputedStyle(e, '::before').content")
+        assert "✗" in mark, path
+    check_the_door(opens=True)
+    for path in paths:
+        thumb.open(path)
+        expect(line).to_have_count(0)
+
+
+def test_the_line_leads_to_the_check_that_ends_it(thumb, paths):
+    check_the_door(opens=False, days_ago=1)
+    thumb.open("/")
+    thumb.tap("It opens again: check it", role="link")
+    question = thumb.page.get_by_label("Door opens from inside?", exact=True)
+    expect(question).to_be_visible()
+    question.select_option("yes")
+    thumb.page.locator("label", has_text="yes").first.click()
+    thumb.tap("Checked")
+    expect(thumb.page.locator(".alarm.shut")).to_have_count(0)
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_the_caution_of_the_door_stands_above_the_button_of_the_daily_check(thumb, paths, language):
+    Person.objects.update(language=language)
+    thumb.open(f"/rooms/{Room.objects.get().pk}/check")
+    caution = thumb.page.locator(".caution", has_text=ENTRAPMENT[language])
+    expect(caution).to_be_visible()
+    button = thumb.page.locator("button.main").bounding_box()
+    assert caution.bounding_box()["y"] + caution.bounding_box()["height"] <= button["y"]
