@@ -39,6 +39,7 @@ for name, words in {
     "life_parts": crates.life_parts,
     "life_bars": crates.life_bars,
     "source_words": crates.source_words,
+    "reference_words": crates.reference_words,
     "evidence_words": crates.evidence_words,
     "group_words": crops.group_words,
     "handbook": crops.handbook_words,

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy, ngettext
 
 from inventory import measures
 from inventory.keeping import Reference
@@ -249,9 +249,35 @@ def source_words(source: str) -> str:
 
 
 def evidence_words(evidence: str) -> str:
-    """Return how a published figure was come by."""
+    """Return whether the source of a figure was seen."""
     return {
-        "read": _("read there"),
-        "mixed": _("read there in part, the rest from memory"),
-        "memory": _("from memory, not read"),
+        "read": _("printed source seen"),
+        "mixed": _("seen in part"),
+        "memory": _("no printed source seen"),
     }[evidence]
+
+
+# What has no printed title is told in the reader's language, as SOURCES.md has it in English.
+_UNTITLED = {
+    "can-tbl": gettext_lazy(
+        "A table of vegetable storage with freezing points, web page without a date (kypros.org)"
+    ),
+    "farm": gettext_lazy("Two growers' web pages on garlic scapes"),
+    "mem": gettext_lazy("No printed source found"),
+    "micro": gettext_lazy(
+        "A study on packaging and storage of daikon radish microgreens (Xiao and others, "
+        "USDA-ARS Beltsville)"
+    ),
+}
+
+
+def reference_words(reference: Reference) -> str:
+    """Return where a crop's storage figures are from; what nothing printed was found for, last."""
+    keys = reference.source.split(";")
+    titles = dict(zip(keys, reference.source_titles, strict=True)) | {
+        key: str(words) for key, words in _UNTITLED.items() if key in keys
+    }
+    unprinted = titles.pop("mem", "")
+    if unprinted and titles:
+        unprinted = _("No printed source found for the rest")
+    return "; ".join(filter(None, [*titles.values(), unprinted]))

@@ -3,6 +3,8 @@
 AH-66: USDA Agriculture Handbook 66 (2016 revision). The other sources are in SOURCES.md by key.
 """
 
+import re
+
 import pytest
 
 from inventory.keeping import FreezingClass, load_reference, placing
@@ -123,3 +125,10 @@ def test_sources_are_told_by_title_the_main_one_first():
     used = {key for row in REFERENCE.values() for key in row.source.split(";")}
     assert used <= set(load_sources())
     assert "key" not in load_sources()
+
+
+def test_titles_are_about_the_source_never_about_who_remembered_or_compiled_it():
+    """Common practice, no source: how each was seen stands in the column beside."""
+    assert len(load_sources()) > 20
+    for title in load_sources().values():
+        assert not re.search(r"memory|compiler|repository|not checked|not shown", title), title

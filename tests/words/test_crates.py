@@ -7,11 +7,14 @@ from django.utils import translation
 
 from inventory.keeping import load_reference
 from inventory.keeping.cooling import Cooling, StartFrom
+from inventory.keeping.reference import load_sources
 from inventory.queries.crates import FridgeDays
 from inventory.words.crates import (
+    _UNTITLED,
     far_past_words,
     freezing_words,
     fridge_words,
+    reference_words,
     start_words,
     whole_past_words,
     why_words,
@@ -136,3 +139,38 @@ def test_what_is_asked_before_crates_far_past_go_out(crates, said):
 )
 def test_what_is_asked_before_a_whole_counts_as_past_its_time(crates, said):
     assert whole_past_words(crates) == said
+
+
+def test_printed_titles_stay_and_what_has_none_is_told_in_the_readers_language():
+    broccoli, scapes = REFERENCE["broccoli"], REFERENCE["garlic-scapes"]
+    said = {}
+    for language in ("en", "es"):
+        with translation.override(language):
+            assert reference_words(broccoli) == "; ".join(broccoli.source_titles)
+            said[language] = reference_words(scapes)
+    assert said["en"] == (
+        "Two growers' web pages on garlic scapes; No printed source found for the rest"
+    )
+    assert said["es"] == (
+        "Dos páginas web de productores sobre tallos de flor de ajo; "
+        "Para lo demás no se encontró fuente impresa"
+    )
+
+
+@pytest.mark.parametrize(
+    ("key", "last"),
+    [
+        ("pea-shoots", "No printed source found"),
+        ("chervil", "No printed source found for the rest"),
+    ],
+)
+def test_what_nothing_printed_was_found_for_is_said_last(key, last):
+    told = reference_words(REFERENCE[key]).split("; ")
+    assert told[-1] == last
+    assert len(told) == len(REFERENCE[key].source_titles)
+
+
+def test_what_has_no_printed_title_is_called_as_the_list_of_sources_calls_it():
+    for key, words in _UNTITLED.items():
+        with translation.override("en"):
+            assert str(words) == load_sources()[key]
