@@ -2,12 +2,15 @@
 
 import re
 from datetime import timedelta
+from decimal import Decimal
+from uuid import uuid4
 
 import pytest
 from django.test import Client
 from django.utils import timezone
 
 from inventory.actions.temperatures import check_room, record_readings
+from inventory.keeping import load_reference
 from inventory.models import Farm, Person, Room
 from tests import builders
 
@@ -20,6 +23,10 @@ CAUTIONS = [
     ("/L/{lot}/look", "safe to eat no figure here can say", "Ninguna cifra"),
     ("/L/{lot}/move", "Heavy crates low", "Cajas pesadas abajo"),
     ("/L/{lot}/move", "Meat, eggs and dairy always below", "Carne, huevo y lácteos siempre debajo"),
+    ("/L/{lot}/take-out", "local law decides what must be", "la ley local decide qué"),
+    ("/market", "local law decides what must be", "la ley local decide qué"),
+    ("/intake/{intake}", "do not sell the one you pierced", "no vendas la pieza"),
+    ("/in/harvest/{crop}", "do not sell the one you pierced", "no vendas la pieza"),
     ("/rooms/{room}/check", "door must open from inside", "puerta debe abrir desde adentro"),
     ("/settings/rooms/new", "nobody works shut in", "nadie trabaja encerrado"),
     ("/scan", "Scan at the doorway", "Escanea en la puerta"),
@@ -32,7 +39,12 @@ def frozen(signed_in) -> dict:
     lot = builders.make_lot(at=now - timedelta(days=1))
     cold = [(now - timedelta(hours=hours), -4.0) for hours in range(6)]
     record_readings(Room.objects.get(), cold, kind="sensor", at=now, sensor="fan")
-    return {"lot": lot.pk, "room": Room.objects.get().pk}
+    builders.take(lot, Decimal(2), at=now)
+    fresh = builders.make_lot(at=now, cut_ago=timedelta(hours=1), pulp_c=None)
+    return {
+        "lot": lot.pk, "room": Room.objects.get().pk, "crop": lot.crop_id,
+        "intake": fresh.intake_id,
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
@@ -49,6 +61,40 @@ def test_cautions_stand_where_they_belong(signed_in, frozen, language):
 def test_the_first_page_says_that_the_door_must_open_from_inside(db, language, words):
     page = Client(headers={"accept-language": language}).get("/set-up").content.decode()
     assert words in page
+
+
+def test_the_caution_of_the_probe_stands_under_its_box_when_it_is_asked_again(signed_in, frozen):
+    path = f"/intake/{frozen['intake']}/probe"
+    answer = signed_in.post(path, {"entry": uuid4(), "pulp_c": "warm"})
+    assert answer.status_code == 422
+    box, _, under = words_of(answer).partition('name="pulp_c"')
+    assert box
+    assert "Clean the probe before and after; do not sell the one you pierced." in under
+
+
+SPROUTS = "days left say nothing about safety"
+
+
+@pytest.mark.parametrize(
+    "key", [key for key, row in load_reference().items() if row.group == "sprout"]
+)
+def test_sprouts_and_microgreens_say_that_days_left_say_nothing_of_safety(signed_in, key):
+    """Common practice, no source."""
+    crop = builders.crop(key)
+    lot = builders.make_lot(crop=crop)
+    for path in (f"/L/{lot.pk}", f"/in/harvest/{crop.pk}"):
+        assert SPROUTS in words_of(signed_in.get(path)), path
+
+
+def test_of_other_crops_nothing_is_said_of_sprouts(signed_in):
+    lot = builders.make_lot()
+    for path in (f"/L/{lot.pk}", f"/in/harvest/{lot.crop_id}"):
+        assert SPROUTS not in words_of(signed_in.get(path)), path
+
+
+def test_sprouts_are_the_group_of_sprouts_and_microgreens():
+    group = {key for key, row in load_reference().items() if row.group == "sprout"}
+    assert group == {"sprouts-mung", "sprouts-seed", "pea-shoots", "microgreens"}
 
 
 def test_who_owns_the_farm_sees_since_when_the_door_shuts_in(signed_in):
