@@ -235,7 +235,8 @@ def correct_intake(
     once crates of another intake were mixed in.
 
     Raises Refused("other-kind-of-source", "future", "too-long-ago", "block-closed",
-    "nothing-changed"), Conflict("already-mixed", "intake-undone", "happened-before").
+    "nothing-changed", "date-reason"), Conflict("already-mixed", "intake-undone",
+    "happened-before").
     """
     intake = Intake.objects.select_for_update(of=("self",)).get(pk=intake.pk)
     if source.kind != intake.source.kind:
@@ -262,8 +263,7 @@ def correct_intake(
     intake.origin, intake.case_cost = origin, case_cost
     intake.save()
     after = _facts(intake)
-    if after == before:
-        raise Refused("nothing-changed")
+    _need_change(before, after, reason)
     for lot in lots:
         lot.crop = crop
         lot.save(update_fields=["crop"])
@@ -342,6 +342,19 @@ _CORRECTABLE = (
 def _facts(intake: Intake) -> dict[str, object]:
     """Return what of an intake can be corrected, as JSON keeps it."""
     return {name: _as_json(intake, name) for name in _CORRECTABLE}
+
+
+def _need_change(before: dict[str, object], after: dict[str, object], reason: str) -> None:
+    """Raise Refused unless something changed; a use-by date never without a reason."""
+    if after == before:
+        raise Refused("nothing-changed")
+    if not reason and _use_by(before) not in (None, _use_by(after)):
+        raise Refused("date-reason", field="reason")
+
+
+def _use_by(facts: dict[str, object]) -> object:
+    """Return the use-by date among an intake's facts, None where it has none."""
+    return facts["best_before"] if facts["best_before_kind"] == Intake.DateKind.USE_BY else None
 
 
 def _column(name: str) -> Field:

@@ -17,6 +17,7 @@ from inventory.ledger.book import (
 from inventory.ledger.fold import Outing
 from inventory.models import Action, FirstInLine, Lot, Movement, Outlet, Parentage, Position, Pull
 from inventory.queries.crates import with_life
+from inventory.queries.dates import is_past_use_by
 from inventory.queries.first import who_goes_first
 from inventory.rotation.fit import Doing
 
@@ -70,7 +71,7 @@ def take_out(
     """Take out all or part of a crate for an order, the market, as a gift or for own use.
 
     Raises Refused("outlet-refuses", "to-whom", "not-positive", "too-fine", "not-whole"),
-    Conflict("not-here", "held", "more-than-there").
+    Conflict("not-here", "past-use-by", "held", "more-than-there").
     """
     take_from(book, book.lock_one(lot), portion, purpose, outlet, to, out_of_reach)
 
@@ -120,9 +121,9 @@ def take_from(
     order: what it was promised to.
 
     Raises Refused("outlet-refuses", "to-whom", "not-positive", "too-fine", "not-whole"),
-    Conflict("not-here", "held", "more-than-there").
+    Conflict("not-here", "past-use-by", "held", "more-than-there").
     """
-    need(lot, Doing.TAKE_OUT)
+    need_in_date(book, lot, Doing.TAKE_OUT)
     if outlet is not None:
         refused = lot.tags & outlet.refused_tags
         if refused:
@@ -143,6 +144,40 @@ def take_from(
         other_party=outlet.name if outlet else to,
     )
     FirstInLine.objects.create(movement=entry, **(asdict(ahead) if ahead else {}))
+
+
+@recorded(Action.Kind.TAKE_OUT)
+def send_back(book: Book, *, lot: str, portion: Decimal | str, note: str = "") -> None:
+    """Send all or part of a crate back to the supplier it came from; it may be on hold.
+
+    It is neither sold nor waste, and passes no crate that should have gone first.
+
+    Raises Refused("not-positive", "too-fine", "not-whole"), Conflict("not-here", "not-bought",
+    "more-than-there").
+    """
+    locked = book.lock_one(lot)
+    supplier = locked.supplier
+    need(locked, Doing.SEND_BACK, bought=supplier is not None)
+    assert supplier is not None
+    amount = portion_of(locked, portion)
+    book.write(
+        locked,
+        Movement.Kind.OUT,
+        change=-amount,
+        amount=amount,
+        state=Lot.State.OUT if amount == locked.quantity else "",
+        purpose=Movement.Purpose.SENT_BACK,
+        other_party=supplier.name,
+        note=note,
+    )
+
+
+def need_in_date(book: Book, lot: Lot, doing: Doing) -> None:
+    """Raise Conflict("not-here", "past-use-by", "held") unless this can be done to a crate.
+
+    A use-by date counts on the farm's day on which it is done.
+    """
+    need(lot, doing, past_use_by=is_past_use_by(lot, book.act.today))
 
 
 @recorded(Action.Kind.BRING_BACK)

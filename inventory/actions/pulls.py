@@ -98,8 +98,8 @@ def promise(pull: Pull, takes: Iterable[tuple[PullLine, str, Decimal]]) -> None:
 def take_promised(book: Book, *, take: PullTake) -> None:
     """Take a promised crate, or the promised part of it, out for its buyer.
 
-    Raises Refused("outlet-refuses"), Conflict("taken-already", "not-here", "held",
-    "more-than-there").
+    Raises Refused("outlet-refuses"), Conflict("taken-already", "not-here", "past-use-by",
+    "held", "more-than-there").
     """
     take = PullTake.objects.select_for_update(of=("self",)).get(pk=take.pk)
     if take.is_taken or take.missing or take.line.pull.closed_at:

@@ -7,7 +7,7 @@ from itertools import chain
 
 from django.db import transaction
 
-from inventory.actions.movements import lock_in_order
+from inventory.actions.movements import lock_in_order, need_in_date
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import (
     Act,
@@ -85,14 +85,14 @@ def end_discard_round(act: Act) -> int:
 def inspect(book: Book, *, lot: str, days: int, seen: str, judgement: str = "") -> None:
     """Record what a person saw and for how many days they keep the crate, to that farm day.
 
-    Raises Refused("keep-days", "what-seen"), Conflict("not-here").
+    Raises Refused("keep-days", "what-seen"), Conflict("not-here", "past-use-by").
     """
     if not 1 <= days <= LONGEST_KEEP_DAYS:
         raise Refused("keep-days", field="days", most=LONGEST_KEEP_DAYS)
     if not seen:
         raise Refused("what-seen", field="seen")
     locked = book.lock_one(lot)
-    need(locked, Doing.LOOK)
+    need_in_date(book, locked, Doing.LOOK)
     book.write(
         locked,
         Movement.Kind.INSPECTED,
@@ -106,10 +106,10 @@ def inspect(book: Book, *, lot: str, days: int, seen: str, judgement: str = "") 
 def judge_crate(book: Book, *, lot: str, answer: str) -> None:
     """Record what a person answered to "Still good?"; it builds the farm's own record.
 
-    answer: a Movement.Judgement. Raises Conflict("not-here").
+    answer: a Movement.Judgement. Raises Conflict("not-here", "past-use-by").
     """
     locked = book.lock_one(lot)
-    need(locked, Doing.GOOD)
+    need_in_date(book, locked, Doing.GOOD)
     book.write(locked, Movement.Kind.INSPECTED, judgement=answer)
 
 
@@ -165,9 +165,9 @@ def _can_hold(book: Book, lot: Lot) -> bool:
 
 @recorded(Action.Kind.RELEASE)
 def release(book: Book, *, lot: str, reason: str) -> None:
-    """Let a held crate go again; only the owner does, saying why.
+    """Let a held crate go again; only the owner does, saying why. Past a use-by date nobody can.
 
-    Raises Refused("owner-only", "release-reason"), Conflict("not-held").
+    Raises Refused("owner-only", "release-reason"), Conflict("not-held", "past-use-by").
     """
     need_owner(book.act)
     if not reason:
@@ -175,4 +175,5 @@ def release(book: Book, *, lot: str, reason: str) -> None:
     locked = book.lock_one(lot)
     if not locked.held:
         raise Conflict("not-held", code=lot)
+    need_in_date(book, locked, Doing.RELEASE)
     book.write(locked, Movement.Kind.RELEASED, note=reason)

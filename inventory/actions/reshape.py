@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
-from inventory.actions.movements import child_of
+from inventory.actions.movements import child_of, need_in_date
 from inventory.errors import Refused
 from inventory.ledger.book import Book, need, need_quantity, recorded
 from inventory.models import Action, Lot, Movement, Position
@@ -49,11 +49,11 @@ def split_lot(book: Book, *, lot: str, quantity: Decimal) -> None:
     """Put part of a crate into a second one, which stands where the first one does.
 
     Raises Refused("leave-some", "not-positive", "too-fine", "not-whole"), Conflict("not-here",
-    "held", "happened-before").
+    "past-use-by", "held", "happened-before").
     """
     parent = book.lock_one(lot)
     book.need_latest(parent)
-    need(parent, Doing.SPLIT)
+    need_in_date(book, parent, Doing.SPLIT)
     need_quantity(quantity, parent.unit)
     if quantity >= parent.quantity:
         raise Refused(
@@ -74,7 +74,8 @@ def split_lot(book: Book, *, lot: str, quantity: Decimal) -> None:
 def combine_lots(book: Book, *, lots: list[str], position: Position | None = None) -> None:
     """Put crates of one crop together in one. It keeps the oldest cut and the most life used.
 
-    Raises Refused("two-crates", "not-alike"), Conflict("not-here", "held", "happened-before").
+    Raises Refused("two-crates", "not-alike"), Conflict("not-here", "past-use-by", "held",
+    "happened-before").
     """
     parents = _alike(book, lots, Doing.COMBINE)
     if len(parents) < 2:
@@ -111,7 +112,7 @@ def resort_lots(
     crate the culls came from is not known: they are booked in code order.
 
     Raises Refused("no-crates", "not-alike", "sort-sum", "destination", "not-positive", "too-fine",
-    "not-whole"), Conflict("not-here", "held", "happened-before").
+    "not-whole"), Conflict("not-here", "past-use-by", "held", "happened-before").
     """
     parents = _alike(book, lots, Doing.SORT)
     if not parents:
@@ -160,7 +161,7 @@ def _alike(book: Book, codes: list[str], doing: Doing) -> list[Lot]:
     lots = book.lock(codes)
     for lot in lots:
         book.need_latest(lot)
-        need(lot, doing)
+        need_in_date(book, lot, doing)
         if (lot.crop_id, lot.unit) != (lots[0].crop_id, lots[0].unit):
             raise Refused("not-alike", field="lots", code=lot.pk)
     return lots

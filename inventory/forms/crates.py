@@ -43,6 +43,10 @@ class MoveForm(CrateForm):
         return position
 
 
+# What has a place of its own: the market a buyer's row, sending back its form.
+_ASKED_ELSEWHERE = (Movement.Purpose.MARKET, Movement.Purpose.SENT_BACK)
+
+
 class ForWhomForm(ActForm):
     """For whom or for what something goes out."""
 
@@ -54,7 +58,9 @@ class ForWhomForm(ActForm):
     )
     purpose = forms.ChoiceField(
         label=_("or"),
-        choices=[(value, label) for value, label in Movement.Purpose.choices if value != "market"],
+        choices=[
+            choice for choice in Movement.Purpose.choices if choice[0] not in _ASKED_ELSEWHERE
+        ],
         widget=Chips,
         required=False,
     )
@@ -84,6 +90,14 @@ class TakeOutForm(PortionMixin, CrateForm, ForWhomForm):
     @property
     def doubt(self) -> str:
         return far_past_words(far_past([self.crate]))
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.add_portion(self.crate)
+
+
+class SendBackForm(PortionMixin, CrateForm):
+    note = WordsField(label=_("Why, for the supplier"), required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

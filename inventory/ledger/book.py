@@ -354,11 +354,18 @@ def _need_possible_time(act: Act) -> None:
         raise Refused("too-long-ago", field="happened_at", days=OLDEST_LATE.days)
 
 
-def need(lot: Lot, doing: Doing) -> None:
-    """Raise Conflict("not-here") or Conflict("held") unless this can be done to a crate now."""
-    reason = why_not(doing, CrateNow(lot.state, lot.held))
+def need(lot: Lot, doing: Doing, *, past_use_by: bool = False, bought: bool = False) -> None:
+    """Raise a Conflict unless this can be done to a crate now; see rotation/fit.py.
+
+    past_use_by, bought: as there. Codes: "not-here", "past-use-by", "not-bought", "held".
+    """
+    reason = why_not(doing, CrateNow(lot.state, lot.held, past_use_by=past_use_by, bought=bought))
     if reason == "not-here":
         raise Conflict("not-here", code=lot.pk, state=lot.state)
+    if reason == "past-use-by":
+        raise Conflict("past-use-by", code=lot.pk)
+    if reason == "not-bought":
+        raise Conflict("not-bought", code=lot.pk)
     if reason == "held":
         raise Conflict("held", code=lot.pk)
 

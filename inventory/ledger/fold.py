@@ -22,6 +22,8 @@ class State(StrEnum):
     VOID = "void"
 
 
+# The purpose of what goes back to its supplier, on hold or not.
+SENT_BACK = "sent back"
 HERE = frozenset({State.TO_PUT_AWAY, State.IN_PLACE})
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import groupby
 
-from inventory.ledger.fold import HERE, Entry, Kind, Outing, SomeEntry, State, standing
+from inventory.ledger.fold import HERE, SENT_BACK, Entry, Kind, Outing, SomeEntry, State, standing
 
 ZERO = Decimal(0)
 
@@ -102,7 +102,8 @@ def _needs_free(step: _Step) -> bool:
 
 def _out(step: _Step) -> bool:
     whole = step.left == 0
-    return _needs_free(step) and whole == (step.entry.state == State.OUT)
+    may_go = _needs_here if step.entry.purpose == SENT_BACK else _needs_free
+    return may_go(step) and whole == (step.entry.state == State.OUT)
 
 
 def _back(step: _Step) -> bool:

@@ -91,6 +91,7 @@ class Movement(models.Model):
         MARKET = "market", _("the market")
         GIVEN = "given", _("given away")
         OWN_USE = "own use", _("own use")
+        SENT_BACK = "sent back", _("sent back to the supplier")
 
     class Outcome(models.TextChoices):
         SOLD = "sold", _("sold")
@@ -142,7 +143,7 @@ class Movement(models.Model):
     figure = QuantityField(null=True, blank=True)
     state = models.CharField(max_length=11, choices=Lot.State, blank=True)
     position = models.ForeignKey(Position, models.PROTECT, null=True, blank=True)
-    purpose = models.CharField(max_length=7, choices=Purpose, blank=True)
+    purpose = models.CharField(max_length=9, choices=Purpose, blank=True)
     outcome = models.CharField(max_length=5, choices=Outcome, blank=True)
     reason = models.CharField(max_length=9, choices=Reason, blank=True)
     destination = models.CharField(max_length=13, choices=Destination, blank=True)
@@ -170,6 +171,10 @@ class Movement(models.Model):
                 condition=Q(kind="undone", undoes__isnull=False)
                 | (~Q(kind="undone") & Q(undoes__isnull=True)),
                 name="only_an_undo_undoes",
+            ),
+            models.CheckConstraint(
+                condition=~Q(purpose="sent back") | (Q(outlet=None) & ~Q(other_party="")),
+                name="what_is_sent_back_names_its_supplier",
             ),
         ]
 

@@ -148,6 +148,13 @@ class Lot(models.Model):
         return list(found.values())
 
     @property
+    def supplier(self) -> Source | None:
+        """Whom it can go back to: where all of it came from, if that is one supplier."""
+        sources = self.origins
+        bought = len(sources) == 1 and sources[0].kind == Source.Kind.SUPPLIER
+        return sources[0] if bought else None
+
+    @property
     def tags(self) -> frozenset[str]:
         """What an outlet may refuse about this crate; of a mixed crate the more restricted."""
         tags: set[str] = set()

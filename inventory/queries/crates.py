@@ -16,6 +16,7 @@ from inventory.lives.clocks import Clocks, Life
 from inventory.lives.reader import read_clocks
 from inventory.models import Farm, Lot, PullTake
 from inventory.models.crops import Total
+from inventory.queries.dates import case_dates
 from inventory.rotation import Standing, Verdict, judge, rotation_key
 from inventory.rotation.fit import CrateNow, is_fit, is_sound
 from inventory.rotation.order import is_far_past, whole_days
@@ -53,8 +54,12 @@ class Crate:
 
     @property
     def now(self) -> CrateNow:
-        """The crate as the rules see it, but for what is out of it."""
-        return CrateNow(self.lot.state, self.lot.held)
+        """The crate as the rules see it, but for what is out of it and who it came from."""
+        return CrateNow(self.lot.state, self.lot.held, past_use_by=self.is_past_use_by)
+
+    @property
+    def is_past_use_by(self) -> bool:
+        return self.standing.dates.is_past_use_by(self.today)
 
     @property
     def is_sound(self) -> bool:
@@ -79,7 +84,10 @@ class Crate:
     def generous_days_left(self) -> int:
         longer = timedelta(days=self.life.generous_days_left - self.life.days_left)
         last = last_whole_day(self.life.keep_until + longer, self.zone)
-        return max((last - self.today).days, self.days_left)
+        return max((self._within_use_by(last) - self.today).days, self.days_left)
+
+    def _within_use_by(self, last: date) -> date:
+        return min(last, self.standing.dates.use_by or last)
 
     @property
     def is_over(self) -> bool:
@@ -98,9 +106,9 @@ class Crate:
     def fridge_days(self, celsius: float) -> FridgeDays:
         """Return how long it keeps from now on in a buyer's fridge. [°C]
 
-        The lesser of decay and injury, each less what it has used. Where it is too cold for the
-        crop and nobody has published how long it stands that, days count at the crop's lowest
-        safe temperature, which is not in the fridge.
+        The least of decay, injury, each less what it has used, and a use-by date. Where it is too
+        cold for the crop and nobody has published how long it stands that, days count at the
+        crop's lowest safe temperature, which is not in the fridge.
         """
         reference, life = self.lot.crop.reference, self.life
         spent = life.used, life.chill_used or 0.0
@@ -109,7 +117,8 @@ class Crate:
         if days is None:
             celsius = reference.chilling_c or celsius
             days = sound_days(reference, celsius, *spent) or 0.0
-        return FridgeDays(max(whole_days(days), 0), celsius, in_fridge)
+        last = self._within_use_by(self.today + timedelta(days=whole_days(days)))
+        return FridgeDays(max((last - self.today).days, 0), celsius, in_fridge)
 
     @property
     def in_a_fridge(self) -> FridgeDays:
@@ -153,11 +162,13 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
     lots = list(lots)
     clocks = read_clocks(lots, farm)
     promised = promised_by_lot()
+    dates = case_dates(lots)
     today = at.astimezone(farm.zone).date()
     crates = []
     for lot in lots:
         life = clocks.life(lot.pk, at)
-        until = last_day_shown(life, today, farm.zone)
+        use_by = dates[lot.pk].use_by
+        until = min(last_day_shown(life, today, farm.zone), use_by or date.max)
         standing = Standing(
             code=lot.pk,
             days_left=(until - today).days,
@@ -167,6 +178,7 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
             kept_until=lot.kept_until,
             flag=life.flag,
             flagged_before=life.frozen_ever,
+            dates=dates[lot.pk],
         )
         verdict = judge(standing, today, lot.crop.sell_first_days)
         crates.append(

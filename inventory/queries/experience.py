@@ -113,14 +113,14 @@ def _findings(lots: dict[str, Lot], pieces: dict[str, str]) -> Iterable[tuple[Mo
 def _finding(entry: Movement, share: float) -> Finding | None:
     """Return what an entry says; share: how much of the piece it threw out.
 
-    What left for the kitchens or the market was good then. What was lost, or went only because
-    the list said so, tells nothing beyond what was seen before; nor does a little that somebody
-    called no longer good: the rest may be either.
+    What left for the kitchens or the market was good then. What was lost or sent back to its
+    supplier, or went only because the list said so, tells nothing beyond what was seen before; nor
+    does a little that somebody called no longer good: the rest may be either.
     """
     if entry.kind == Kind.INSPECTED:
         return Finding.GONE if entry.judgement == Judgement.GONE else Finding.GOOD
     if entry.kind == Kind.OUT:
-        return Finding.GOOD
+        return None if entry.purpose == Movement.Purpose.SENT_BACK else Finding.GOOD
     if entry.kind != Kind.DISCARDED:
         return None
     if entry.judgement == Judgement.GONE and share < AN_END:
@@ -141,7 +141,7 @@ def ask_about(room: Room, farm: Farm, at: datetime) -> Crate | None:
     asked = [
         crate
         for crate in crates_here(farm, at, Q(position__room=room, held=False))
-        if ASKED_FROM <= crate.life.used <= ASKED_TO
+        if ASKED_FROM <= crate.life.used <= ASKED_TO and not crate.is_past_use_by
     ]
     today = at.astimezone(farm.zone).date()
     return Random(f"{room.pk} {today}").choice(asked) if asked else None

@@ -70,6 +70,7 @@ def read_scan(
         Fact.NOT_HERE: not crate.now.is_here,
         Fact.HELD: crate.lot.held,
         Fact.FAR_PAST: crate.is_far_past,
+        Fact.PAST_USE_BY: crate.is_past_use_by,
         Fact.UNFIT: not crate.is_sound,
         Fact.NOTHING_OUT: not out,
         Fact.NO_PLACE: here is None,
@@ -96,6 +97,7 @@ def read_taking(crate: Crate, farm: Farm, at: datetime) -> Scan:
     older = older_first(crate, farm, at)
     facts = {
         Fact.FAR_PAST: crate.is_far_past,
+        Fact.PAST_USE_BY: crate.is_past_use_by,
         Fact.UNFIT: not crate.is_sound,
         Fact.OLDER_FIRST: older is not None,
     }

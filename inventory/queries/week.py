@@ -22,6 +22,7 @@ _COLUMN_OF_PURPOSE: dict[str, str] = {
     _PURPOSE.MARKET: "at_market",
     _PURPOSE.GIVEN: "given",
     _PURPOSE.OWN_USE: "own_use",
+    _PURPOSE.SENT_BACK: "sent_back",
 }
 _COLUMN_OF_OUTCOME: dict[str, str] = {
     _OUTCOME.SOLD: "sold",
@@ -42,6 +43,7 @@ class WeekRow:
     sold: Decimal = ZERO
     given: Decimal = ZERO
     own_use: Decimal = ZERO
+    sent_back: Decimal = ZERO
     returned: Decimal = ZERO
     lost: Decimal = ZERO
     weight_lost: Decimal = ZERO
@@ -74,7 +76,10 @@ class WeekRow:
 
     @property
     def waste_percent(self) -> Decimal | None:
-        """Waste in % of what left the room: sold, given, own use and wasted; None if nothing."""
+        """Waste in % of what left the room: sold, given, own use and wasted; None if nothing.
+
+        What went back to its supplier is none of these.
+        """
         left = self.sold + self.given + self.own_use + self.wasted
         return round(self.wasted * 100 / left, 1) if left > 0 else None
 
@@ -85,6 +90,7 @@ class WeekRow:
             self.sold
             + self.given
             + self.own_use
+            + self.sent_back
             + self.lost
             + self.weight_lost
             + self.discarded

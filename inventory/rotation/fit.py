@@ -18,6 +18,7 @@ class Doing(StrEnum):
     LOOK = "look"
     GOOD = "good"
     DISCARD = "discard"
+    SEND_BACK = "send-back"
     COUNT = "count"
     SPLIT = "split"
     COMBINE = "combine"
@@ -28,15 +29,23 @@ class Doing(StrEnum):
 
 
 _WANT_IT_FREE = frozenset({Doing.TAKE_OUT, Doing.SPLIT, Doing.COMBINE, Doing.SORT})
+# What would sell, keep or hide what nobody may sell any more; see rotation/dates.py.
+_WANT_IT_IN_DATE = _WANT_IT_FREE | {Doing.LOOK, Doing.GOOD, Doing.RELEASE}
 
 
 @dataclass(frozen=True)
 class CrateNow:
-    """A crate as these rules see it. out: something of it is out and not back."""
+    """A crate as these rules see it.
+
+    out: something of it is out and not back. past_use_by: by the date on a case it was filled
+    from. bought: all of it came from one supplier.
+    """
 
     state: str
     held: bool
     out: bool = False
+    past_use_by: bool = False
+    bought: bool = False
 
     @property
     def is_here(self) -> bool:
@@ -60,12 +69,17 @@ def why_not(doing: Doing, crate: CrateNow) -> str:
     """
     if doing == Doing.BRING_BACK:
         return "" if crate.out else "nothing-out"
-    if doing == Doing.RELEASE:
-        return "" if crate.held else "not-held"
     if doing == Doing.HOLD:
         return _why_not_hold(crate)
-    if not crate.is_here and not (doing == Doing.COUNT and crate.state == State.EMPTY):
+    if doing == Doing.RELEASE and not crate.held:
+        return "not-held"
+    found_again = doing == Doing.COUNT and crate.state == State.EMPTY
+    if not (crate.is_here or found_again or doing == Doing.RELEASE):
         return "not-here"
+    if crate.past_use_by and doing in _WANT_IT_IN_DATE:
+        return "past-use-by"
+    if doing == Doing.SEND_BACK and not crate.bought:
+        return "not-bought"
     return "held" if crate.held and doing in _WANT_IT_FREE else ""
 
 
@@ -77,6 +91,8 @@ def _why_not_hold(crate: CrateNow) -> str:
 
 def likely(crate: CrateNow, verdict: Verdict, life_used: float = 0) -> Doing:
     """Return what a person who opens a crate's page most likely wants to do."""
+    if crate.past_use_by and crate.is_here:
+        return Doing.DISCARD
     if crate.held:
         return Doing.RELEASE
     if crate.state == State.TO_PUT_AWAY:

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from inventory.rotation.dates import NO_DATES, CaseDates
+
 SELL_FIRST_SHARE = 0.6
 SELL_FIRST_DAYS = 2
 LONGEST_KEEP_DAYS = 7
@@ -20,7 +22,7 @@ class Standing:
     when past. [d]
     life_used: fraction of its keeping life. kept_until: last farm day of a person's "keep".
     flag: "froze", "said-gone" or "chilled" when somebody must look at it first; flagged_before:
-    that there was one, which a look has answered.
+    that there was one, which a look has answered. dates: of the cases it was filled from.
     """
 
     code: str
@@ -31,6 +33,7 @@ class Standing:
     kept_until: date | None = None
     flag: str = ""
     flagged_before: bool = False
+    dates: CaseDates = NO_DATES
 
 
 class Worklist(StrEnum):
@@ -47,11 +50,13 @@ class Why(StrEnum):
     """The rule that put a crate on its list."""
 
     NONE = ""
+    PAST_USE_BY = "past-use-by"
     SPENT = "spent"
     KEPT = "kept"
     FROZE = "froze"
     SAID_GONE = "said-gone"
     CHILLED = "chilled"
+    PAST_DATE = "past-date"
     FEW_DAYS = "few-days"
     SHARE_USED = "share-used"
 
@@ -101,15 +106,20 @@ def judge(standing: Standing, today: date, sell_first_days: int = SELL_FIRST_DAY
 
     A crate a person looked at and kept stays off the discard list until the last day of that
     "keep", or until it freezes after it or somebody finds it gone, when someone has to look again.
+    Past a use-by date nobody's keep counts: Regulation (EU) No 1169/2011, Article 24(1).
     """
+    if standing.dates.is_past_use_by(today):
+        return Verdict(Worklist.DISCARD, Why.PAST_USE_BY)
+    past_date = Why.PAST_DATE if standing.dates.is_past_best_before(today) else ""
+    flag = standing.flag or past_date
     kept = standing.kept_until is not None and today < standing.kept_until
     if standing.life_used >= 1:
-        if kept and standing.flag not in AGAINST_A_KEEP:
+        if kept and flag not in AGAINST_A_KEEP:
             return Verdict(Worklist.KEPT, Why.KEPT)
         return Verdict(Worklist.DISCARD, Why.SPENT)
-    if standing.flag in AGAINST_A_KEEP or (standing.flag and not kept):
-        return Verdict(Worklist.LOOK, Why(standing.flag))
-    if kept and (standing.flag or standing.flagged_before):
+    if flag in AGAINST_A_KEEP or (flag and not kept):
+        return Verdict(Worklist.LOOK, Why(flag))
+    if kept and (flag or standing.flagged_before):
         return Verdict(Worklist.KEPT, Why.KEPT)
     if standing.days_left <= sell_first_days:
         return Verdict(Worklist.SELL_FIRST, Why.FEW_DAYS)

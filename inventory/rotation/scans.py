@@ -29,6 +29,7 @@ class Fact(StrEnum):
     NOT_HERE = "it is not in the house"
     HELD = "it is on hold"
     FAR_PAST = "far past its time"
+    PAST_USE_BY = "past the use-by date of a case"
     UNFIT = "past its time, kept, or to be looked at"
     NOTHING_OUT = "nothing of it is out"
     NO_PLACE = "no place was scanned"
@@ -88,7 +89,7 @@ ROWS: tuple[Row, ...] = (
     *_rows([Mode.DISCARD], Answer.REFUSE, Fact.NO_REASON),
     *_rows([Mode.BACK], Answer.REFUSE, Fact.NOTHING_OUT),
     *_rows(_OUT | {Mode.PUT_AWAY, Mode.DISCARD}, Answer.REFUSE, Fact.NOT_HERE),
-    *_rows(_OUT, Answer.REFUSE, Fact.HELD, Fact.REFUSED_BY_BUYER),
+    *_rows(_OUT, Answer.REFUSE, Fact.PAST_USE_BY, Fact.HELD, Fact.REFUSED_BY_BUYER),
     *_rows(_OUT, Answer.ASK, Fact.FAR_PAST, Fact.UNFIT),
     *_rows([Mode.ORDER], Answer.ASK, Fact.NOT_OF_ORDER),
     *_rows([Mode.MARKET], Answer.ASK, Fact.OLDER_FIRST),

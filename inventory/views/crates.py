@@ -63,6 +63,11 @@ def _take_out(act: Act, crate: Crate, form: forms.TakeOutForm) -> Action:
     return movements.take_out(act, lot=crate.code, portion=form.portion, **form.what_for)
 
 
+def _send_back(act: Act, crate: Crate, form: forms.SendBackForm) -> Action:
+    note = form.cleaned_data["note"]
+    return movements.send_back(act, lot=crate.code, portion=form.portion, note=note)
+
+
 def _bring_back(act: Act, crate: Crate, form: forms.BringBackForm) -> Action:
     return movements.bring_back(act, lot=crate.code, **form.content)
 
@@ -128,6 +133,7 @@ DOINGS = {
     Doing.LOOK: Task(_("Look and keep"), forms.InspectForm, _inspect, kind=Action.Kind.INSPECT),
     Doing.GOOD: Task(_("Still good?"), forms.GoodForm, _judge, kind=Action.Kind.INSPECT),
     Doing.DISCARD: Task(_("Discard"), forms.DiscardForm, _discard, kind=Action.Kind.DISCARD),
+    Doing.SEND_BACK: Task(_("Send back to the supplier"), forms.SendBackForm, _send_back),
     Doing.COUNT: Task(_("Count"), forms.CountForm, _count),
     Doing.SPLIT: Task(_("Split in two"), forms.SplitForm, _split, kind=Action.Kind.SPLIT),
     Doing.COMBINE: Task(
@@ -143,7 +149,8 @@ DOINGS = {
 
 def possible(crate: Crate, owner: bool) -> list[tuple[Doing, Task]]:
     """Return what can be done to a crate now, the likely thing first."""
-    now = replace(crate.now, out=bool(out_of(crate.lot)))
+    bought = crate.lot.supplier is not None
+    now = replace(crate.now, out=bool(out_of(crate.lot)), bought=bought)
     found = [
         (doing, task)
         for doing, task in DOINGS.items()
@@ -246,5 +253,5 @@ def _form(request: FarmRequest, found: Crate, task: Task) -> forms.CrateForm:
     if task.several:
         alike = Q(crop=found.lot.crop, unit=found.lot.unit, held=False)
         others = crates_here(request.farm, timezone.now(), alike & ~Q(pk=found.code))
-        extra["others"] = others
+        extra["others"] = [other for other in others if not other.is_past_use_by]
     return task.form(request.POST or None, farm=request.farm, crate=found, **extra)

@@ -18,6 +18,8 @@ from inventory.words.days import day_words, days_words, hours_words
 
 def keeps_words(crate: Crate) -> str:
     """Return how long a crate still keeps, or for how long it has not."""
+    if crate.is_past_use_by:
+        return _("past its use-by date")
     if crate.is_over:
         over = crate.days_over
         return ngettext("%(n)d day over", "%(n)d days over", over) % {"n": over}
@@ -121,11 +123,18 @@ def dated_words(crate: Crate) -> str:
 def packers_date_words(kind: str) -> str:
     """Return what the packer's date on a case says. kind: an Intake.DateKind."""
     return {
-        "": _("Best before, by the packer (which kind of date is not known)"),
-        "best before": _("Best before, by the packer"),
-        "sell by": _("Sell by, by the packer"),
-        "use by": _("Use by, by the packer: local law says whether it may be sold after"),
+        "": _("Best before, on the case (which kind of date is not known)"),
+        "best before": _("Best before, on the case"),
+        "sell by": _("Sell by, on the case"),
+        "use by": _("Use by, on the case"),
     }[kind]
+
+
+def case_dates_words(crate: Crate) -> list[str]:
+    """Return what the cases say that a crate was filled from, the use-by date first."""
+    return [
+        f"{packers_date_words(kind)}: {day_words(day)}" for kind, day in crate.standing.dates.told
+    ]
 
 
 def why_words(crate: Crate, unit: str) -> str:
@@ -133,10 +142,12 @@ def why_words(crate: Crate, unit: str) -> str:
     return {
         "few-days": lambda: _("Few days left:"),
         "share-used": lambda: _("Most of its time is used:"),
+        "past-use-by": lambda: _("Past its use-by date: discard it or send it back;"),
         "spent": lambda: _("Past its time:"),
         "froze": lambda: _("It froze: look before you sell;"),
         "said-gone": lambda: _("Somebody found it no longer good: look, then decide;"),
         "chilled": lambda: _chilled(crate.life, unit),
+        "past-date": lambda: _("Past the date on its case: look before you sell;"),
         "kept": lambda: _("Kept until %s:") % day_words(crate.lot.kept_until),
         "": lambda: "",
     }[crate.verdict.why]()
@@ -248,15 +259,6 @@ def source_words(source: str) -> str:
     }[source]
 
 
-def evidence_words(evidence: str) -> str:
-    """Return whether the source of a figure was seen."""
-    return {
-        "read": _("printed source seen"),
-        "mixed": _("seen in part"),
-        "memory": _("no printed source seen"),
-    }[evidence]
-
-
 # What has no printed title is told in the reader's language, as SOURCES.md has it in English.
 _UNTITLED = {
     "can-tbl": gettext_lazy(
@@ -281,3 +283,12 @@ def reference_words(reference: Reference) -> str:
     if unprinted and titles:
         unprinted = _("No printed source found for the rest")
     return "; ".join(filter(None, [*titles.values(), unprinted]))
+
+
+def evidence_words(evidence: str) -> str:
+    """Return whether the source of a figure was seen."""
+    return {
+        "read": _("printed source seen"),
+        "mixed": _("seen in part"),
+        "memory": _("no printed source seen"),
+    }[evidence]

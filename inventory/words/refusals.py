@@ -29,6 +29,7 @@ _SENTENCES = {
     "crate-count": _("Between 1 and %(most)s crates at a time."),
     "crate-too-full": _("One crate can't hold more than %(most)s."),
     "cut-after-arrival": _("It had come in before that. Choose a longer time."),
+    "date-reason": _("Say why the use-by date is another one."),
     "destination": _("Say where the culls go."),
     "farm-exists": _("The farm is set up already."),
     "file-empty": _("There is nothing in this file."),
@@ -68,6 +69,7 @@ _SENTENCES = {
     "not-a-block": _("Choose a block of the farm."),
     "not-a-supplier": _("Choose a supplier."),
     "not-alike": _("Crate %(code)s holds another crop or unit."),
+    "not-bought": _("Crate %(code)s did not come from one supplier; it can't be sent back."),
     "not-held": _("Crate %(code)s is not on hold."),
     "not-here": _("Crate %(code)s is not here: %(state)s."),
     "not-positive": _("Type an amount above 0."),
@@ -82,6 +84,11 @@ _SENTENCES = {
     "outlet-refuses": _("%(outlet)s does not take this: %(tag)s."),
     "outlet-refuses-one": _("Crate %(code)s: %(outlet)s does not take this: %(tag)s."),
     "owner-only": _("Only the owner can do this, signed in with the password."),
+    "past-use-by": _(
+        "Crate %(code)s is past its use-by date: it may not be sold, given or used any more. "
+        "Discard it or send it back to the supplier. If the date was entered wrongly, correct it "
+        "on the delivery's page."
+    ),
     "promised-meanwhile": _("Crate %(code)s was promised to somebody else just now. Plan again."),
     "release-reason": _("Say why it may go again."),
     "sensor-exists": _("There is a sensor of that name already."),

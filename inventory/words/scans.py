@@ -18,6 +18,10 @@ _SENTENCES = {
         _("Crate %(code)s is on hold. Only the owner can release it.") % {"code": scan.code}
     ),
     Fact.FAR_PAST: lambda scan: far_past_words([scan.crate]),
+    Fact.PAST_USE_BY: lambda scan: (
+        _("Crate %(code)s is past its use-by date: discard it or send it back.")
+        % {"code": scan.code}
+    ),
     Fact.UNFIT: lambda scan: _(
         "It is past its time, or must be looked at first. Take it all the same?"
     ),

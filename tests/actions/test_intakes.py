@@ -320,3 +320,40 @@ def test_a_correction_keeps_what_was_written_before():
     undo(act(), action=action)
     assert fresh(lot).crop.reference_key == "kale"
     assert fresh(lot).intake.cut_at == before
+
+
+USE_BY = {"best_before": NOW.date() - timedelta(days=1), "best_before_kind": "use by"}
+LATER = NOW.date() + timedelta(days=30)
+
+
+@pytest.mark.parametrize(
+    "moved",
+    [
+        {"best_before": LATER, "best_before_kind": "use by"},
+        {"best_before": USE_BY["best_before"], "best_before_kind": "best before"},
+        {"best_before": None, "best_before_kind": ""},
+    ],
+)
+def test_a_use_by_date_is_moved_only_with_a_reason_and_then_binds_no_more(moved):
+    case = make_cases(18, **USE_BY)[0]
+    with refused(Refused("date-reason", field="reason")):
+        correct_by(case.intake, reason="", **moved)
+    correct_by(case.intake, reason="misread", **moved)
+    entry = Movement.objects.get(kind="corrected")
+    assert (entry.note, entry.detail["before"]["best_before"]) == ("misread", "2026-06-09")
+    assert one_crate(case.pk, act().farm, NOW).verdict.worklist != "discard"
+    undo(act(), action=entry.action)
+    assert one_crate(case.pk, act().farm, NOW).verdict.why == "past-use-by"
+
+
+def test_another_correction_and_another_kind_of_date_need_no_reason():
+    case = make_cases(18, **USE_BY)[0]
+    correct_by(case.intake, reason="", variety="Russet", **USE_BY)
+    quality = {"best_before": LATER, "best_before_kind": "sell by"}
+    other = make_cases(18, **quality)[0]
+    correct_by(other.intake, reason="", **quality | {"best_before": NOW.date()})
+    assert Movement.objects.filter(kind="corrected").count() == 2
+
+
+def correct_by(intake, **changes):
+    return correct_intake(act(), intake=intake, crop=intake.crop, source=intake.source, **changes)

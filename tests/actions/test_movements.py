@@ -10,15 +10,17 @@ from inventory.actions.movements import (
     bring_back,
     close_market,
     move_lots,
+    send_back,
     take_out,
     take_out_lots,
 )
 from inventory.actions.quality import hold
+from inventory.actions.reshape import combine_lots
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.ledger.fold import Outing
 from inventory.ledger.outings import out_of
-from inventory.models import FirstInLine, Lot, Movement, Outlet
+from inventory.models import FirstInLine, Lot, Movement, Outlet, Source
 from tests import builders
 from tests.builders import NOW, act, fresh, make_cases, make_lot, make_lots, place, take
 from tests.refusing import refusal, refused
@@ -243,3 +245,82 @@ def test_closing_the_market_leaves_what_is_out_for_an_order():
     assert fresh(lot).state == "out"
     bring_back(act(), lot=lot.pk, quantity=Decimal(8))
     assert (fresh(lot).state, fresh(lot).quantity) == ("to put away", 8)
+
+
+@pytest.fixture
+def past() -> Lot:
+    """A case the day after its use-by date."""
+    return make_cases(18, best_before=NOW.date() - timedelta(days=1), best_before_kind="use by")[0]
+
+
+@pytest.mark.parametrize("purpose", ["order", "market", "given", "own use"])
+def test_past_its_use_by_date_a_case_goes_out_for_nothing(past, purpose):
+    """Regulation (EU) No 1169/2011, Article 24(1)."""
+    outlet = builders.market() if purpose == "market" else None
+    with refused(Conflict("past-use-by", code=past.pk)):
+        take_out(act(), lot=past.pk, portion="half", purpose=purpose, outlet=outlet, to="Ben")
+
+
+def test_a_hold_does_not_hide_that_it_is_past_its_use_by_date(past):
+    hold(act(), lot=past.pk, reason="a doubt")
+    with refused(Conflict("past-use-by", code=past.pk)):
+        take(past, "all")
+
+
+def test_on_the_day_of_its_use_by_date_it_still_goes_out_also_when_that_is_told_later():
+    day, tomorrow = NOW.date(), NOW + timedelta(days=1)
+    case = make_cases(18, best_before=day, best_before_kind="use by")[0]
+    taking = {"lot": case.pk, "portion": Decimal(2), "purpose": "own use"}
+    take_out(act(NOW), **taking)
+    with refused(Conflict("past-use-by", code=case.pk)):
+        take_out(act(tomorrow), **taking)
+    take_out(act(tomorrow, told_at=NOW + timedelta(minutes=5)), **taking)
+    assert fresh(case).quantity == 14
+
+
+def test_past_a_best_before_date_it_may_go_when_a_person_says_so():
+    case = make_cases(18, best_before=NOW.date() - timedelta(days=1), best_before_kind="sell by")[0]
+    take(case, "all")
+    assert fresh(case).state == "out"
+
+
+@pytest.mark.parametrize("held", [False, True])
+def test_a_case_goes_back_to_its_supplier_past_its_date_and_on_hold(past, held):
+    if held:
+        hold(act(), lot=past.pk, reason="a doubt")
+    action = send_back(act(), lot=past.pk, portion="all", note="past its date")
+    (entry,) = action.movements.all()
+    assert (entry.kind, entry.purpose, entry.other_party, entry.note) == (
+        "out", "sent back", "Orchard", "past its date",
+    )  # fmt: skip
+    assert (entry.change, entry.amount, fresh(past).state) == (-18, 18, "out")
+    assert not hasattr(entry, "first_in_line")
+    undo(act(), action=action)
+    assert (fresh(past).quantity, fresh(past).held) == (18, held)
+
+
+def test_a_part_goes_back_and_the_rest_stays(past):
+    send_back(act(), lot=past.pk, portion=Decimal(5))
+    assert (fresh(past).quantity, fresh(past).state) == (13, "in place")
+    with refused(
+        Conflict("more-than-there", field="quantity", code=past.pk, left=Decimal(13), unit="kg")
+    ):
+        send_back(act(), lot=past.pk, portion=Decimal(14))
+
+
+def test_our_own_harvest_and_what_is_gone_can_not_be_sent_back(past):
+    lot = make_lot(12)
+    with refused(Conflict("not-bought", code=lot.pk)):
+        send_back(act(), lot=lot.pk, portion="all")
+    send_back(act(), lot=past.pk, portion="all")
+    with refused(Conflict("not-here", code=past.pk, state="out")):
+        send_back(act(), lot=past.pk, portion="all")
+
+
+def test_a_crate_of_several_suppliers_has_nobody_to_go_back_to(past):
+    other = Source.objects.create(kind="supplier", name="Mill")
+    one, two = make_cases(18)[0], make_cases(18, source=other)[0]
+    combine_lots(act(), lots=[one.pk, two.pk])
+    mixed = Lot.objects.get(parents=one)
+    with refused(Conflict("not-bought", code=mixed.pk)):
+        send_back(act(), lot=mixed.pk, portion="all")

@@ -1,14 +1,22 @@
 """Orders that can't be written down, promised or taken."""
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 
-from inventory.actions.pulls import Wanted, close_pull, open_pull, promise, take_promised
+from inventory.actions.pulls import (
+    Wanted,
+    close_pull,
+    open_pull,
+    plan_pull,
+    promise,
+    take_promised,
+)
 from inventory.errors import Conflict, Refused
 from inventory.models import PullTake
 from tests import builders
-from tests.builders import act, make_crew, make_lot
+from tests.builders import NOW, act, make_cases, make_crew, make_lot
 from tests.refusing import refused
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -57,3 +65,19 @@ def test_a_promised_crate_is_taken_once():
     take_promised(act(), take=PullTake.objects.get())
     with refused(Conflict("taken-already", code=lot.pk)):
         take_promised(act(), take=PullTake.objects.get())
+
+
+def test_a_case_is_promised_up_to_its_use_by_date_and_not_taken_after_it():
+    """Regulation (EU) No 1169/2011, Article 24(1)."""
+    case = make_cases(18, best_before=NOW.date(), best_before_kind="use by")[0]
+    wanted = [Wanted(case.crop, "kg", Decimal(5))]
+    farm, tomorrow = act().farm, NOW + timedelta(days=1)
+    today = open_pull(act(), lines=wanted, outlet=builders.market())
+    plan_pull(today, farm, NOW)
+    take = PullTake.objects.get()
+    later = open_pull(act(tomorrow), lines=wanted, outlet=builders.market())
+    plan_pull(later, farm, tomorrow)
+    assert PullTake.objects.get() == take
+    with refused(Conflict("past-use-by", code=case.pk)):
+        take_promised(act(tomorrow), take=take)
+    take_promised(act(), take=take)

@@ -6,13 +6,14 @@ from decimal import Decimal
 import pytest
 
 from inventory.actions.movements import bring_back
-from inventory.actions.quality import discard, discard_lots, hold, inspect, release
+from inventory.actions.quality import discard, discard_lots, hold, inspect, judge_crate, release
 from inventory.actions.reshape import split_lot
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.models import Lot, Movement
+from inventory.queries.crates import one_crate
 from tests import builders
-from tests.builders import NOW, act, fresh, make_lot, make_lots, take
+from tests.builders import NOW, act, fresh, make_cases, make_lot, make_lots, take
 from tests.refusing import refusal, refused
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -158,3 +159,34 @@ def test_holding_an_intake_holds_what_was_made_of_it():
     hold(act(), intake=lot.intake, reason="droppings")
     held = set(Lot.objects.filter(held=True).values_list("pk", flat=True))
     assert held == {lot.pk, Lot.objects.get(parents=lot).pk, other.pk}
+
+
+@pytest.fixture
+def past() -> Lot:
+    """A case the day after its use-by date."""
+    return make_cases(18, best_before=NOW.date() - timedelta(days=1), best_before_kind="use by")[0]
+
+
+def test_past_its_use_by_date_nobody_keeps_a_case_or_calls_it_good(past):
+    with refused(Conflict("past-use-by", code=past.pk)):
+        inspect(act(), lot=past.pk, days=3, seen="looks fine")
+    with refused(Conflict("past-use-by", code=past.pk)):
+        judge_crate(act(), lot=past.pk, answer="fine")
+
+
+def test_past_its_use_by_date_the_owner_does_not_release_it_either(past):
+    with refused(Conflict("not-held", code=past.pk)):
+        release(act(), lot=past.pk, reason="all right")
+    hold(act(), lot=past.pk, reason="a doubt")
+    with refused(Conflict("past-use-by", code=past.pk)):
+        release(act(), lot=past.pk, reason="all right")
+    throw_out(past)
+    assert fresh(past).state == "empty"
+
+
+def test_past_a_best_before_date_it_is_looked_at_and_kept():
+    day = NOW.date() - timedelta(days=1)
+    case = make_cases(18, best_before=day, best_before_kind="best before")[0]
+    assert one_crate(case.pk, act().farm, NOW).verdict.why == "past-date"
+    inspect(act(), lot=case.pk, days=3, seen="firm")
+    assert one_crate(case.pk, act().farm, NOW).verdict.worklist == "kept"

@@ -1,5 +1,6 @@
 """Crates are counted, split, combined and sorted; what does not add up is refused."""
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -8,7 +9,7 @@ from inventory.actions.movements import take_out
 from inventory.actions.reshape import combine_lots, count_lots, resort_lots, split_lot
 from inventory.errors import Conflict, Refused
 from inventory.models import Lot, Movement, Source
-from tests.builders import act, fresh, make_cases, make_lot, make_lots, place
+from tests.builders import NOW, act, fresh, make_cases, make_lot, make_lots, place
 from tests.refusing import refusal, refused
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -102,3 +103,17 @@ def test_sorting_must_add_up():
             act(), lots=[lot.pk], firsts=Decimal(5), seconds=Decimal(0), culls=Decimal(0),
             lost=Decimal(0),
         )  # fmt: skip
+
+
+def test_what_is_past_its_use_by_date_is_not_hidden_in_another_crate():
+    past = make_cases(18, best_before=NOW.date() - timedelta(days=1), best_before_kind="use by")[0]
+    sound = make_cases(18)[0]
+    nothing = dict.fromkeys(("firsts", "seconds", "culls", "lost"), Decimal(0))
+    with refused(Conflict("past-use-by", code=past.pk)):
+        combine_lots(act(), lots=[sound.pk, past.pk])
+    with refused(Conflict("past-use-by", code=past.pk)):
+        split_lot(act(), lot=past.pk, quantity=Decimal(5))
+    with refused(Conflict("past-use-by", code=past.pk)):
+        resort_lots(act(), lots=[past.pk], **nothing)
+    count_lots(act(), figures={past.pk: Decimal(17)}, reason="miscounted")
+    assert fresh(past).quantity == 17

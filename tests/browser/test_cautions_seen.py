@@ -81,3 +81,45 @@ def test_the_caution_of_the_door_stands_above_the_button_of_the_daily_check(thum
     expect(caution).to_be_visible()
     button = thumb.page.locator("button.main").bounding_box()
     assert caution.bounding_box()["y"] + caution.bounding_box()["height"] <= button["y"]
+
+
+def test_the_other_cautions_are_seen_without_a_tap(thumb):
+    now = builders.timezone_now()
+    yesterday = builders.act(now).today - timedelta(days=1)
+    past, sprouts = (
+        builders.make_cases(4, at=now, **facts)[0]
+        for facts in (
+            {"best_before": yesterday, "best_before_kind": "use by"},
+            {"crop": builders.crop("sprouts-mung")},
+        )
+    )
+    out = builders.make_lot(12, at=now)
+    builders.take(out, "all", at=now)
+    food_code = "The food code has rules of its own; days left say nothing about safety."
+    law = "Before you give or sell, local law decides what must be written down."
+    for path, words in (
+        (f"/L/{past.pk}", "Past its use-by date: do not sell, give or use."),
+        ("/", "Past its use-by date: discard it or send it back;"),
+        (f"/L/{sprouts.pk}", food_code),
+        (f"/in/delivery/{sprouts.crop_id}", food_code),
+        (f"/L/{sprouts.pk}/take-out", law),
+        ("/market", law),
+    ):
+        thumb.open(path)
+        expect(thumb.page.get_by_text(words).first).to_be_visible()
+
+
+def test_the_caution_of_the_probe_stands_under_its_box(thumb):
+    lot = builders.make_lot(12, at=builders.timezone_now(), pulp_c=None)
+    for path, fold in (
+        (f"/intake/{lot.intake_id}", "Measure inside again"),
+        (f"/in/harvest/{lot.crop_id}", "More about these crates"),
+    ):
+        thumb.open(path)
+        thumb.page.locator("summary", has_text=fold).click()
+        words = "Clean the probe before and after; do not sell the one you pierced."
+        caution = thumb.page.get_by_text(words)
+        expect(caution).to_be_visible()
+        box = thumb.page.locator("input[name=pulp_c]").bounding_box()
+        gap = caution.bounding_box()["y"] - box["y"] - box["height"]
+        assert 0 <= gap < 48, path

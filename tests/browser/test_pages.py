@@ -36,7 +36,7 @@ def paths(thumb) -> list[str]:
         f"/rooms/{room.pk}/checks/{now:%Y-%m}", f"/rooms/{room.pk}/alarm/{alarm.started_s}/warm",
         "/rooms", "/rooms/unseen", "/count", f"/count/{lot.position_id}", f"/P/{lot.position_id}",
         f"/L/{lot.pk}", f"/L/{lot.pk}/discard", f"/L/{lot.pk}/look", f"/L/{lot.pk}/combine",
-        f"/L/{other.pk}/take-out", f"/L/{case.pk}", f"/L/{tag.pk}",
+        f"/L/{other.pk}/take-out", f"/L/{case.pk}", f"/L/{case.pk}/send-back", f"/L/{tag.pk}",
         f"/intake/{lot.intake_id}", f"/intake/{case.intake_id}/correct",
         f"/done/{lot.intake.action_id}", "/scan", "/scan/count/found", "/scan/discard/end",
         *(f"/scan/{mode}" for mode in MODES),

@@ -8,6 +8,7 @@ from tests.ledger.entries import ledger
 CAME = (6, "brought in", {"change": 12, "state": "in place", "position_id": "A1"})
 TAKEN = {"change": -2, "amount": 2, "purpose": "market"}
 TAKEN_WHOLE = {"change": -12, "amount": 12, "state": "out", "purpose": "market"}
+SENT_BACK = TAKEN_WHOLE | {"purpose": "sent back"}
 GONE = (7, "out", TAKEN_WHOLE)
 PART_GONE = (7, "out", TAKEN)
 THROWN_OUT = (7, "discarded", {"change": -12})
@@ -46,6 +47,8 @@ CASES = {
     ),
     "taken while it is out": ([CAME, GONE, (8, "out", TAKEN)], [3]),
     "taken while it is held": ([CAME, HELD, (8, "out", TAKEN)], [3]),
+    "sent back while it is held": ([CAME, HELD, (8, "out", SENT_BACK)], []),
+    "sent back while it is out": ([CAME, GONE, (8, "out", SENT_BACK)], [3]),
     "all taken, though a part is left": ([CAME, PART_GONE, (8, "out", {
         "change": -9, "amount": 9, "state": "out"})], [3]),
     "a part taken, though it is all": ([CAME, (7, "out", {"change": -12, "amount": 12})], [2]),

@@ -3,9 +3,9 @@ from uuid import uuid4
 
 import pytest
 
-from inventory.ledger.fold import Kind, State
+from inventory.ledger.fold import SENT_BACK, Kind, State
 from inventory.models import Action, Change, FinalAction, FirstInLine, Lot, Movement
-from tests.builders import NOW, make_lot, make_lots, owner
+from tests.builders import NOW, make_lot, make_lots, market, owner
 from tests.models.constraints import unclean
 
 
@@ -49,6 +49,16 @@ def test_only_an_undo_undoes(lot, refused):
         new_entry(lot, kind="moved", undoes=entry).save()
     new_entry(lot, kind="moved").save()
     new_entry(lot, kind="undone", undoes=entry).save()
+
+
+def test_what_is_sent_back_names_its_supplier(lot, refused):
+    sent = {"kind": "out", "purpose": "sent back"}
+    new_entry(lot, other_party="Orchard", **sent).save()
+    for unnamed in ({}, {"other_party": "Market", "outlet": market()}):
+        with refused():
+            new_entry(lot, **sent, **unnamed).save()
+    new_entry(lot, kind="out", purpose="own use").save()
+    new_entry(lot, kind="out", purpose="market", other_party="Market", outlet=market()).save()
 
 
 def test_movement_undoes_is_unique(lot, refused):
@@ -115,3 +125,7 @@ def test_a_field_is_set_once_an_action(farm, refused):
 def test_the_tables_and_the_rules_call_states_and_kinds_alike():
     assert set(Lot.State.values) == set(State)
     assert set(Movement.Kind.values) == set(Kind)
+
+
+def test_the_fold_calls_what_is_sent_back_as_the_table_does():
+    assert SENT_BACK == Movement.Purpose.SENT_BACK

@@ -22,20 +22,24 @@ from inventory.queries.crates import (
     one_crate,
 )
 from inventory.queries.home import read_rotation
-from tests.builders import NOW, act, make_lot, make_lots, place, set_target
+from inventory.rotation.dates import NO_DATES, CaseDates
+from tests.builders import NOW, act, make_cases, make_lot, make_lots, place, set_target
 
 HOUR = timedelta(hours=1)
 DAY = timedelta(days=1)
 REFERENCE = load_reference()
 
 
-def crate(reference: Reference, used: float = 0.0, chill_used: float | None = 0.0) -> Crate:
+def crate(
+    reference: Reference, used: float = 0.0, chill_used: float | None = 0.0, dates=NO_DATES
+) -> Crate:
     """A crate of which nothing is known but its crop and how far its clocks are; no database."""
-    nothing = dict.fromkeys(
-        ("verdict", "promised", "standing", "zone", "today", "lasts_until", "clocks")
-    )
+    nothing = dict.fromkeys(("verdict", "promised", "zone", "lasts_until", "clocks"))
     lot = SimpleNamespace(crop=SimpleNamespace(reference=reference))
-    return Crate(lot=lot, life=SimpleNamespace(used=used, chill_used=chill_used), **nothing)
+    return Crate(
+        lot=lot, life=SimpleNamespace(used=used, chill_used=chill_used),
+        standing=SimpleNamespace(dates=dates), today=NOW.date(), **nothing,
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -65,6 +69,14 @@ def test_days_in_a_fridge_are_the_lesser_of_what_either_clock_has_left(
 ):
     found = crate(REFERENCE[key], used, chill_used).fridge_days(celsius)
     assert found == FridgeDays(days, celsius, in_fridge=True)
+
+
+@pytest.mark.parametrize(("use_by", "days"), [(-1, 0), (0, 0), (2, 2), (9, 9), (30, 9)])
+def test_a_use_by_date_ends_the_days_in_a_fridge_a_best_before_date_does_not(use_by, days):
+    """Kale's 9 days at 4 °C, as above."""
+    last = NOW.date() + use_by * DAY
+    assert crate(REFERENCE["kale"], dates=CaseDates(last)).fridge_days(4).days == days
+    assert crate(REFERENCE["kale"], dates=CaseDates(None, last)).fridge_days(4).days == 9
 
 
 @pytest.mark.parametrize(("used", "days"), [(0, 14), (0.5, 7), (1.5, 0)])
@@ -243,3 +255,34 @@ def test_of_the_same_harvest_or_place_come_first(farm):
     assert [crate.code for crate in elsewhere] == [far.pk, nowhere.pk]
     # To stand at no place yet is no place in common.
     assert beside_first(found[other.pk], [found[nowhere.pk]])[0] == []
+
+
+def dated_case(days: int, kind: str):
+    day = NOW.date() + days * DAY
+    return make_cases(18, best_before=day, best_before_kind=kind)[0]
+
+
+def test_a_case_lasts_no_longer_than_its_use_by_date(farm):
+    case = dated_case(3, "use by")
+    found = one_crate(case.pk, farm, NOW)
+    assert (found.days_left, found.generous_days_left, found.in_a_fridge.days) == (3, 3, 3)
+    assert found.lasts_until == NOW.date() + 3 * DAY
+    soon = one_crate(case.pk, farm, NOW + DAY)
+    assert (soon.verdict.worklist, soon.verdict.why) == ("sell-first", "few-days")
+
+
+@pytest.mark.parametrize(
+    ("kind", "after"),
+    [("use by", ("discard", "past-use-by")), ("best before", ("look", "past-date"))],
+)
+def test_the_day_on_the_case_is_the_farms(farm, kind, after):
+    """New York is four hours behind Greenwich in summer."""
+    case = dated_case(0, kind)
+    midnight = NOW.replace(hour=4, minute=0) + DAY
+    last = one_crate(case.pk, farm, midnight - HOUR / 60)
+    assert last.is_fit
+    found = one_crate(case.pk, farm, midnight)
+    assert (found.verdict.worklist, found.verdict.why) == after
+    assert not found.is_fit
+    rotation = read_rotation(farm, midnight)
+    assert [crate.code for crate in getattr(rotation, after[0])] == [case.pk]

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.actions.movements import bring_back, take_out
+from inventory.actions.movements import bring_back, send_back, take_out
 from inventory.actions.quality import discard, hold, inspect, judge_crate
 from inventory.actions.reshape import combine_lots, split_lot
 from inventory.actions.undo import undo
@@ -13,7 +13,7 @@ from inventory.models import Lot, Outlet, Room
 from inventory.queries.crates import one_crate
 from inventory.queries.experience import ask_about, estimate_of, read_harvests, sent_back
 from tests import builders
-from tests.builders import NOW, act, make_lot, make_lots
+from tests.builders import NOW, act, make_cases, make_lot, make_lots
 
 # Kale ages 3 times as fast per 10 °C between 0 and 10 °C (reference table), and stands at 2 °C.
 A_DAY = 3**0.2
@@ -224,3 +224,25 @@ def test_what_a_kitchen_sent_back_stands_beside_and_not_in_the_record(farm):
     assert age > 3 * A_DAY
     assert told(farm) == [[(3, None)]]
     assert sent_back(builders.crop("basil"), farm, NOW + 6 * DAY) == []
+
+
+def test_what_went_back_to_its_supplier_tells_nothing_of_how_long_it_keeps(farm):
+    case = make_cases(18, packed_on=NOW.date(), crop=builders.crop("kale"))[0]
+    judged = make_cases(18, packed_on=NOW.date(), crop=builders.crop("kale"))[0]
+    asked(judged, 3, "fine")
+    before = told(farm)
+    send_back(act(NOW + 5 * DAY), lot=case.pk, portion="all")
+    assert told(farm) == before
+    sold(judged, 5)
+    assert told(farm) != before
+
+
+def test_the_check_asks_about_no_case_past_its_use_by_date(farm):
+    """Nobody may call it good any more."""
+    kept = builders.crop("kale").reference.base_days
+    facts = {"crop": builders.crop("kale"), "packed_on": NOW.date(), "best_before_kind": "use by"}
+    at, room = NOW + 0.6 * kept / A_DAY * DAY, Room.objects.get()
+    make_cases(18, **facts, best_before=at.date() - DAY)
+    assert ask_about(room, farm, at) is None
+    case = make_cases(18, **facts, best_before=at.date())[0]
+    assert ask_about(room, farm, at).code == case.pk

@@ -4,12 +4,12 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from inventory.actions.intakes import bring_in_cases
-from inventory.actions.movements import take_out
+from inventory.actions.movements import bring_back, send_back, take_out
 from inventory.actions.quality import discard
 from inventory.actions.undo import undo
 from inventory.models import Lot, Source
 from inventory.queries.week import ledger_difference, read_week
-from tests.builders import NOW, act, crop, make_lot, make_lots
+from tests.builders import NOW, act, crop, make_cases, make_lot, make_lots
 
 MONDAY = date(2026, 6, 8)
 WEEK = timedelta(days=7)
@@ -59,6 +59,26 @@ def test_a_worked_waste_rate(farm):
     row = only_row(farm)
     assert (row.wasted, row.sold) == (Decimal("12.5"), Decimal("187.5"))
     assert row.waste_percent == Decimal("6.2")  # 6.25 to one decimal, the even one
+
+
+def test_what_went_back_to_its_supplier_is_neither_sold_nor_waste(farm):
+    """Worked by hand, no source: of 20 kg 8 went back, 9 were sold, 1 discarded: 1 of 10 kg."""
+    lot = make_cases(20, at=NOW)[0]
+    send_back(act(), lot=lot.pk, portion=Decimal(8), note="slimy")
+    give(lot, 9, purpose="order")
+    throw(lot, 1)
+    row = only_row(farm)
+    assert (row.bought, row.sent_back, row.sold, row.wasted, row.closing) == (20, 8, 9, 1, 2)
+    assert row.difference == 0
+    assert row.waste_percent == 10
+
+
+def test_what_a_supplier_did_not_take_back_is_here_again(farm):
+    lot = make_cases(20, at=NOW)[0]
+    send_back(act(), lot=lot.pk, portion="all")
+    bring_back(act(), lot=lot.pk, quantity=Decimal(20))
+    row = only_row(farm)
+    assert (row.sent_back, row.returned, row.closing, row.difference) == (0, 20, 20, 0)
 
 
 def test_nothing_left_the_room_gives_no_rate(farm):

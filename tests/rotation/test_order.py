@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.rotation import Standing, Verdict, judge, rotation_key
+from inventory.rotation.dates import CaseDates
 from inventory.rotation.order import (
     FAR_PAST_SHARE,
     LONGEST_KEEP_DAYS,
@@ -17,6 +18,7 @@ from inventory.rotation.order import (
 
 NOW = datetime(2026, 6, 10, 14, tzinfo=UTC)
 TODAY = date(2026, 6, 10)
+YESTERDAY = date(2026, 6, 9)
 
 
 def standing(**changes) -> Standing:
@@ -84,6 +86,26 @@ def test_a_part_crate_goes_before_a_full_one_of_the_same_harvest():
         ({"flagged_before": True, "kept_until": TODAY}, Verdict("", "")),
         ({"flagged_before": True}, Verdict("", "")),
         ({"kept_until": date(2026, 6, 12)}, Verdict("", "")),
+        # Past a use-by date nothing else counts, nobody's keep either; its own day is still good.
+        ({"dates": CaseDates(TODAY)}, Verdict("", "")),
+        ({"dates": CaseDates(YESTERDAY)}, Verdict("discard", "past-use-by")),
+        ({"dates": CaseDates(YESTERDAY), "life_used": 1.2}, Verdict("discard", "past-use-by")),
+        ({"dates": CaseDates(YESTERDAY), "flag": "froze"}, Verdict("discard", "past-use-by")),
+        (
+            {"dates": CaseDates(YESTERDAY), "kept_until": date(2026, 6, 12), "life_used": 1.2},
+            Verdict("discard", "past-use-by"),
+        ),
+        # Past a best-before or sell-by date somebody looks, and may keep it.
+        ({"dates": CaseDates(None, TODAY, "sell by")}, Verdict("", "")),
+        ({"dates": CaseDates(None, YESTERDAY, "sell by")}, Verdict("look", "past-date")),
+        ({"dates": CaseDates(None, YESTERDAY), "days_left": 0}, Verdict("look", "past-date")),
+        ({"dates": CaseDates(None, YESTERDAY), "life_used": 1}, Verdict("discard", "spent")),
+        ({"dates": CaseDates(None, YESTERDAY), "flag": "froze"}, Verdict("look", "froze")),
+        (
+            {"dates": CaseDates(None, YESTERDAY), "kept_until": date(2026, 6, 12)},
+            Verdict("kept", "kept"),
+        ),
+        ({"dates": CaseDates(None, YESTERDAY), "kept_until": TODAY}, Verdict("look", "past-date")),
     ],
 )
 def test_the_lists(changes, verdict):

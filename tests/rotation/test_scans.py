@@ -15,13 +15,15 @@ MEANS = {
     },
     Mode.ORDER: {
         Answer.REFUSE: {
-            Fact.UNKNOWN, Fact.NO_ORDER, Fact.NOT_HERE, Fact.HELD, Fact.REFUSED_BY_BUYER,
+            Fact.UNKNOWN, Fact.NO_ORDER, Fact.NOT_HERE, Fact.PAST_USE_BY, Fact.HELD,
+            Fact.REFUSED_BY_BUYER,
         },
         Answer.ASK: {Fact.FAR_PAST, Fact.UNFIT, Fact.NOT_OF_ORDER},
     },
     Mode.MARKET: {
         Answer.REFUSE: {
-            Fact.UNKNOWN, Fact.NO_MARKET, Fact.NOT_HERE, Fact.HELD, Fact.REFUSED_BY_BUYER,
+            Fact.UNKNOWN, Fact.NO_MARKET, Fact.NOT_HERE, Fact.PAST_USE_BY, Fact.HELD,
+            Fact.REFUSED_BY_BUYER,
         },
         Answer.ASK: {Fact.FAR_PAST, Fact.UNFIT, Fact.OLDER_FIRST},
     },

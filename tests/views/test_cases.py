@@ -41,7 +41,7 @@ def test_a_number_seen_before_brings_its_crop_and_supplier(signed_in):
     intake = Intake.objects.get()
     assert (intake.supplier_reference, intake.best_before) == ("HO-77", best)
     page = signed_in.get(f"/L/{intake.lots.first().pk}").content.decode()
-    assert "Best before, by the packer" in page
+    assert "Best before, on the case" in page
     assert "Apples, Russet" in page
     assert CaseKind.objects.get().crop_id == apple
     again = scanned(signed_in, f"(01){GTIN}(10)HO-78")["Location"]
@@ -75,9 +75,9 @@ def test_what_is_no_case_gets_a_sentence(signed_in, text):
 @pytest.mark.parametrize(
     ("ai", "kind", "words"),
     [
-        ("15", "best before", "Best before, by the packer"),
-        ("16", "sell by", "Sell by, by the packer"),
-        ("17", "use by", "Use by, by the packer: local law says whether it may be sold after"),
+        ("15", "best before", "Best before, on the case"),
+        ("16", "sell by", "Sell by, on the case"),
+        ("17", "use by", "Use by, on the case"),
     ],
 )
 def test_the_kind_of_a_date_goes_from_the_barcode_to_the_pages(signed_in, ai, kind, words):
@@ -128,7 +128,7 @@ def unknown(farm):
 
 
 def test_a_date_of_unknown_kind_says_so(signed_in, unknown):
-    words = "Best before, by the packer (which kind of date is not known)"
+    words = "Best before, on the case (which kind of date is not known)"
     for path in (f"/intake/{unknown[0].pk}", f"/L/{unknown[0].lots.get().pk}"):
         assert words in signed_in.get(path).content.decode()
 

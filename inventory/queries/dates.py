@@ -1,0 +1,41 @@
+"""What the dates on cases say of the crates that were filled from them."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from datetime import date
+
+from inventory.models import Lot, Parentage
+from inventory.rotation.dates import CaseDates, earliest, read_date
+
+
+def case_dates(lots: Iterable[Lot]) -> dict[str, CaseDates]:
+    """Return what the cases say that each crate was filled from, by code.
+
+    No query where the intakes are read already and no crate is of several.
+    """
+    lots = list(lots)
+    parents = _parents(lots)
+    return {lot.pk: _dates(lot, parents) for lot in lots}
+
+
+def is_past_use_by(lot: Lot, day: date) -> bool:
+    """Return whether nobody may sell, give or use a crate on this day, by its use-by date."""
+    return case_dates([lot])[lot.pk].is_past_use_by(day)
+
+
+def _dates(lot: Lot, parents: Mapping[str, list[Lot]]) -> CaseDates:
+    if lot.intake is not None:
+        return read_date(lot.intake.best_before, lot.intake.best_before_kind)
+    return earliest(_dates(parent, parents) for parent in parents.get(lot.pk, []))
+
+
+def _parents(lots: Iterable[Lot]) -> dict[str, list[Lot]]:
+    """Return what the crates of several intakes were filled from, and so on, by code."""
+    found: dict[str, list[Lot]] = defaultdict(list)
+    mixed = {lot.pk for lot in lots if lot.intake_id is None}
+    while mixed:
+        links = Parentage.objects.filter(child__in=mixed).select_related("parent__intake")
+        for link in links:
+            found[link.child_id].append(link.parent)
+        mixed = {link.parent_id for link in links if link.parent.intake_id is None}
+    return found
