@@ -1,6 +1,6 @@
 """What stands where on one label, in printer dots. Drawing only fills this in."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from pathlib import Path
 
@@ -21,6 +21,7 @@ _MEASURE_SIZE = 200
 _HINTING = 1.02  # small sizes come out up to this much wider than scaled
 _LEAST_LETTERS_MM = 1.7  # what can still be read close up
 _SMALLEST_SHARE = 0.7  # of that, before a label is refused as too small for its words
+_ROOM_SHARE = 0.9  # of the size of everything else, that a line may cost which only fills room
 _LEVELS = (qrcode.constants.ERROR_CORRECT_Q, qrcode.constants.ERROR_CORRECT_H)
 
 
@@ -33,13 +34,15 @@ class LabelText:
     """The words of one label, most important first, and what its symbol holds.
 
     code: shown with its last four biggest. lines: (text, size) with sizes relative to the
-    headline's 1. link: the address of the crate, or the bare code.
+    headline's 1. link: the address of the crate, or the bare code. if_room: one line more, left
+    out where it would make the others much smaller.
     """
 
     headline: str
     code: str
     lines: tuple[tuple[str, float], ...]
     link: str
+    if_room: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -121,7 +124,7 @@ def compose(label: LabelText, width_mm: float, height_mm: float, dpi: int) -> Co
     corners = _corners(width, height, side, count, standing)
     symbols = tuple(Symbol(x + quiet, y + quiet, size, modules) for x, y in corners)
     box = _text_box(width, height, side, count, standing, margin)
-    words = _fit(label, box, dots(_LEAST_LETTERS_MM, dpi))
+    words = _fit_more(label, box, dots(_LEAST_LETTERS_MM, dpi))
     return Composed(width, height, symbols, words)
 
 
@@ -161,6 +164,16 @@ def _text_box(
 
 
 Box = tuple[int, int, int, int]
+
+
+def _fit_more(label: LabelText, box: Box, least: int) -> tuple[Words, ...]:
+    """Set the words as big as they fit, with what is only for where there is room."""
+    words = _fit(label, box, least)
+    if not label.if_room:
+        return words
+    fuller = replace(label, lines=(*label.lines, *label.if_room))
+    more = _largest(fuller, box, least, words_break=False)
+    return more if more and more[0].size >= _ROOM_SHARE * words[0].size else words
 
 
 def _fit(label: LabelText, box: Box, least: int) -> tuple[Words, ...]:

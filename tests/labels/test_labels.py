@@ -42,9 +42,10 @@ def label(headline="Kale", **changes) -> LabelText:
         "code": CODE,
         "lines": (
             ("cut Wed 25 Nov", 0.75), ("12 bunches", 0.55), ("Campo del arroyo norte", 0.45),
-            ("A2", 0.45), ("about until Sat 5 Dec at 2 °C", 0.36),
+            ("A2", 0.45), ("keeps until about Sat 5 Dec at 2 °C", 0.36),
         ),
         "link": LINK,
+        "if_room": (("quality, not safety", 0.36),),
     }  # fmt: skip
     return LabelText(**values | changes)
 
@@ -187,7 +188,37 @@ def test_nothing_leaves_the_label_overlaps_or_is_cut_off(stock, name, dpi):
         assert words.y + words.size <= composed.height
     told = "".join(words.text for words in composed.words).replace(" ", "")
     wanted = "".join([made.headline, made.code, *(text for text, _ in made.lines)])
-    assert sorted(told) == sorted(wanted.replace(" ", ""))
+    more = "".join(text for text, _ in made.if_room)
+    assert sorted(told) in [sorted(words.replace(" ", "")) for words in (wanted, wanted + more)]
+
+
+@pytest.mark.parametrize("dpi", [203, 300])
+@pytest.mark.parametrize("stock", ALL, ids=lambda stock: stock.key)
+@pytest.mark.parametrize("name", NAMES.values(), ids=NAMES)
+def test_what_is_only_for_where_there_is_room_makes_nothing_much_smaller(stock, name, dpi):
+    made = label(name)
+    size = (stock.label_w, stock.label_h, dpi)
+    with_it, without = compose(made, *size), compose(label(name, if_room=()), *size)
+    assert with_it.words[0].size >= 0.9 * without.words[0].size
+    assert with_it.symbols == without.symbols
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "name", "room"),
+    [(101.6, 152.4, "short", True), (63.5, 38.1, "long", True), (40, 30, "long", False)],
+)
+def test_quality_not_safety_is_said_where_there_is_room(width, height, name, room):
+    composed = compose(label(NAMES[name]), width, height, 203)
+    told = " ".join(words.text for words in composed.words)
+    assert ("quality, not safety" in told) == room
+
+
+@pytest.mark.parametrize("stock", ALL, ids=lambda stock: stock.key)
+def test_a_use_by_date_on_the_case_is_never_left_out(stock):
+    dated = "Use by, on the case: Wed 25 Nov"
+    made = label(lines=(*label().lines, (dated, 0.36)))
+    composed = compose(made, stock.label_w, stock.label_h, 203)
+    assert dated in " ".join(words.text for words in composed.words)
 
 
 @pytest.mark.parametrize("dpi", [203, 300])

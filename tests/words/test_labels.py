@@ -80,3 +80,41 @@ def test_a_mixed_crate_says_what_is_known_of_its_oldest_content(farm):
     assert dated(child, farm) == "in Wed 10 Jun"
     combine_lots(act(NOW), lots=[child.pk, older.pk])
     assert dated(Lot.objects.get(parents=older), farm) == "cut Mon 8 Jun"
+
+
+def said_on(lot: Lot, farm) -> list[str]:
+    label = crate_label(one_crate(lot.pk, farm, NOW), farm)
+    return [
+        text.replace("\N{NO-BREAK SPACE}", " ") for text, _size in (*label.lines, *label.if_room)
+    ]
+
+
+def test_nobody_may_take_a_label_for_a_use_by_date(farm):
+    """Kale, 14 days at 0 °C (AH-66 pages 68-69), 3^0.2 times as fast at 2: 11.2 days."""
+    told = said_on(make_lot(), farm)
+    assert told[-2:] == ["keeps until about Sat 20 Jun at 2 °C", "quality, not safety"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [
+        ("use by", "Use by, on the case: Sat 13 Jun"),
+        ("best before", "Best before, on the case: Sat 13 Jun"),
+        ("sell by", "Sell by, on the case: Sat 13 Jun"),
+    ],
+)
+def test_a_label_says_the_date_on_the_case(farm, kind, words):
+    case = make_cases(18, best_before=date(2026, 6, 13), best_before_kind=kind)[0]
+    assert words in said_on(case, farm)
+
+
+def test_where_a_use_by_date_ends_it_a_label_says_that_date_alone(farm):
+    """The apple keeps longer; a day from here on that is its use-by date is no estimate."""
+    by = {"best_before_kind": "use by"}
+    told = said_on(make_cases(18, best_before=date(2026, 6, 13), **by)[0], farm)
+    assert told[-1] == "Use by, on the case: Sat 13 Jun"
+    assert not any("keeps until" in text or "safety" in text for text in told)
+    told = said_on(make_cases(18, best_before=date(2027, 6, 13), **by)[0], farm)
+    assert told[-3].startswith("Use by, on the case")
+    assert told[-2].startswith("keeps until about")
+    assert told[-1] == "quality, not safety"
