@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
 
-    dependencies = [("inventory", "0009_still_good")]
+    dependencies = [("inventory", "0010_where_the_farm_is")]
 
     operations = [
         migrations.AlterField(
