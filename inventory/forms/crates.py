@@ -52,9 +52,9 @@ class ForWhomForm(ActForm):
 
     outlet = forms.ModelChoiceField(
         Outlet.objects.filter(in_use=True),
-        label=_("For whom?"),
+        label=_("Buyer"),
         required=False,
-        empty_label=_("nobody on the list"),
+        empty_label=_("no buyer on the list"),
     )
     purpose = forms.ChoiceField(
         label=_("or"),
@@ -69,7 +69,9 @@ class ForWhomForm(ActForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         if not data.get("outlet") and not data.get("purpose") and not self.errors:
-            self.add_error("outlet", _("Say for whom, or that it is given or for own use."))
+            self.add_error(
+                "outlet", _("Choose a buyer, or say that it is given away or for own use.")
+            )
         if data.get("outlet") and data.get("purpose") in ("given", "own use"):
             self.add_error("outlet", _("Either a buyer, or given or own use: not both."))
         return data
@@ -107,7 +109,7 @@ class SendBackForm(PortionMixin, CrateForm):
 class BringBackForm(CrateForm):
     quantity = NumberField(label=_("How much came back?"), least=0, most=1_000_000)
     warm_hours = NumberField(
-        label=_("Hours it stood warm (empty: all the time it was out)"),
+        label=_("Hours out of the cold (left empty: all the time it was out)"),
         required=False,
         least=0,
         most=72,
@@ -203,7 +205,9 @@ class CombineForm(SeveralCratesForm):
 class ResortForm(SeveralCratesForm):
     firsts = NumberField(label=_("Firsts"), required=False, least=0, most=1_000_000)
     seconds = NumberField(label=_("Seconds"), required=False, least=0, most=1_000_000)
-    culls = NumberField(label=_("Culls, thrown out"), required=False, least=0, most=1_000_000)
+    culls = NumberField(
+        label=_("Culls: not fit to sell, discarded"), required=False, least=0, most=1_000_000
+    )
     lost = NumberField(
         label=_("Weight lost by drying and trimming"), required=False, least=0, most=1_000_000
     )

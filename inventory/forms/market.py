@@ -19,7 +19,7 @@ class CloseMarketForm(ActForm):
     """For each crate what came back, was given or lost; the rest was sold."""
 
     warm_hours = NumberField(
-        label=_("Hours it stood warm (empty: all the time it was out)"),
+        label=_("Hours out of the cold (left empty: all the time it was out)"),
         required=False,
         least=0,
         most=72,

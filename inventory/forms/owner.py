@@ -96,13 +96,13 @@ class NewCropForm(CropForm):
 
     class Meta(CropForm.Meta):
         fields = ["reference_key", *CropForm.Meta.fields]
-        labels = {**CropForm.Meta.labels, "reference_key": _("It keeps like")}
+        labels = {**CropForm.Meta.labels, "reference_key": _("Lasts as long as")}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["name"].required = True
         self.fields["reference_key"] = forms.ChoiceField(
-            label=_("It keeps like"),
+            label=_("Lasts as long as"),
             choices=sorted(
                 ((key, Crop(reference_key=key).full_name) for key in load_reference()),
                 key=lambda choice: str(choice[1]),
@@ -185,10 +185,10 @@ class RoomForm(OwnerForm):
     target_c = RoomTemperatureField(label=_("Kept at"))
 
     band_c = DegreesApartField(
-        label=_("In range up to how many degrees from that"), least=Decimal("0.5"), most=9
+        label=_("How many degrees up or down is fine"), least=Decimal("0.5"), most=9
     )
     alarm_after_h = NumberField(
-        label=_("Call out after how many hours out of range"), least=Decimal("0.5"), most=72
+        label=_("Warn after how many hours out of range"), least=Decimal("0.5"), most=72
     )
 
     class Meta:

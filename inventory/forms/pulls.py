@@ -19,9 +19,9 @@ class PullForm(PlainForm):
 
     outlet = forms.ModelChoiceField(
         Outlet.objects.filter(in_use=True),
-        label=_("For whom?"),
+        label=_("Buyer"),
         required=False,
-        empty_label=_("somebody new"),
+        empty_label=_("a new buyer"),
     )
     new_outlet = WordsField(label=_("Name, if new"), max_length=80, required=False)
     other_crop = forms.ModelChoiceField(
@@ -63,7 +63,7 @@ class PullForm(PlainForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         if not data.get("outlet") and not data.get("new_outlet"):
-            self.add_error("outlet", _("Say for whom."))
+            self.add_error("outlet", _("Choose a buyer, or type a new one's name."))
         if not self.errors and not self.lines:
             self.add_error(None, _("Type how much of at least one crop."))
         return data

@@ -72,7 +72,7 @@ class Movement(models.Model):
         MOVED = "moved", _("moved")
         OUT = "out", _("out")
         BACK = "back", _("back")
-        SETTLED = "settled", _("settled")
+        SETTLED = "settled", _("market closed")
         COUNTED = "counted", _("counted")
         SPLIT = "split", _("split")
         COMBINED = "combined", _("combined")
@@ -108,7 +108,7 @@ class Movement(models.Model):
         BIOMATERIAL = "biomaterial", _("made into other materials")
         BURNT = "burnt", _("burnt under control")
         LANDFILL = "landfill", _("landfill")
-        REFUSE = "refuse", _("refuse, litter")
+        REFUSE = "refuse", _("dumped in the open (refuse, litter)")
         SEWER = "sewer", _("sewer")
         NOT_HARVESTED = "not harvested", _("left in the field, ploughed in")
 

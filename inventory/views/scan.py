@@ -43,12 +43,12 @@ from inventory.words.scans import scan_words, which_crate_words
 from inventory.words.units import amount_words
 
 MODES = {
-    Mode.LOOK: gettext_lazy("Look up"),
+    Mode.LOOK: gettext_lazy("Find a crate"),
     Mode.PUT_AWAY: gettext_lazy("Put away or move here"),
-    Mode.ORDER: gettext_lazy("Take for an order"),
+    Mode.ORDER: gettext_lazy("Get for order"),
     Mode.MARKET: gettext_lazy("Load for market"),
     Mode.BACK: gettext_lazy("Bring back"),
-    Mode.DISCARD: gettext_lazy("Throw out"),
+    Mode.DISCARD: gettext_lazy("Discard"),
     Mode.COUNT: gettext_lazy("Count the room"),
     Mode.TAG: gettext_lazy("Put tags on"),
 }
@@ -343,7 +343,7 @@ def _throw_out(request: FarmRequest, found: Scan, act: Act) -> Said:
 
 
 def _is_thrown_out(request: FarmRequest, crate: Crate, action: Action) -> Said:
-    return _moved(crate, _("thrown out"), action)
+    return _moved(crate, _("discarded"), action)
 
 
 def _see(request: FarmRequest, found: Scan, act: Act) -> Said:

@@ -19,8 +19,8 @@ from inventory.words.units import span_words
 _FIELDS = {
     "added": gettext_lazy("added"),
     "alarm_done": gettext_lazy("alarm open again; closed before with"),
-    "alarm_after_h": gettext_lazy("calls out after hours"),
-    "band_c": gettext_lazy("in range up to degrees from that"),
+    "alarm_after_h": gettext_lazy("warns after hours"),
+    "band_c": gettext_lazy("degrees up or down that are fine"),
     "best_before_kind": gettext_lazy("kind of the packer's date"),
     "capacity": gettext_lazy("crates it holds"),
     "cold_spot": gettext_lazy("known cold spot"),

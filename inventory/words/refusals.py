@@ -23,8 +23,8 @@ _SENTENCES = {
     ),
     "before-arrival": _("It had not come in yet."),
     "block-closed": _(
-        "Nothing may be harvested from here before %(day)s: %(reason)s. "
-        "Only the owner can overrule this, with a reason."
+        "Nothing may be harvested from here before %(day)s: %(reason)s. Only the owner can allow "
+        "it, with a reason."
     ),
     "crate-count": _("Between 1 and %(most)s crates at a time."),
     "crate-too-full": _("One crate can't hold more than %(most)s."),
@@ -35,8 +35,8 @@ _SENTENCES = {
     "file-empty": _("There is nothing in this file."),
     "file-figure": _("No column of this file holds temperatures."),
     "file-gone": _(
-        "The text of this file is gone. Send the file again: what was taken up of it stays, "
-        "and nothing is counted twice."
+        "The text of this file is gone. Send the file again: what was loaded of it stays, and "
+        "nothing is counted twice."
     ),
     "file-table": _("This file is no table that can be read to its end."),
     "file-time": _("No column of this file holds dates and times."),
@@ -77,7 +77,7 @@ _SENTENCES = {
     "no-offer": _("The record can't offer a figure yet."),
     "nothing-changed": _("Nothing is different from before."),
     "nothing-out": _("Nothing of %(code)s is out."),
-    "nothing-to-settle": _("Tick what is to be settled."),
+    "nothing-to-settle": _("Tick what is to be fixed."),
     "nothing-to-hold": _("There is nothing left here to put on hold."),
     "other-offer": _("The record offers another figure now: %(days)s. Look at it again."),
     "other-kind-of-source": _("A harvest comes from a block, a delivery from a supplier."),
@@ -108,7 +108,7 @@ _SENTENCES = {
     "two-crates": _("Combining takes at least two crates."),
     "undo-blocked": _("%(blocker)s came later and still stands. Undo that first."),
     "undo-not-yours": _("You can undo your own entries until the end of the day. Ask the owner."),
-    "undo-of-undo": _("An undo is taken back by doing the thing again."),
+    "undo-of-undo": _("Undone by mistake? Do the thing again."),
     "undo-of-change": _("Set it back where it was set."),
     "undone-already": _("This was undone already."),
     "unknown-code": _("No crate has the code %(code)s."),
@@ -120,7 +120,7 @@ _SENTENCES = {
 _CODE_SENTENCES = {
     "length": _("A code has 7 characters, or type just the last 4."),
     "character": _("That has a character no code has. Check it with the label."),
-    "check": _("One character is wrong. Check it with the label."),
+    "check": _("One letter or number is wrong. Check it with the label."),
 }
 
 

@@ -71,7 +71,7 @@ def which_crate_words(on: TagsOn) -> str:
 
 def _not_here(scan: Scan) -> str:
     if scan.decision.answer == Answer.WARN:
-        return _("It is out or empty on record. It is noted.")
+        return _("It was written down as out or empty. Now it is noted as seen here.")
     state = Lot.State(scan.crate.lot.state).label
     return _("Crate %(code)s is not here: %(state)s.") % {"code": scan.code, "state": state}
 

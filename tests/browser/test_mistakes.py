@@ -89,11 +89,11 @@ def test_back_after_a_part_was_taken_is_corrected(thumb):
     lot = builders.make_lot(at=builders.timezone_now())
     thumb.open(f"/L/{lot.pk}/take-out")
     thumb.page.get_by_text("half (6)").click()
-    thumb.page.get_by_label("For whom?").select_option("Market")
+    thumb.page.get_by_label("Buyer").select_option("Market")
     thumb.tap("Take out")
     go_back(thumb)
     thumb.page.get_by_text("a quarter (2)").click()
-    thumb.page.get_by_label("For whom?").select_option("Market")
+    thumb.page.get_by_label("Buyer").select_option("Market")
     thumb.tap("Take out")
     assert "You took out 6 bunches of Kale just now." in thumb.text
     thumb.tap("Correct that")
@@ -194,7 +194,7 @@ def test_a_crate_far_past_has_discard_as_its_big_button_and_asks_before_it_goes_
     expect(main).to_have_text("Discard")
     assert in_view(thumb, "a.button.main")
     thumb.tap("Take out", role="link")
-    thumb.page.get_by_label("For whom?").select_option("Market")
+    thumb.page.get_by_label("Buyer").select_option("Market")
     thumb.tap("Take out")
     assert "days past its time. Take it out all the same?" in thumb.text
     assert builders.fresh(lot).state == "in place"

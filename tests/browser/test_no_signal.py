@@ -96,7 +96,7 @@ def send_count(thumb: Thumb) -> None:
     thumb.page.goto(f"{thumb.address}/count/{lot.position_id}")
     thumb.tap_on("summary:has-text('on record')")
     thumb.page.get_by_label("How much is in it?").fill("9")
-    thumb.tap("Set it to this")
+    thumb.tap("It holds this much")
 
 
 def send_not_there(thumb: Thumb) -> None:
@@ -134,7 +134,7 @@ def send_scan(thumb: Thumb) -> None:
     lot = in_place(12)[0]
     thumb.page.goto(f"{thumb.address}/scan/put-away?here={builders.place('B3').pk}")
     thumb.page.get_by_label("Scan, or type the code").fill(lot.pk)
-    thumb.tap("Go")
+    thumb.tap("Send")
 
 
 def brought_in() -> list:
@@ -375,7 +375,7 @@ def test_a_scan_that_is_asked_about_by_then_is_told_as_not_written(thumb):
     thumb.page.goto(f"{thumb.address}/scan/market")
     cut(thumb)
     thumb.page.get_by_label("Scan, or type the code").fill(young.pk)
-    thumb.tap("Go")
+    thumb.tap("Send")
     expect(line(thumb)).to_contain_text("1 not sent")
     mend(thumb)
     expect(line(thumb)).to_contain_text("An older one should go first")

@@ -84,7 +84,7 @@ def test_a_phone_that_reads_codes_itself_sends_no_picture_and_lights_its_lamp(fi
     expect(thumb.page.locator("#said .done")).to_contain_text("Kale")
     assert Lot.objects.get(pk=lots[0].pk).position == here
     assert not [url for url in pictures if "scan/read" in url]
-    thumb.page.get_by_role("button", name="Light").click()
+    thumb.page.get_by_role("button", name="Flashlight").click()
     assert thumb.page.evaluate("globalThis.asked.advanced[0].torch") is True
     expect(thumb.page.locator("#can-read b")).to_have_text("yes")
 
@@ -176,7 +176,7 @@ def test_a_scan_that_can_not_wait_stays_in_the_box(thumb, mode):
     expect(page.locator("#queue")).to_contain_text("No answer")
     expect(box).to_have_value(code)
     page.context.set_offline(False)
-    thumb.tap("Go")
+    thumb.tap("Send")
     expect(page.locator("#queue")).to_have_text("")
     expect(page.locator("main")).to_contain_text("Kale")
     assert tag.bindings.count() == (mode == "tag")
@@ -206,4 +206,4 @@ def test_the_check_character_is_verified_while_typing(thumb):
     expect(said).to_have_text("✓")
     wrong = "0" if code[-1] != "0" else "2"
     box.fill(code[:-1] + wrong)
-    expect(said).to_contain_text("One character is wrong")
+    expect(said).to_contain_text("One letter or number is wrong")

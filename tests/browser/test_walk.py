@@ -39,7 +39,7 @@ def test_from_the_field_to_the_stall_and_back(thumb):
     thumb.open(f"/L/{code}")
     thumb.tap("Take out", role="link")
     thumb.page.get_by_text("half (5)").click()
-    thumb.page.get_by_label("For whom?").select_option("Market")
+    thumb.page.get_by_label("Buyer").select_option("Market")
     thumb.tap("Take out")
     assert Lot.objects.get(pk=code).quantity == 5
 
@@ -106,7 +106,7 @@ def test_an_order_is_fetched_without_a_reload(thumb):
     thumb.open("/pull")
     thumb.type("Name, if new", "Tamberlow Inn")
     thumb.page.locator(".want input").first.fill("15")
-    thumb.tap("Which crates?")
+    thumb.tap("Show the crates")
     thumb.page.evaluate("window.stillTheSamePage = true")
     posts = posts_of(thumb.page)
     for left in (1, 0):
@@ -129,7 +129,7 @@ def test_a_crate_that_is_not_there_keeps_its_place_on_the_order(thumb):
     thumb.open("/pull")
     thumb.type("Name, if new", "Tamberlow Inn")
     thumb.page.locator(".want input").first.fill("20")
-    thumb.tap("Which crates?")
+    thumb.tap("Show the crates")
     button = thumb.page.get_by_role("button", name="Not there").first
     spot = button.bounding_box()
     posts = posts_of(thumb.page)
@@ -149,14 +149,14 @@ def test_counting_by_looking_swaps_just_the_row(thumb):
     row = thumb.page.locator(f"#row-{lot.pk}")
     row.locator("summary").click()
     row.get_by_label("How much is in it?").fill("x")
-    row.get_by_role("button", name="Set it to this").click()
+    row.get_by_role("button", name="It holds this much").click()
     row.locator(".error").wait_for()
     row.get_by_label("How much is in it?").fill("7")
-    row.get_by_role("button", name="Set it to this").click()
+    row.get_by_role("button", name="It holds this much").click()
     row.get_by_role("status").wait_for()
     lot.refresh_from_db()
     assert lot.quantity == 7
-    assert "10 bunches on record" in thumb.text
+    assert "should hold 10 bunches" in thumb.text
 
 
 def test_all_of_it_works_without_javascript(new_thumb):
@@ -176,7 +176,7 @@ def test_all_of_it_works_without_javascript(new_thumb):
     page.goto(thumb.address + "/pull")
     page.get_by_label("Name, if new").fill("Inn")
     page.locator(".want input").first.fill("10")
-    page.get_by_role("button", name="Which crates?").click()
+    page.get_by_role("button", name="Show the crates").click()
     page.get_by_role("button", name="Taken").click()
     page.goto(f"{thumb.address}/count/{builders.place().pk}")
     page.locator(".count summary").first.click()

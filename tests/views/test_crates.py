@@ -39,7 +39,7 @@ def test_one_thermometer_measures_the_room_and_not_the_crate(signed_in):
     for path in pages:
         assert "(room 4 °C)" in read(signed_in, path)
         assert "easured 4 °C" not in read(signed_in, path)
-    assert "reckoned with 4 °C, the room's last three days" in page(signed_in, lot)
+    assert "we count with 4 °C, the room's last three days" in page(signed_in, lot)
 
 
 def test_the_page_promises_eggplant_only_until_the_cold_hurts_it(signed_in):

@@ -316,7 +316,7 @@ def test_a_count_by_looking_is_two_taps(signed_in):
         f"/count/crate/{lot.pk}", {"entry": uuid4(), "quantity": "7", "reason": "missing"},
         headers={"HX-Request": "true"},
     )  # fmt: skip
-    assert b"7 bunches on record" in response.content
+    assert b"should hold 7 bunches" in response.content
     lot.refresh_from_db()
     assert lot.quantity == 7
     bad = signed_in.post(

@@ -178,7 +178,7 @@ def test_a_tag_is_bound_with_one_tap_and_freed_when_the_crate_is_empty(signed_in
     from inventory.actions.quality import discard
 
     old, new = make_lots(12, 12, at=timezone.now())
-    assert "Free tag" in signed_in.get(f"/L/{tag.pk}").content.decode()
+    assert "Unused tag" in signed_in.get(f"/L/{tag.pk}").content.decode()
     bind(signed_in, tag, old)
     assert signed_in.get(f"/L/{tag.pk}")["Location"] == f"/L/{old.pk}"
     assert bind(signed_in, tag, new).status_code == 409
@@ -189,7 +189,7 @@ def test_a_tag_is_bound_with_one_tap_and_freed_when_the_crate_is_empty(signed_in
         reason="wilted",
         destination="compost",
     )
-    assert "Free tag" in signed_in.get(f"/L/{tag.pk}").content.decode()
+    assert "Unused tag" in signed_in.get(f"/L/{tag.pk}").content.decode()
     bind(signed_in, tag, new)
     assert signed_in.get(f"/L/{tag.pk}")["Location"] == f"/L/{new.pk}"
 

@@ -186,7 +186,7 @@ def test_unequal_crates_get_their_tags_in_the_order_they_were_typed_in(signed_in
         zip(lots, typed, Tag.objects.all(), strict=True), 1
     ):
         which = f"Kale, crate {number} of 5: the {weight} kg one"
-        assert f"Scan a free tag for {which}." in page
+        assert f"Scan an unused tag for {which}." in page
         sent = {"entry": uuid4(), "text": tag.pk, "intake": lot.intake_id}
         page = text(signed_in.post("/scan/tag", sent, headers=HTMX))
         assert f"✓ {which}" in page

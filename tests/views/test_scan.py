@@ -271,7 +271,7 @@ def test_tags_go_on_the_latest_harvest_alone_and_can_be_taken_off(signed_in):
     scan(signed_in, "tag", two.pk)
     assert result(scan(signed_in, "tag", three.pk)) == "refused"  # yesterday's has none either
     page = signed_in.get(f"/scan/tag?intake={older.intake_id}").content.decode()
-    assert "Scan a free tag for Kale, crate 1 of 1." in page
+    assert "Scan an unused tag for Kale, crate 1 of 1." in page
     path = re.search(r'hx-post="(/tag/[^"]+)"', said)[1]
     signed_in.post(path, {"entry": uuid4()}, headers={"HX-Request": "true"})
     assert one.current_lot() is None
@@ -308,7 +308,7 @@ def test_a_room_is_counted_and_settled_at_once(signed_in):
     for lot, where in ((right, "A1"), (moved, "B2"), (waiting, "A1")):
         assert result(scan(signed_in, "count", lot.pk, here=place(where).pk)) == "done"
     odd = scan(signed_in, "count", away.pk, here=place("A1").pk)
-    assert "out or empty on record" in odd.content.decode()
+    assert "written down as out or empty" in odd.content.decode()
     page = signed_in.get("/scan/count/found")
     found = page.context["found"]
     assert [lot.pk for lot in found.missing] == [gone.pk]

@@ -533,7 +533,7 @@ def test_the_export_has_the_mean_kinetic_temperature(client, token):
 def test_what_was_set_aside_is_shown_with_its_reason(client, token):
     post(client, {"temperature": 500}, token)
     page = client.get(room_path()).content.decode()
-    assert "Set aside, counting for nothing" in page
+    assert "Set aside: they do not count" in page
     assert "outside −30 to 50 °C" in page
 
 
