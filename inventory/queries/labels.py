@@ -2,9 +2,8 @@
 
 from collections.abc import Iterable
 from datetime import timedelta
-from urllib.parse import urlsplit
 
-from inventory.codes import InvalidCode, read_code
+from inventory.codes.scanned import host_of, read_address, read_bare
 from inventory.labels import STOCKS, Stock, custom_stock
 from inventory.models import Farm, LabelAddress, LabelPrint
 from inventory.queries.crates import HERE, Crate
@@ -31,30 +30,20 @@ def farm_stock(farm: Farm) -> Stock:
 def read_label(text: str, host: str) -> tuple[str, str]:
     """Return (kind, code) of a scanned text: "L" or "P" with an address, "" for a bare code.
 
-    Only this site's own address, and those labels were printed under before, are taken, and
-    only with a right check character. Raises NotOurs.
+    Only this site's own name, and those labels were printed under before, are taken, and only
+    with a right check character. Raises NotOurs.
     """
-    kind, code = "", text.strip()
-    if "/" in code:
-        address, code = code.rsplit("/", 1)
-        address, _slash, kind = address.rpartition("/")
-        if kind.upper() not in ("L", "P") or not _is_ours(address, host):
-            raise NotOurs(text)
-    try:
-        return kind.upper(), read_code(code)
-    except InvalidCode as error:
-        raise NotOurs(text) from error
+    bare = read_bare(text)
+    if bare:
+        return "", bare
+    found = read_address(text, {host_of(f"//{host}"), *_known_hosts()} - {""})
+    if found is None:
+        raise NotOurs(text)
+    return found
 
 
-def _is_ours(address: str, host: str) -> bool:
-    try:
-        found = urlsplit(address.lower())
-    except ValueError:
-        return False
-    if found.scheme not in ("http", "https") or found.path.strip("/"):
-        return False
-    known = {urlsplit(known.address.lower()).netloc for known in LabelAddress.objects.all()}
-    return found.netloc == host.lower() or found.netloc in known
+def _known_hosts() -> set[str]:
+    return {host_of(known.address) for known in LabelAddress.objects.all()}
 
 
 def gone_wrong(crates: Iterable[Crate]) -> list[Crate]:

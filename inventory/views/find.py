@@ -9,6 +9,7 @@ from inventory.codes import LENGTH, InvalidCode, is_tail, normalise, read_code
 from inventory.models import Lot, Position, Tag
 from inventory.queries import find as queries
 from inventory.queries.groups import group_crates
+from inventory.queries.labels import NotOurs, read_label
 from inventory.views.entry import FarmRequest
 from inventory.words.refusals import code_sentence
 
@@ -22,7 +23,7 @@ def find(request: FarmRequest) -> HttpResponse:
     if not typed:
         return render(request, "inventory/home/find.html", {"typed": ""})
     try:
-        code = read_code(_without_address(typed))
+        code = read_code(_without_address(typed, request.get_host()))
     except InvalidCode as error:
         return _find_by_name(request, typed, error)
     if Lot.objects.filter(pk=code).exists() or Tag.objects.filter(pk=code).exists():
@@ -32,9 +33,12 @@ def find(request: FarmRequest) -> HttpResponse:
     return _find_by_name(request, typed, None)
 
 
-def _without_address(typed: str) -> str:
+def _without_address(typed: str, host: str) -> str:
     """Return the code of a scanned label, which is a link to this site."""
-    return typed.rstrip("/").rpartition("/")[2]
+    try:
+        return read_label(typed, host)[1]
+    except NotOurs:
+        return typed.rstrip("/").rpartition("/")[2]
 
 
 def _find_by_name(request: FarmRequest, typed: str, wrong: InvalidCode | None) -> HttpResponse:

@@ -19,12 +19,12 @@ WHOLE_TONE = 2 ** (2 / 12)
 def judged(typed: str) -> str:
     """What the scan page is to say of a text that is being typed, by the server's own reading."""
     code = normalise(typed)
-    if not code or "/" in code:
+    if not code or "/" in code or len(code) > 7:
         return "none"
     try:
         read_code(typed)
     except InvalidCode as refused:
-        return "short" if refused.reason == "length" and len(code) < 7 else "wrong"
+        return "short" if refused.reason == "length" else "wrong"
     return "right"
 
 
@@ -59,6 +59,7 @@ def as_people_type(code: str, chance: random.Random) -> list[str]:
         code + chance.choice(ALPHABET),
         code[:cut] + chance.choice("UÑ?🥬") + code[cut + 1 :],
         f"http://farm.local/L/{code}",
+        f"HTTPÑ--FARM.LOCALÑ8108-L-{code}",
         "".join(chance.choice(ALPHABET + "oilOIL -u") for _ in range(7)),
     ]
 

@@ -79,8 +79,12 @@ def test_the_address_is_the_owners_and_earlier_ones_stay_ours(signed_in, farm):
     for address in ("http://old.local:8000", "http://new.local"):
         sent = {**form, "entry": uuid4(), "label_address": address}
         assert signed_in.post("/settings/labels", sent).status_code == 302
-    for address in ("HTTP://OLD.LOCAL:8000", "http://new.local", "HTTP://TESTSERVER"):
+    ours = (
+        "HTTP://OLD.LOCAL:8000", "http://new.local", "HTTP://TESTSERVER", "https://old.local:8443"
+    )  # fmt: skip
+    for address in ours:
         assert read_label(f"{address}/L/{lot.pk}", "testserver") == ("L", lot.pk)
+    assert read_label(f"HTTPÑ--OLD.LOCALÑ8000-L-{lot.pk}", "testserver") == ("L", lot.pk)
     with pytest.raises(NotOurs):
         read_label(f"http://other.local/L/{lot.pk}", "testserver")
     for bad in ("farm.local", "ftp://farm.local", "http://farm.local/x", "x" * 500):

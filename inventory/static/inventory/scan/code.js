@@ -20,10 +20,12 @@ export function normalise(typed) {
   return bare.replaceAll("O", "0").replace(/[IL]/g, "1");
 }
 
-// "none" where there is nothing to say: an empty box, or the address of a label.
+// "none" where there is nothing to say: an empty box, or the address of a label, which a phone's
+// keyboard may have turned into another text.
 export function judge(typed) {
   const code = normalise(typed);
-  if (!code || code.includes("/")) return "none";
-  if (code.length < LENGTH) return "short";
-  return code.length === LENGTH && isRight(code) ? "right" : "wrong";
+  const { length } = [...code];
+  if (!code || code.includes("/") || length > LENGTH) return "none";
+  if (length < LENGTH) return "short";
+  return isRight(code) ? "right" : "wrong";
 }
