@@ -103,6 +103,7 @@ urlpatterns = [
     path("settings/farm", owner.farm, name="farm"),
     path("settings/dates", owner.date_kinds, name="date-kinds"),
     path("settings/labels", labels.label_settings, name="label-settings"),
+    path("settings/labels/forget", labels.forget, name="forget-address"),
     path("settings/tags", tags.tags, name="tags"),
     path("settings/sensors", temperatures.sensors, name="sensors"),
     path("settings/sensors/<int:pk>/revoke", temperatures.revoke, name="revoke"),

@@ -70,7 +70,7 @@ def posts() -> dict[str, list[tuple]]:
     tags, files, crops = _keys(Tag), _keys(TemperatureFile), _keys(_in_use(Crop))
     return {
         "sign-out": [()], "print-labels": [()], "scan-read": [()], "case": [()],
-        "date-kinds": [()],
+        "date-kinds": [()], "forget-address": [()],
         "switch": _keys(Person.objects.filter(is_active=True)),
         "hold-intake": intakes, "probe": intakes,
         "undo": _keys(Action), "plan-again": pulls, "close-pull": pulls, "reopen-pull": pulls,

@@ -22,8 +22,10 @@ from inventory.models import (
     RoomTarget,
 )
 from inventory.queries.experience import estimate_of, read_harvests
+from inventory.queries.labels import is_printed
 
 ADDED = "added"
+REMOVED = "removed"
 SET = "set"  # all that is ever kept of a password or a PIN
 
 
@@ -53,6 +55,24 @@ def save_row(
     if isinstance(row, Farm) and row.label_address:
         since = {"since": book.act.at}
         LabelAddress.objects.get_or_create(address=row.label_address, defaults=since)
+
+
+@recorded(Action.Kind.CHANGE)
+def forget_address(book: Book, *, address: str) -> None:
+    """Take an address that was set by mistake off the list of those whose labels are ours.
+
+    Raises Refused("owner-only", "nothing-changed", "address-set", "address-printed").
+    """
+    need_owner(book.act)
+    known = LabelAddress.objects.select_for_update().filter(address=address).first()
+    if known is None:
+        raise Refused("nothing-changed")
+    if Farm.objects.filter(label_address=address).exists():
+        raise Refused("address-set")
+    if is_printed(known):
+        raise Refused("address-printed")
+    _note(book, known, REMOVED, address, "")
+    known.delete()
 
 
 def _change_target(book: Book, room: Room) -> None:

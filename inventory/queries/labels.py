@@ -1,11 +1,15 @@
 """What a label says, whose label a scanned text is, and which labels have gone wrong."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from datetime import timedelta
+from itertools import pairwise
+
+from django.db.models import Q
 
 from inventory.codes.scanned import host_of, read_address, read_bare
 from inventory.labels import STOCKS, Stock, custom_stock
-from inventory.models import Farm, LabelAddress, LabelPrint
+from inventory.models import Change, Farm, LabelAddress, LabelPrint
 from inventory.queries.crates import HERE, Crate
 
 STALE_BY = timedelta(days=1)
@@ -44,6 +48,45 @@ def read_label(text: str, host: str) -> tuple[str, str]:
 
 def _known_hosts() -> set[str]:
     return {host_of(known.address) for known in LabelAddress.objects.all()}
+
+
+@dataclass(frozen=True)
+class KnownAddress:
+    """An address whose labels are ours. held_by: "now", "labels", or "" if it may go."""
+
+    address: str
+    held_by: str
+
+
+def known_addresses(farm: Farm) -> list[KnownAddress]:
+    """Return the addresses labels were set to carry, the latest first, and what holds each.
+
+    Of places and tags nobody wrote down what was printed: only crates' labels hold an address.
+    """
+    return [
+        KnownAddress(known.address, _held_by(known, farm)) for known in LabelAddress.objects.all()
+    ]
+
+
+def _held_by(known: LabelAddress, farm: Farm) -> str:
+    if known.address == farm.label_address:
+        return "now"
+    return "labels" if is_printed(known) else ""
+
+
+def is_printed(known: LabelAddress) -> bool:
+    """Return whether labels of crates were printed while this address was the one set."""
+    return any(LabelPrint.objects.filter(span).exists() for span in _spans(known))
+
+
+def _spans(known: LabelAddress) -> Iterator[Q]:
+    """Yield the times an address was the one set, as the owner's changes tell them."""
+    changes = Change.objects.filter(subject="farm", field="label_address").order_by("pk")
+    told = [(known.since, known.address), *changes.values_list("action__recorded_at", "after")]
+    told.sort(key=lambda change: change[0])
+    for (since, address), (until, _next) in pairwise([*told, (None, "")]):
+        if address == known.address:
+            yield Q(at__gte=since) & (Q(at__lt=until) if until else Q())
 
 
 def gone_wrong(crates: Iterable[Crate]) -> list[Crate]:

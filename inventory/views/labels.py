@@ -13,15 +13,16 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from inventory.actions.labels import record_prints
+from inventory.actions.owner import forget_address
 from inventory.codes import InvalidCode, read_code
 from inventory.forms.labels import LabelFarmForm, PrintForm
 from inventory.labels import LabelText, TooSmall, draw_label, draw_outline, write_pdf
 from inventory.labels.stock import Stock
-from inventory.models import Farm, LabelAddress, Position, Tag
+from inventory.models import Farm, Position, Tag
 from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
-from inventory.queries.labels import farm_stock, gone_wrong
+from inventory.queries.labels import farm_stock, gone_wrong, known_addresses
 from inventory.views.answers import told_at
-from inventory.views.entry import FarmRequest, attempt, owner_only, show_form
+from inventory.views.entry import FarmRequest, act_for, attempt, owner_only, show_form
 from inventory.words.labels import crate_label, place_label, tag_label
 
 MOST_LABELS = 1000
@@ -161,8 +162,16 @@ def label_settings(request: FarmRequest) -> HttpResponse:
         if action:
             return told_at("label-settings", done=action)
     context = {
-        "addresses": LabelAddress.objects.all(),
+        "addresses": known_addresses(request.farm),
         "here": f"{request.scheme}://{request.get_host()}",
         "places": ",".join(Position.objects.filter(in_use=True).values_list("pk", flat=True)),
     }
     return show_form(request, "inventory/labels/label_settings.html", form, status, **context)
+
+
+@require_POST
+@owner_only
+def forget(request: FarmRequest) -> HttpResponse:
+    """Take an address off the list of those whose labels are ours."""
+    forget_address(act_for(request), address=request.POST.get("address", ""))
+    return redirect("label-settings")

@@ -51,6 +51,7 @@ _FIELDS = {
     "pin": gettext_lazy("PIN"),
     "pin_required": gettext_lazy("PIN asked when a phone changes hands"),
     "region": gettext_lazy("where the farm is"),
+    "removed": gettext_lazy("taken off the list"),
     "role": gettext_lazy("role"),
     "sell_first_days": gettext_lazy("sell first from days left"),
     "tare_kg": gettext_lazy("empty weight in kg"),
@@ -73,7 +74,7 @@ def change_words(change: Change, farm: Farm) -> str:
         "before": _value(change, change.before, farm),
         "after": _value(change, change.after, farm),
     }
-    if change.field == "added":
+    if change.field in ("added", "removed"):
         return _("%(name)s: %(field)s") % facts
     if change.field == "alarm_done":
         return _("%(name)s: %(field)s “%(before)s”") % facts

@@ -10,10 +10,12 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
+from inventory.actions.labels import record_prints
 from inventory.actions.owner import (
     add_place,
     adopt_keeping_days,
     call_dates_best_before,
+    forget_address,
     open_room,
     pick_crops,
     reopen_alarm,
@@ -40,11 +42,14 @@ from inventory.models import (
     Source,
 )
 from inventory.queries.experience import estimate_of, read_harvests
+from inventory.queries.labels import NotOurs, read_label
 from inventory.views.owner import LISTS
+from inventory.words.owner import change_words
 from tests import builders
-from tests.builders import act, make_cases, make_crew, make_lots, place, set_target
+from tests.builders import NOW, act, make_cases, make_crew, make_lots, place, set_target
 from tests.refusing import refused
 
+HOUR = timedelta(hours=1)
 NEW_PASSWORD, NEW_PIN = "brindle-moor-cold-stone", "4711"
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -181,6 +186,80 @@ def test_the_farm_and_its_labels(signed_in):
         ("farm", "Test Farm", "nudge_x_mm", "0", "1.5"),
     ]
     assert LabelAddress.objects.get().address == "http://farm.local:8000"
+
+
+OLD, NEW = "http://farn.local:8000", "http://farm.local:8000"
+
+
+@pytest.fixture
+def mistyped(farm):
+    """The owner saved an address with a slip, and the right one an hour later."""
+    for hour, address in enumerate((OLD, NEW)):
+        farm.label_address = address
+        save_row(act(NOW + hour * HOUR), row=farm, values={"label_address": address})
+    assert set(LabelAddress.objects.values_list("address", flat=True)) == {OLD, NEW}
+
+
+def test_an_address_saved_by_mistake_is_taken_off(mistyped, farm):
+    (lot,) = make_lots(12)
+    for at in (NOW - HOUR, NOW + 2 * HOUR):  # before it was set, and under the right one
+        record_prints([(lot, NOW.date())], at)
+    forget_address(act(NOW + 3 * HOUR), address=OLD)
+    assert LabelAddress.objects.get().address == NEW
+    assert ("labeladdress", OLD, "removed", OLD, "") in rows()
+    (change,) = Change.objects.filter(field="removed")
+    assert change_words(change, farm) == f"{OLD}: taken off the list"
+    with pytest.raises(NotOurs):
+        read_label(f"{OLD}/L/{Lot.objects.get().pk}", "testserver")
+
+
+@pytest.mark.parametrize("minutes", [0, 59])
+def test_an_address_stays_when_labels_of_crates_were_printed_with_it(mistyped, minutes):
+    record_prints([(make_lots(12)[0], NOW.date())], NOW + timedelta(minutes=minutes))
+    with refused(Refused("address-printed")):
+        forget_address(act(NOW + 2 * HOUR), address=OLD)
+
+
+def test_an_address_that_was_set_again_stays_for_what_was_printed_then(mistyped, farm):
+    for hour, address in ((2, OLD), (4, NEW)):
+        farm.label_address = address
+        save_row(act(NOW + hour * HOUR), row=farm, values={"label_address": address})
+    record_prints([(make_lots(12)[0], NOW.date())], NOW + 3 * HOUR)
+    with refused(Refused("address-printed")):
+        forget_address(act(NOW + 5 * HOUR), address=OLD)
+
+
+def test_an_address_set_before_changes_were_written_down_stays_while_unsure(farm):
+    LabelAddress.objects.create(address=OLD, since=NOW)
+    record_prints([(make_lots(12)[0], NOW.date())], NOW + HOUR)
+    with refused(Refused("address-printed")):
+        forget_address(act(NOW + 2 * HOUR), address=OLD)
+
+
+@pytest.mark.parametrize(
+    ("address", "code"), [(NEW, "address-set"), ("http://x.local", "nothing-changed")]
+)
+def test_only_another_address_that_was_saved_is_taken_off(mistyped, address, code):
+    with refused(Refused(code)):
+        forget_address(act(NOW + 2 * HOUR), address=address)
+
+
+def test_only_the_owner_takes_an_address_off(mistyped):
+    crew = act(NOW + 2 * HOUR, person=make_crew())
+    with refused(Refused("owner-only")):
+        forget_address(crew, address=OLD)
+
+
+def test_the_page_offers_it_for_those_alone_that_may_go(signed_in, mistyped):
+    page = signed_in.get("/settings/labels").content.decode()
+    assert page.count("Take it off the list") == 1
+    assert "labels carry it now" in page
+    sent = {"entry": uuid4(), "address": OLD}
+    assert signed_in.post("/settings/labels/forget", sent).status_code == 302
+    assert signed_in.post("/settings/labels/forget", sent).status_code == 302
+    page = signed_in.get("/settings/labels").content.decode()
+    assert OLD not in page
+    assert "Take it off" not in page
 
 
 ADDED = [

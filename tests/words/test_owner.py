@@ -13,7 +13,9 @@ from inventory.words.owner import change_words
 
 FORMS: list[type[ModelForm]] = [*(kind.form for kind in LISTS.values()), FarmForm, LabelFarmForm]
 # What no form of a row names so: added rows, secrets, and what one tap sets.
-OTHERS = {"added", "pin", "password", "grown", "keeping_days", "best_before_kind", "alarm_done"}
+OTHERS = {
+    "added", "removed", "pin", "password", "grown", "keeping_days", "best_before_kind", "alarm_done"
+}  # fmt: skip
 
 
 def fields() -> set[str]:
