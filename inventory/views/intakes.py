@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from urllib.parse import urlencode
 
 from django.db.models import Q
@@ -24,7 +24,7 @@ from inventory.actions.quality import hold
 from inventory.forms.crates import HoldForm
 from inventory.forms.intakes import BringInForm, CasesForm, CorrectForm, HarvestForm, PutAwayForm
 from inventory.forms.temperatures import ProbeForm
-from inventory.labels.cases import CaseCode, NoCase, case_in_picture, read_case
+from inventory.labels.cases import CaseCode, NoCase, Pallet, case_in_picture, far_off, read_case
 from inventory.labels.read import NoPicture, open_picture
 from inventory.ledger.book import Act
 from inventory.lives.reader import cooling_of
@@ -54,6 +54,7 @@ from inventory.views.entry import (
     show_form,
 )
 from inventory.views.several import pick_of
+from inventory.words.days import day_words
 from inventory.words.refusals import picture_sentence
 
 
@@ -135,6 +136,7 @@ def bring_in(request: FarmRequest, way: str, pk: int) -> HttpResponse:
         last=last,
         sources=sources,
         choices=places_for(crop),
+        case_questions=_case_questions(request),
         can_overrule=is_owner(request),
     )
 
@@ -157,12 +159,35 @@ def _as_last_time(crop: Crop, last: LastTime | None) -> dict:
 # What the barcode of a case may fill in, as it stands in the address of the form.
 _CASE_FIELDS = (
     "gtin", "supplier_reference", "packed_on", "best_before", "best_before_kind", "quantity",
-    "unit", "source", "container", "careless",
+    "unit", "source", "container", "careless", "differs", "far_packed_on", "far_best_before",
 )  # fmt: skip
 
 
 def _from_case(request: FarmRequest) -> dict:
     return {name: request.GET[name] for name in _CASE_FIELDS if request.GET.get(name)}
+
+
+def _case_questions(request: FarmRequest) -> list[str]:
+    """Return what is asked about dates of a case's barcode that can hardly be."""
+    told = _from_case(request)
+    kinds = dict(Intake.DateKind.choices)
+    kind = kinds.get(told.get("best_before_kind"), Intake.DateKind.BEST_BEFORE.label)
+    asked = {
+        "far_packed_on": _("The barcode says: packed on %(day)s. Is that so? Look and type it."),
+        "far_best_before": _("The barcode says: %(kind)s %(day)s. Is that so? Look and type it."),
+    }
+    return [
+        question % {"kind": kind, "day": f"{day_words(day)} {day.year}"}
+        for name, question in asked.items()
+        if (day := _day(told.get(name, "")))
+    ]
+
+
+def _day(text: str) -> date | None:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None
 
 
 def case(request: FarmRequest) -> HttpResponse:
@@ -173,6 +198,9 @@ def case(request: FarmRequest) -> HttpResponse:
         code = _case_code(request)
     except NoPicture as error:
         return _crop_page(request, "delivery", picture_sentence(error), 422)
+    except Pallet:
+        problem = _("That is the barcode of a whole pallet. Scan one of the cases on it.")
+        return _crop_page(request, "delivery", problem, 422)
     except NoCase:
         problem = _("No case barcode with a right check digit was found. Choose the crop below.")
         return _crop_page(request, "delivery", problem, 422)
@@ -184,11 +212,14 @@ def case(request: FarmRequest) -> HttpResponse:
         "best_before": code.best_before,
         "best_before_kind": code.best_before_kind,
         "careless": code.careless and "1",
+        "differs": code.differs and "1",
         "quantity": code.weight,
         "unit": code.weight_unit or (known and known.unit),
         "source": known and known.source_id,
         "container": known and known.container_id,
     }
+    for name, day in far_off(code, timezone.now().astimezone(request.farm.zone).date()).items():
+        facts |= {name: None, f"far_{name}": day}
     query = urlencode({name: value for name, value in facts.items() if value})
     if known is None:
         return redirect(f"{reverse('choose-crop', args=['delivery'])}?{query}")

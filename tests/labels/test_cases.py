@@ -2,19 +2,27 @@
 
 Sources: GS1 Barcode Syntax Dictionary and the tests of its Syntax Engine (2026); General
 Specifications, sections 3 and 7.12, second-hand; GS1 Digital Link: URI Syntax 1.2 (2021) and its
-test vectors. A pallet's number of 18 digits is none of a case and is refused like any other.
+test vectors.
 """
 
 import datetime as dt
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 from decimal import Decimal
 
 import biip
 import pytest
-import zxingcpp
-from PIL import Image
 
-from inventory.labels.cases import CaseCode, NoCase, case_in_picture, read_case
+from inventory.labels.cases import (
+    FAR,
+    CaseCode,
+    NoCase,
+    Pallet,
+    case_in_picture,
+    far_off,
+    read_case,
+)
+from tests.labels.barcodes import LINEAR, drawn, photo
 
 GTIN = "09520123456788"
 FNC1 = "\x1d"
@@ -162,12 +170,7 @@ def test_what_is_no_case_is_refused(text):
 
 @pytest.mark.parametrize("kind", ["Code128", "DataMatrix", "DataBarExp"])
 def test_the_kinds_of_symbol_are_read_from_a_picture(kind):
-    symbol = zxingcpp.create_barcode(
-        f"(01){GTIN}(13)250714(10)ABC123", getattr(zxingcpp.BarcodeFormat, kind), gs1=True
-    )
-    drawn = Image.fromarray(zxingcpp.write_barcode_to_image(symbol, scale=4))
-    picture = Image.new("L", (drawn.width + 80, drawn.height + 80), 255)
-    picture.paste(drawn.convert("L"), (40, 40))
+    picture = drawn(kind, f"(01){GTIN}(13)250714(10)ABC123", 4)
     assert case_in_picture(picture) == CaseCode(GTIN, "ABC123", date(2025, 7, 14))
 
 
@@ -175,17 +178,164 @@ def test_the_kinds_of_symbol_are_read_from_a_picture(kind):
     ("kind", "digits"), [("EAN13", "9520123456788"), ("ITF", "12345678901231")]
 )
 def test_a_trade_item_number_alone_is_read_from_a_picture(kind, digits):
-    symbol = zxingcpp.create_barcode(digits, getattr(zxingcpp.BarcodeFormat, kind))
-    drawn = Image.fromarray(zxingcpp.write_barcode_to_image(symbol, scale=3)).convert("L")
-    picture = Image.new("L", (drawn.width + 80, drawn.height + 80), 255)
-    picture.paste(drawn, (40, 40))
-    assert case_in_picture(picture) == CaseCode(digits.zfill(14))
+    assert case_in_picture(drawn(kind, digits)) == CaseCode(digits.zfill(14))
 
 
 @pytest.mark.parametrize("digits", ["4011", "9520123456788"])
 def test_a_plain_number_code_is_not_taken_for_one(digits):
     """Somebody's own number in Code 128 may happen to have a right check digit."""
-    symbol = zxingcpp.create_barcode(digits, zxingcpp.BarcodeFormat.Code128)
-    drawn = Image.fromarray(zxingcpp.write_barcode_to_image(symbol, scale=4)).convert("L")
     with pytest.raises(NoCase):
-        case_in_picture(drawn)
+        case_in_picture(drawn("Code128", digits, 4))
+
+
+@pytest.mark.parametrize(("kind", "text"), LINEAR)
+def test_a_linear_symbol_is_read_at_every_angle(kind, text):
+    label, told = drawn(kind, text), read_case(text)
+    found = [case_in_picture(photo(label, turned=angle)) for angle in range(0, 91, 15)]
+    assert found == [told] * 7
+
+
+@pytest.mark.parametrize("angle", [10, 50, 100])
+def test_a_databar_that_is_read_in_two_ways_is_taken_as_the_one_seen_often(angle):
+    """At these angles this one was read as number 09520123471200 and lot AE1O23 too."""
+    label = drawn("DataBarExp", f"(01){GTIN}(13)250714(10)ABC123")
+    assert case_in_picture(photo(label, turned=angle)) == CaseCode(
+        GTIN, "ABC123", date(2025, 7, 14)
+    )
+
+
+@pytest.mark.parametrize("angle", [0, 33, 90])
+def test_a_part_of_a_number_is_not_taken_for_another(angle):
+    """An ITF symbol has no mark of its length: a part of it may be read, here with a right check
+    digit. Those of cases have 14 digits (General Specifications, section 5; from memory)."""
+    digits = "123123123125"
+    assert read_case(digits)
+    with pytest.raises(NoCase):
+        case_in_picture(photo(drawn("ITF", digits), turned=angle))
+
+
+NUMBER = f"(01){GTIN}"
+BESIDE = "(15)280426(10)HO-77"
+BOTH = CaseCode(GTIN, "HO-77", best_before=date(2028, 4, 26), best_before_kind="best before")
+
+
+@pytest.mark.parametrize("turned", [0, 10, 38, 90])
+@pytest.mark.parametrize(
+    "labels",
+    [
+        [("Code128", NUMBER), ("Code128", BESIDE)],
+        [("Code128", BESIDE), ("Code128", NUMBER)],
+        [("EAN13", GTIN[1:]), ("Code128", NUMBER + BESIDE)],
+        [("EAN13", GTIN[1:]), ("DataMatrix", BESIDE)],
+        [("Code128", NUMBER + "(15)280426"), ("Code128", NUMBER + "(10)HO-77")],
+        [("Code128", "(00)123456789012345675"), ("Code128", NUMBER + BESIDE)],
+        [("Code128", NUMBER + BESIDE), ("Code128", NUMBER + BESIDE)],
+    ],
+)
+def test_what_two_barcodes_of_a_case_say_is_put_together(labels, turned):
+    """Data of one trade item in several symbols: GS1 General Specifications, section 4 (from
+    memory); EAN-13 and GS1-128 side by side: common practice, no source."""
+    assert case_in_picture(photo(*(drawn(*label) for label in labels), turned=turned)) == BOTH
+
+
+@pytest.mark.parametrize("turned", [10, 41, 49, 80])
+def test_a_long_symbol_beside_a_short_one_is_read_at_every_angle(turned):
+    """The short one is read further from level than the long one."""
+    text = f"{NUMBER}{BESIDE}(3102)001810"
+    labels = drawn("EAN13", GTIN[1:]), drawn("Code128", text)
+    assert case_in_picture(photo(*labels, turned=turned)) == read_case(text)
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+@pytest.mark.parametrize(
+    "other",
+    [
+        ("Code128", "(01)12312312312326"), ("ITF", "12312312312326"), ("Code128", NUMBER + "(10)A"),
+        ("Code128", "(15)280427"), ("Code128", "(01)12312312312326(10)HO-77"),
+    ],
+)  # fmt: skip
+def test_of_two_that_contradict_each_other_the_fuller_is_taken_and_it_is_said(other, swapped):
+    labels = [drawn("Code128", NUMBER + BESIDE), drawn(*other)]
+    if swapped:
+        labels.reverse()
+    assert case_in_picture(photo(*labels)) == replace(BOTH, differs=True)
+
+
+def test_a_case_with_two_numbers_goes_by_the_one_with_an_indicator():
+    """1 to 8 is a group of items, 0 the item (General Specifications, section 2.1; from memory)."""
+    labels = drawn("EAN13", GTIN[1:]), drawn("ITF", "19520123456785")
+    assert case_in_picture(photo(*labels)) == CaseCode("19520123456785", differs=True)
+
+
+@pytest.mark.parametrize(
+    ("text", "refusal"),
+    [(BESIDE, NoCase), ("(00)123456789012345675", Pallet), (f"(02){GTIN}(37)24", Pallet)],
+)
+def test_a_picture_without_a_cases_number_is_refused(text, refusal):
+    with pytest.raises(NoCase) as told:
+        case_in_picture(photo(drawn("Code128", text)))
+    assert type(told.value) is refusal
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "(00)123456789012345675", "https://id.gs1.org/00/123456789012345675",
+        "]C100123456789012345675", "123456789012345675", f"(02){GTIN}(37)24",
+    ],
+)  # fmt: skip
+def test_a_pallet_is_told_from_what_is_nothing(text):
+    """SSCC and CONTENT: General Specifications, sections 3.3 and 3.4; the SSCC is the Syntax
+    Dictionary's."""
+    with pytest.raises(Pallet):
+        read_case(text)
+
+
+@pytest.mark.parametrize("text", ["(00)123456789012345674", "123456789012345674", "(10)ABC"])
+def test_what_is_nothing_is_no_pallet(text):
+    with pytest.raises(NoCase) as told:
+        read_case(text)
+    assert type(told.value) is NoCase
+
+
+@pytest.mark.parametrize(
+    "element",
+    ["(7007)250714", "(7007)250714250716", "(7007)240229", "(7006)250714", "(7003)2507141200"],
+)
+def test_a_harvest_of_one_day_or_two_is_passed_over(element):
+    """Syntax Dictionary: 7007 is yymmdd, once or from and to."""
+    assert read_case(NUMBER + element) == CaseCode(GTIN)
+
+
+@pytest.mark.parametrize(
+    "element",
+    [
+        "(7007)250700", "(7007)250714250700", "(7007)250230", "(7006)250700", "(7003)2513141200",
+    ],
+)  # fmt: skip
+def test_the_day_of_a_harvest_is_never_nought(element):
+    """Syntax Dictionary: 7006 and 7007 are yymmdd; only dates like 15 may leave the day out
+    (yymmd0)."""
+    with pytest.raises(NoCase):
+        read_case(NUMBER + element)
+
+
+TODAY = date(2026, 11, 25)
+
+
+@pytest.mark.parametrize(
+    ("packed_on", "best_before", "far"),
+    [
+        (None, None, []),
+        (date(1977, 1, 1), None, ["packed_on"]),
+        (TODAY - FAR, TODAY - FAR, []),
+        (TODAY, TODAY + FAR, []),
+        (TODAY + timedelta(1), None, ["packed_on"]),
+        (TODAY - FAR - timedelta(1), TODAY + FAR + timedelta(1), ["packed_on", "best_before"]),
+        (None, date(2016, 2, 29), ["best_before"]),
+    ],
+)
+def test_dates_that_can_hardly_be(packed_on, best_before, far):
+    """More than two years off, or packed after today: common practice, no source."""
+    code = CaseCode(GTIN, packed_on=packed_on, best_before=best_before)
+    assert far_off(code, TODAY) == {name: getattr(code, name) for name in far}

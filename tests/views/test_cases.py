@@ -1,15 +1,18 @@
 """A case's barcode fills the intake form, and is known the next time."""
 
+import io
 from datetime import date, timedelta
 from urllib.parse import parse_qs, urlsplit
 from uuid import uuid4
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 
 from inventory.actions.undo import undo
 from inventory.models import Action, CaseKind, Intake, Movement, Source
 from tests import builders
+from tests.labels.barcodes import drawn, photo
 
 GTIN = "09520123456788"
 
@@ -62,6 +65,71 @@ def test_a_careless_label_gives_number_and_lot_with_a_warning(signed_in, count, 
     assert (WARNING in " ".join(page.content.decode().split())) == warned
     assert page.context["form"]["quantity"].value() in (None, "")
     assert 'value="HO-77"' in page.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("elements", "name", "words"),
+    [
+        ("(11)770101", "packed_on", "packed on Sat 1 Jan 1977"),
+        ("(15)160229", "best_before", "best before Mon 29 Feb 2016"),
+        ("(17)760101", "best_before", "use by Wed 1 Jan 2076"),
+    ],
+)
+def test_a_date_that_can_hardly_be_is_asked_about_and_not_filled_in(
+    signed_in, elements, name, words
+):
+    """General Specifications 7.12 makes 1977 of (11)77 in 2026; that it can't be: no source."""
+    query = urlsplit(scanned(signed_in, f"(01){GTIN}(10)HO-77{elements}")["Location"]).query
+    page = signed_in.get(f"/in/delivery/{builders.crop('apple').pk}?{query}")
+    assert page.context["form"][name].value() in (None, "")
+    assert page.context["form"]["supplier_reference"].value() == "HO-77"
+    (question,) = page.context["case_questions"]
+    assert question == f"The barcode says: {words}. Is that so? Look and type it."
+    assert question in page.content.decode()
+
+
+def test_dates_that_can_be_are_asked_nothing_about(signed_in):
+    today = timezone.now().date()
+    year = timedelta(days=365)
+    text = f"(01){GTIN}(13){today - year:%y%m%d}(15){today + year:%y%m%d}"
+    query = urlsplit(scanned(signed_in, text)["Location"]).query
+    page = signed_in.get(f"/in/delivery/{builders.crop('apple').pk}?{query}")
+    assert page.context["case_questions"] == []
+    assert page.context["form"]["packed_on"].value() == (today - year).isoformat()
+
+
+def test_a_date_nobody_scanned_asks_nothing(signed_in):
+    apple = builders.crop("apple").pk
+    for odd in ("x", "2026-13-40", ""):
+        page = signed_in.get(f"/in/delivery/{apple}?far_packed_on={odd}&best_before_kind=x")
+        assert page.context["case_questions"] == []
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "(00)123456789012345675", "https://id.gs1.org/00/123456789012345675",
+        "123456789012345675", f"(02){GTIN}(37)24",
+    ],
+)  # fmt: skip
+def test_a_pallets_barcode_is_refused_with_a_word(signed_in, text):
+    """Application identifiers 00 and 02: GS1 General Specifications, sections 3.3 and 3.4."""
+    response = scanned(signed_in, text)
+    assert response.status_code == 422
+    assert "whole pallet" in response.content.decode()
+
+
+def test_two_barcodes_that_contradict_each_other_are_said_so(signed_in):
+    pictures = [
+        drawn("Code128", text) for text in (f"(01){GTIN}(10)A1(13)261120", f"(01){GTIN}(10)B2")
+    ]
+    out = io.BytesIO()
+    photo(*pictures).save(out, "PNG")
+    sent = SimpleUploadedFile("case.png", out.getvalue(), "image/png")
+    where = signed_in.post("/in/delivery/case", {"photo": sent})["Location"]
+    page = signed_in.get(f"/in/delivery/{builders.crop('apple').pk}?{urlsplit(where).query}")
+    assert "contradict each other" in page.content.decode()
+    assert page.context["form"]["supplier_reference"].value() == "A1"
 
 
 @pytest.mark.parametrize("text", ["", "4011", "x" * 5000, "<b>", f"(01){GTIN[:-1]}9"])
