@@ -2,14 +2,13 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import timedelta
-from itertools import pairwise
+from datetime import datetime, timedelta
 
 from django.db.models import Q
 
 from inventory.codes.scanned import host_of, read_address, read_bare
 from inventory.labels import STOCKS, Stock, custom_stock
-from inventory.models import Change, Farm, LabelAddress, LabelPrint
+from inventory.models import Change, Farm, LabelAddress, LabelPrint, Tag
 from inventory.queries.crates import HERE, Crate
 
 STALE_BY = timedelta(days=1)
@@ -61,7 +60,7 @@ class KnownAddress:
 def known_addresses(farm: Farm) -> list[KnownAddress]:
     """Return the addresses labels were set to carry, the latest first, and what holds each.
 
-    Of places and tags nobody wrote down what was printed: only crates' labels hold an address.
+    Of places' labels nobody wrote down what was printed: crates' labels and tags hold an address.
     """
     return [
         KnownAddress(known.address, _held_by(known, farm)) for known in LabelAddress.objects.all()
@@ -75,18 +74,28 @@ def _held_by(known: LabelAddress, farm: Farm) -> str:
 
 
 def is_printed(known: LabelAddress) -> bool:
-    """Return whether labels of crates were printed while this address was the one set."""
-    return any(LabelPrint.objects.filter(span).exists() for span in _spans(known))
+    """Return whether crates' labels were printed, or tags made, while this address was set."""
+    return any(
+        LabelPrint.objects.filter(_within("at", *span)).exists()
+        or Tag.objects.filter(_within("made_at", *span)).exists()
+        for span in _spans(known)
+    )
 
 
-def _spans(known: LabelAddress) -> Iterator[Q]:
+def _within(field: str, since: datetime, until: datetime | None) -> Q:
+    ended = Q((f"{field}__lt", until)) if until else Q()
+    return Q((f"{field}__gte", since)) & ended
+
+
+def _spans(known: LabelAddress) -> Iterator[tuple[datetime, datetime | None]]:
     """Yield the times an address was the one set, as the owner's changes tell them."""
     changes = Change.objects.filter(subject="farm", field="label_address").order_by("pk")
     told = [(known.since, known.address), *changes.values_list("action__recorded_at", "after")]
     told.sort(key=lambda change: change[0])
-    for (since, address), (until, _next) in pairwise([*told, (None, "")]):
+    ends = [*(since for since, _address in told[1:]), None]
+    for (since, address), until in zip(told, ends, strict=True):
         if address == known.address:
-            yield Q(at__gte=since) & (Q(at__lt=until) if until else Q())
+            yield since, until
 
 
 def gone_wrong(crates: Iterable[Crate]) -> list[Crate]:

@@ -16,7 +16,7 @@ from inventory.words.orders import restriction_words
 
 # By the code of a refusal, with its facts to be filled in.
 _SENTENCES = {
-    "address-printed": _("Labels of crates were printed with this address. It stays ours."),
+    "address-printed": _("Labels of crates, or tags, were made with this address. It stays ours."),
     "address-set": _("Labels carry this address now. Save another one first."),
     "alarm-done": _("Say what was wrong and what was done."),
     "already-mixed": _(

@@ -24,6 +24,7 @@ from inventory.actions.owner import (
 )
 from inventory.actions.quality import inspect
 from inventory.actions.setup import Shelving
+from inventory.actions.tags import make_tags
 from inventory.actions.temperatures import close_alarm
 from inventory.actions.undo import undo
 from inventory.errors import Refused
@@ -204,6 +205,7 @@ def test_an_address_saved_by_mistake_is_taken_off(mistyped, farm):
     (lot,) = make_lots(12)
     for at in (NOW - HOUR, NOW + 2 * HOUR):  # before it was set, and under the right one
         record_prints([(lot, NOW.date())], at)
+        make_tags(act(at), count=1)
     forget_address(act(NOW + 3 * HOUR), address=OLD)
     assert LabelAddress.objects.get().address == NEW
     assert ("labeladdress", OLD, "removed", OLD, "") in rows()
@@ -216,6 +218,12 @@ def test_an_address_saved_by_mistake_is_taken_off(mistyped, farm):
 @pytest.mark.parametrize("minutes", [0, 59])
 def test_an_address_stays_when_labels_of_crates_were_printed_with_it(mistyped, minutes):
     record_prints([(make_lots(12)[0], NOW.date())], NOW + timedelta(minutes=minutes))
+    with refused(Refused("address-printed")):
+        forget_address(act(NOW + 2 * HOUR), address=OLD)
+
+
+def test_an_address_stays_when_tags_were_made_with_it(mistyped):
+    make_tags(act(NOW + HOUR / 2), count=1)
     with refused(Refused("address-printed")):
         forget_address(act(NOW + 2 * HOUR), address=OLD)
 
