@@ -173,5 +173,5 @@ def label_settings(request: FarmRequest) -> HttpResponse:
 @owner_only
 def forget(request: FarmRequest) -> HttpResponse:
     """Take an address off the list of those whose labels are ours."""
-    forget_address(act_for(request), address=request.POST.get("address", ""))
-    return redirect("label-settings")
+    action = forget_address(act_for(request), address=request.POST.get("address", ""))
+    return told_at("label-settings", done=action)
