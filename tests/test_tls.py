@@ -1,5 +1,7 @@
 """The farm's own certificate, as a client that trusts only its authority sees it."""
 
+import io
+import re
 import socket
 import ssl
 import threading
@@ -8,9 +10,13 @@ import urllib.request
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from django.core.management.base import CommandError
 from django.test import Client
+from PIL import Image
 
 from coldroom.tls import authority_file, ensure_certificate
+from inventory.labels.read import read_symbols
+from inventory.management.commands import start
 from tests.serving import LIMIT_S, started
 
 NOW = datetime.now(UTC)
@@ -77,19 +83,13 @@ def test_a_phone_is_walked_through_trusting_it(farm, settings, tmp_path):
     assert given == authority_file(tmp_path).read_bytes()
     assert b"PRIVATE" not in given
 
-    import io
-
-    from PIL import Image
-
-    from inventory.labels.read import read_symbols
-
     picture = Image.open(io.BytesIO(client.get("/trust/qr.png").content)).convert("L")
     assert read_symbols(picture) == ["http://testserver/trust"]
 
 
 def test_start_serves_https_beside_http(tmp_path):
-    """The README's option, as a client sees it that trusts only the farm's authority."""
-    with started(tmp_path, "--https") as served:
+    """As a client sees it that trusts only the farm's authority."""
+    with started(tmp_path) as served:
         secure = f"https://localhost:{served.https_port}"
         trusting = ssl.create_default_context(cafile=authority_file(served.data))
         trusting.verify_flags |= ssl.VERIFY_X509_STRICT  # as Python 3.13 does of itself
@@ -98,3 +98,37 @@ def test_start_serves_https_beside_http(tmp_path):
             urllib.request.urlopen(f"{secure}/healthz", context=ssl.create_default_context())
         page = served.answer(f"{secure}/trust", trusting).decode()
         assert f"http://localhost:{served.port}/trust" in page  # a phone can't open it securely yet
+
+
+@pytest.fixture
+def taken(settings):
+    """The port for HTTPS, on which something else listens."""
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        settings.HTTPS_PORT = other.getsockname()[1]
+        yield settings.HTTPS_PORT
+
+
+def test_a_taken_port_leaves_plain_http_alone(farm, taken, monkeypatch):
+    monkeypatch.delenv("COLDROOM_HTTPS_PORT", raising=False)
+    said = io.StringIO()
+    assert start.Command(stdout=said).serve_securely("127.0.0.1", 8000) is None
+    assert f"Port {taken} is taken: plain HTTP alone" in said.getvalue()
+
+
+def test_a_port_the_farm_named_must_be_free(farm, taken, monkeypatch):
+    monkeypatch.setenv("COLDROOM_HTTPS_PORT", str(taken))
+    with pytest.raises(CommandError, match=str(taken)):
+        start.Command(stdout=io.StringIO()).serve_securely("127.0.0.1", 8000)
+
+
+def test_behind_a_proxy_that_serves_https_there_is_none_of_our_own(farm, settings):
+    settings.HTTPS = True
+    assert start.Command(stdout=io.StringIO()).serve_securely("127.0.0.1", 8000) is None
+
+
+@pytest.mark.parametrize("is_secure", [True, False])
+def test_the_address_proposed_for_labels_is_https_where_that_is_served(farm, is_secure):
+    said = io.StringIO()
+    start.Command(stdout=said).say_label_address(8000, is_secure=is_secure)
+    proposed = re.search(r"set (https?)://\S+:(\d+)", said.getvalue()).groups()
+    assert proposed == (("https", "8443") if is_secure else ("http", "8000"))

@@ -84,6 +84,7 @@ def started(db, monkeypatch):
     """start without the server, and what it was asked to serve on."""
     served = []
     monkeypatch.setattr(start, "serve", lambda host, port: served.append((host, port)))
+    monkeypatch.setattr(start.Command, "serve_securely", lambda *args: None)
     return served
 
 

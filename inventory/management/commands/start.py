@@ -15,6 +15,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 from django.utils import timezone
 
+from coldroom import env
 from coldroom.env import kept_secret
 from coldroom.serve import serve
 from coldroom.tls import ensure_certificate
@@ -35,9 +36,7 @@ class Command(BaseCommand):
         parser.add_argument("--host", default="0.0.0.0", help="address to listen on")
         parser.add_argument("--port", type=int, default=settings.HTTP_PORT)
         parser.add_argument(
-            "--https",
-            action="store_true",
-            help=f"serve HTTPS too, on port {settings.HTTPS_PORT}, with the farm's own certificate",
+            "--https", action="store_true", help="taken as before: HTTPS is served by default now"
         )
         parser.add_argument(
             "--reset-password", metavar="NAME", help="give this person a new password and end"
@@ -66,10 +65,10 @@ class Command(BaseCommand):
             code = kept_secret(settings.DATA_DIR / "set-up-code", new_set_up_code)
             self.stdout.write(f"Set-up code, asked on the first page: {code}")
         self.announce(options["host"], options["port"])
-        self.say_label_address(options["port"])
         # The pages, which other processes serve, name the port of each other.
         os.environ["COLDROOM_PORT"] = str(options["port"])
-        secure = self.serve_securely(options["host"], options["port"]) if options["https"] else None
+        secure = self.serve_securely(options["host"], options["port"])
+        self.say_label_address(options["port"], is_secure=secure is not None)
         try:
             serve(options["host"], options["port"])
         finally:
@@ -90,8 +89,10 @@ class Command(BaseCommand):
             self.stdout.flush()
         call_command("migrate", verbosity=0, interactive=False)
 
-    def serve_securely(self, host: str, port: int) -> multiprocessing.process.BaseProcess:
-        """Serve HTTPS in a process of its own, beside plain HTTP."""
+    def serve_securely(self, host: str, port: int) -> multiprocessing.process.BaseProcess | None:
+        """Serve HTTPS in a process of its own beside plain HTTP; None where that is not to be."""
+        if settings.HTTPS or not self.secure_port_is_free(host):
+            return None
         names = ["localhost", "127.0.0.1", *network_names()]
         farm = Farm.objects.first()
         host_on_labels = urlsplit(farm.label_address).hostname if farm else None
@@ -99,13 +100,25 @@ class Command(BaseCommand):
             names.insert(2, host_on_labels)
         certificate, key = ensure_certificate(settings.DATA_DIR, names, timezone.now())
         self.stdout.write(f"  with a camera        https://{names[-1]}:{settings.HTTPS_PORT}/")
-        self.stdout.write(f"  to trust it, open    http://{names[-1]}:{port}/trust")
+        self.stdout.write(f"  to trust it, open    http://{names[-1]}:{port}/trust on the phone")
         self.stdout.flush()
         secure = multiprocessing.get_context("spawn").Process(
             target=serve, args=(host, settings.HTTPS_PORT, certificate, key)
         )
         secure.start()
         return secure
+
+    def secure_port_is_free(self, host: str) -> bool:
+        """Return whether HTTPS can be served; a port the farm named must be free."""
+        if is_free(host, settings.HTTPS_PORT):
+            return True
+        if env.text("COLDROOM_HTTPS_PORT"):
+            raise CommandError(f"Port {settings.HTTPS_PORT} of COLDROOM_HTTPS_PORT is taken.")
+        self.stdout.write(
+            f"Port {settings.HTTPS_PORT} is taken: plain HTTP alone is served, without the camera "
+            "in the page. COLDROOM_HTTPS_PORT names another port."
+        )
+        return False
 
     def reset_password(self, name: str) -> None:
         person = Person.objects.filter(name__iexact=name).first()
@@ -125,12 +138,14 @@ class Command(BaseCommand):
                 self.stdout.write(f"  on the local network http://{name}:{port}/")
         self.stdout.flush()
 
-    def say_label_address(self, port: int) -> None:
+    def say_label_address(self, port: int, is_secure: bool) -> None:
         """Propose an address for labels, and warn of one made of numbers."""
         farm = Farm.objects.first()
         if farm is None:
             return
         proposed = f"http://{socket.gethostname()}.local:{port}"
+        if is_secure:
+            proposed = f"https://{socket.gethostname()}.local:{settings.HTTPS_PORT}"
         if not farm.label_address:
             self.stdout.write(f'Labels carry no address yet. Under "Labels" set {proposed}')
         elif is_numeric(farm.label_address):
@@ -147,6 +162,18 @@ def is_numeric(address: str) -> bool:
         ipaddress.ip_address(urlsplit(address).hostname or "")
     except ValueError:
         return False
+    return True
+
+
+def is_free(host: str, port: int) -> bool:
+    """Return whether nothing listens on a port yet."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError:
+            return False
     return True
 
 
