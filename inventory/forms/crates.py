@@ -11,7 +11,7 @@ from inventory.forms.fields import ActForm, Chips, NumberField, PlainForm, Porti
 from inventory.forms.places import BESIDE_THE_FIRST, place_field
 from inventory.ledger.outings import out_of
 from inventory.models import Movement, Outlet, Position
-from inventory.queries.crates import Crate, beside_first, far_past
+from inventory.queries.crates import Crate, beside_first
 from inventory.rotation.order import LONGEST_KEEP_DAYS
 from inventory.words.crates import far_past_words, whole_past_words
 from inventory.words.ledger import COUNT_REASONS, HOLD_REASONS
@@ -91,7 +91,7 @@ class TakeOutForm(PortionMixin, CrateForm, ForWhomForm):
 
     @property
     def doubt(self) -> str:
-        return far_past_words(far_past([self.crate]))
+        return far_past_words(self.crate)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

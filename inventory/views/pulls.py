@@ -21,7 +21,7 @@ from inventory.forms.pulls import PullForm
 from inventory.ledger.fold import Outing
 from inventory.ledger.outings import AtMarket, read_at_market
 from inventory.models import Movement, Pull, PullTake
-from inventory.queries.crates import far_past, one_crate
+from inventory.queries.crates import one_crate
 from inventory.queries.pulls import half_done, plan_for, pull_lines, pull_takes, read_offers
 from inventory.queries.rooms import places_for_all
 from inventory.views.entry import SURE, FarmRequest, act_for, attempt, done, show_form
@@ -106,7 +106,7 @@ def take(request: FarmRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(PullTake.objects.select_related("line__pull__outlet"), pk=pk)
     if SURE not in request.POST and not found.is_taken:
         crate = one_crate(found.lot_id, request.farm, timezone.now())
-        if doubt := far_past_words(far_past([crate])):
+        if doubt := far_past_words(crate):
             return _show(request, found.line.pull, {found.pk: doubt})
     take_promised(act_for(request), take=found)
     return _after(request, found.line.pull)

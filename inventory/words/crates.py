@@ -26,23 +26,16 @@ def keeps_words(crate: Crate) -> str:
     return ngettext("%(n)d day left", "%(n)d days left", crate.days_left) % {"n": crate.days_left}
 
 
-def far_past_words(crates: Sequence[Crate]) -> str:
-    """Return the question before crates far past their time go out; "" of none.
-
-    crates: those far past alone, the longest past first.
-    """
-    if not crates:
+def far_past_words(crate: Crate) -> str:
+    """Return the question before a crate far past its time goes out; "" of any other."""
+    if not crate.is_far_past:
         return ""
-    over = max(crate.days_over for crate in crates)
-    if len(crates) == 1:
-        return ngettext(
-            "It is %(n)d day past its time. Take it out all the same?",
-            "It is %(n)d days past its time. Take it out all the same?",
-            over,
-        ) % {"n": over}
-    return _(
-        "%(all)d of these crates are past their time, one by %(days)s. Take them out all the same?"
-    ) % {"all": len(crates), "days": days_words(over)}
+    over = crate.days_over
+    return ngettext(
+        "It is %(n)d day past its time. Take it out all the same?",
+        "It is %(n)d days past its time. Take it out all the same?",
+        over,
+    ) % {"n": over}
 
 
 def far_past_among_words(crates: Sequence[Crate]) -> str:

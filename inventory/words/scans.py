@@ -17,7 +17,7 @@ _SENTENCES = {
     Fact.HELD: lambda scan: (
         _("Crate %(code)s is on hold. Only the owner can release it.") % {"code": scan.code}
     ),
-    Fact.FAR_PAST: lambda scan: far_past_words([scan.crate]),
+    Fact.FAR_PAST: lambda scan: far_past_words(scan.crate),
     Fact.PAST_USE_BY: lambda scan: (
         _("Crate %(code)s is past its use-by date: discard it or send it back.")
         % {"code": scan.code}

@@ -11,6 +11,7 @@ from inventory.keeping.reference import load_sources
 from inventory.queries.crates import FridgeDays
 from inventory.words.crates import (
     _UNTITLED,
+    far_past_among_words,
     far_past_words,
     freezing_words,
     fridge_words,
@@ -113,19 +114,21 @@ def past(*days_over: int) -> list:
 
 
 @pytest.mark.parametrize(
-    ("crates", "said"),
+    ("days", "far", "said"),
     [
-        (past(), ""),
-        (past(1), "It is 1 day past its time. Take it out all the same?"),
-        (past(19), "It is 19 days past its time. Take it out all the same?"),
-        (
-            past(5, 19),
-            "2 of these crates are past their time, one by 19 days. Take them out all the same?",
-        ),
+        (1, False, ""),
+        (1, True, "It is 1 day past its time. Take it out all the same?"),
+        (19, True, "It is 19 days past its time. Take it out all the same?"),
     ],
 )
-def test_what_is_asked_before_crates_far_past_go_out(crates, said):
-    assert far_past_words(crates) == said
+def test_what_is_asked_before_a_crate_far_past_goes_out(days, far, said):
+    assert far_past_words(SimpleNamespace(days_over=days, is_far_past=far)) == said
+
+
+def test_of_several_those_far_past_are_named():
+    crates = [SimpleNamespace(code="5SR2TS1"), SimpleNamespace(code="P8J8RPJ")]
+    asked = "Far past their time: 5SR2TS1, P8J8RPJ. Take them out all the same?"
+    assert (far_past_among_words(crates), far_past_among_words([])) == (asked, "")
 
 
 @pytest.mark.parametrize(
