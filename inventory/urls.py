@@ -71,6 +71,7 @@ urlpatterns = [
     path("pull/<uuid:pk>/reopen", pulls.reopen, name="reopen-pull"),
     path("pull/take/<int:pk>", pulls.take, name="take"),
     path("pull/missing/<int:pk>", pulls.missing, name="missing"),
+    path("pull/there/<int:pk>", pulls.there, name="there"),
     path("market", pulls.market, name="market"),
     path("rooms", rooms.rooms, name="rooms"),
     path("rooms/<int:pk>", rooms.room, name="room"),

@@ -122,6 +122,28 @@ def mark_missing(act: Act, *, take: PullTake) -> None:
     plan_pull(take.line.pull, act.farm, act.at)
 
 
+def mark_found(*, take: PullTake) -> None:
+    """Take back that a crate could not be found: it is promised again as far as its line lacks.
+
+    Raises Conflict("no-longer-open") if the pull was finished.
+    """
+    with transaction.atomic():
+        pull = Pull.objects.select_for_update(of=("self",)).get(lines__takes=take)
+        if pull.closed_at:
+            raise Conflict("no-longer-open")
+        take = PullTake.objects.select_for_update(of=("self",)).get(pk=take.pk)
+        if not take.missing:
+            return
+        lacking = {now.line.pk: now.lacking for now in pull_lines(pull)}[take.line_id]
+        free = take.lot.quantity - promised_by_lot().get(take.lot_id, Decimal(0))
+        take.quantity = min(take.quantity, lacking, free)
+        if take.quantity <= 0:
+            take.delete()
+            return
+        take.missing, take.missing_at = False, None
+        take.save(update_fields=["quantity", "missing", "missing_at"])
+
+
 def reopen_pull(pull: Pull) -> None:
     """Take back that a pull was finished."""
     Pull.objects.filter(pk=pull.pk).update(closed_at=None)

@@ -1,5 +1,6 @@
 """Bringing in a harvest or bought cases, and putting an intake right."""
 
+import re
 from copy import deepcopy
 from datetime import timedelta
 from decimal import Decimal
@@ -89,7 +90,9 @@ class BringInForm(ActForm):
     def clean_others(self) -> list[Decimal]:
         """Return what the crates hold that hold another amount, as typed one after the other."""
         each = NumberField(least=0, most=MOST_IN_A_CRATE)
-        return [each.clean(typed) for typed in self.cleaned_data["others"].split()]
+        # A comma before a space lists; one inside a figure is a decimal one.
+        listed = re.split(r"[,;]?\s+", self.cleaned_data["others"].strip(" ,;"))
+        return [each.clean(typed) for typed in listed if typed]
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()

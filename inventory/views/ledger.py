@@ -1,6 +1,7 @@
 """What was just done and its undo, the ledger, and its export."""
 
 import csv
+from collections import Counter
 from datetime import UTC, datetime
 from uuid import UUID
 
@@ -25,6 +26,7 @@ from inventory.queries.ledger import (
     may_undo,
 )
 from inventory.queries.neighbours import said_after
+from inventory.queries.rooms import Share
 from inventory.views.entry import (
     FarmRequest,
     act_for,
@@ -78,7 +80,10 @@ def _after_putting_in(request: FarmRequest, action: Action, movements: list[Move
     context: dict = {}
     put_down = action.kind in (Action.Kind.BRING_IN, Action.Kind.MOVE, Action.Kind.BRING_BACK)
     placed = [entry for entry in movements if put_down and entry.position_id]
-    spots = list(dict.fromkeys(entry.position for entry in placed))
+    shares = Counter(entry.position for entry in placed)
+    spots = list(shares)
+    if len(spots) > 1:
+        context["spread"] = [Share(spot, crates) for spot, crates in shares.items()]
     standing = [{"spot": spot, "standing": spot.lots.count()} for spot in spots]
     context["crowded"] = [each for each in standing if each["standing"] > each["spot"].capacity]
     codes = [entry.lot_id for entry in placed]

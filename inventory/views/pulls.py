@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST
 from inventory.actions.movements import close_market
 from inventory.actions.pulls import (
     close_pull,
+    mark_found,
     mark_missing,
     open_pull,
     plan_pull,
@@ -117,6 +118,16 @@ def missing(request: FarmRequest, pk: int) -> HttpResponse:
     """This crate is not where it should be: take another, if there is one."""
     found = get_object_or_404(PullTake.objects.select_related("line__pull"), pk=pk)
     mark_missing(act_for(request), take=found)
+    return _after(request, found.line.pull)
+
+
+@require_POST
+def there(request: FarmRequest, pk: int) -> HttpResponse:
+    """It is where it should be after all."""
+    found = PullTake.objects.select_related("line__pull").filter(pk=pk).first()
+    if found is None:  # tapped twice, when the order had filled itself meanwhile
+        return redirect("new-pull")
+    mark_found(take=found)
     return _after(request, found.line.pull)
 
 

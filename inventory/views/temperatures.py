@@ -191,7 +191,8 @@ def check(request: FarmRequest, pk: int) -> HttpResponse:
             if not_kept:
                 return checks(request, pk, month, not_kept)
             return told_at("checks", pk, month, done=look)
-    weekly = [form[name] for name in CheckForm.WEEKLY]
+    # Whether the door opens is asked beside its caution, not once a week.
+    weekly = [form[name] for name in CheckForm.WEEKLY if name != "opens_from_inside"]
     return show_form(request, "inventory/rooms/check.html", form, status, room=found, weekly=weekly)
 
 

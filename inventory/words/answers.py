@@ -98,9 +98,12 @@ def _action(action: Action, farm: Farm) -> str:
         if more > 0:
             told = [*told[:_MOST_TOLD], _("and %(n)d more") % {"n": more}]
         return "; ".join(told) or _("Nothing is different from before.")
-    entries = list(action.movements.select_related("lot__crop", "position__room"))
+    entries = list(action.movements.select_related("lot__crop", "lot__position", "position__room"))
     if len(entries) == 1:
         crop = entries[0].lot.crop.shown_name
         return f"{crop} {entries[0].lot_id}: {entry_words(entries[0])}"
     codes = {entry.lot_id for entry in entries}
-    return f"{action.get_kind_display()}: {crates_words(len(codes))}" if codes else ""
+    told = f"{action.get_kind_display()}: {crates_words(len(codes))}" if codes else ""
+    places = {entry.lot.position for entry in entries}
+    only = places.pop() if len(places) == 1 else None
+    return f"{only.name}, {told}" if only else told

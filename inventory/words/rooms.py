@@ -73,8 +73,8 @@ def advice_words(advice: Advice) -> str:
     takers = ", ".join(crop.shown_name for crop in advice.takers)
     names = {"giver": advice.giver.shown_name, "taker": takers}
     return {
-        "ethylene": _("%(giver)s gives off ripening gas; it ages: %(taker)s."),
-        "odour": _("%(giver)s gives off a smell; this takes it on: %(taker)s."),
+        "ethylene": _("Ripening gas of %(giver)s ages: %(taker)s."),
+        "odour": _("The smell of %(giver)s goes into: %(taker)s."),
         "cold": _("This room is too cold for %(taker)s: the cold hurts it."),
         "dry": _("%(taker)s keeps dry; this room is damp."),
         "stone-fruit": _(

@@ -8,6 +8,8 @@ import pytest
 from inventory.actions.pulls import (
     Wanted,
     close_pull,
+    mark_found,
+    mark_missing,
     open_pull,
     plan_pull,
     promise,
@@ -81,3 +83,35 @@ def test_a_case_is_promised_up_to_its_use_by_date_and_not_taken_after_it():
     with refused(Conflict("past-use-by", code=case.pk)):
         take_promised(act(tomorrow), take=take)
     take_promised(act(), take=take)
+
+
+def test_a_crate_found_after_all_is_promised_again_as_far_as_its_line_lacks():
+    """Once others fill the line in its place it is free again, as it was before."""
+    looked_for, other = make_lot(10, at=NOW - timedelta(days=1)), make_lot(4)
+    pull = order(act(), 14)
+    plan_pull(pull, act().farm, NOW)
+    take = PullTake.objects.get(lot=looked_for)
+    mark_missing(act(NOW + timedelta(minutes=1)), take=take)
+    assert PullTake.objects.not_found().filter(lot=looked_for).exists()
+    mark_found(take=take)
+    take.refresh_from_db()
+    assert (take.missing, take.quantity) == (False, 10)
+    assert not PullTake.objects.not_found().exists()
+
+    make_lot(30)
+    mark_missing(act(NOW + timedelta(minutes=2)), take=take)
+    mark_found(take=take)
+    assert not PullTake.objects.filter(pk=take.pk).exists()
+    promised = dict(PullTake.objects.open().values_list("lot_id", "quantity"))
+    assert (sum(promised.values()), promised[other.pk]) == (14, 4)
+
+
+def test_nothing_is_found_again_in_an_order_that_was_finished():
+    make_lot(12)
+    pull = order(act())
+    plan_pull(pull, act().farm, NOW)
+    take = PullTake.objects.get()
+    mark_missing(act(), take=take)
+    close_pull(act(), pull=pull)
+    with refused(Conflict("no-longer-open")):
+        mark_found(take=take)

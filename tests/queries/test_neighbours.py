@@ -132,7 +132,7 @@ def test_after_them_it_is_said_of_the_crates_that_made_it_so(apples):
 
 
 def test_the_pages_say_it_beside_the_place_once_and_folded(signed_in, apples):
-    gas = "gives off ripening gas"
+    gas = "Ripening gas of"
     make_lot(position=None, key="carrot-topped", unit="kg")
     assert gas in signed_in.get("/put-away").content.decode()
     room = f"/rooms/{cold_room().pk}"

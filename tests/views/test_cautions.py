@@ -104,7 +104,7 @@ def test_who_owns_the_farm_sees_since_when_the_door_shuts_in(signed_in):
         opens_from_inside=False,
     )  # fmt: skip
     line = "Cold room: the door does not open from inside."
-    since = f"No since {day.astimezone(Farm.objects.get().zone):%a %-d %b}."
+    since = f"Found so on {day.astimezone(Farm.objects.get().zone):%a %-d %b}."
     page = words_of(signed_in.get("/"))
     assert line in page
     assert since in page

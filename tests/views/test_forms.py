@@ -31,8 +31,9 @@ def lots():
     return Lot.objects.exclude(state="void")
 
 
-def test_a_harvest_of_twelve_with_two_that_differ(signed_in):
-    response = harvest(signed_in, others=" 6 4")
+@pytest.mark.parametrize("typed", [" 6 4", "6, 4", "6; 4,"])
+def test_a_harvest_of_twelve_with_two_that_differ(signed_in, typed):
+    response = harvest(signed_in, others=typed)
     assert response.status_code == 302
     assert sorted(lots().values_list("quantity", flat=True)) == [4, 6] + [12] * 10
     cut = Intake.objects.get().cut_at
