@@ -202,6 +202,18 @@ class CombineForm(SeveralCratesForm):
         return self.cleaned_data["others"]
 
 
+# The standard's places most farms use, by everyday names. What goes off with the trash is
+# landfill: its "refuse" is what lies about in the open (the source named at Destination).
+USUAL_DESTINATIONS = [
+    (Movement.Destination.COMPOST, _("compost")),
+    (Movement.Destination.ANIMALS, _("animals")),
+    (Movement.Destination.LANDFILL, _("trash")),
+]
+OTHER_DESTINATIONS = [
+    choice for choice in Movement.Destination.choices if choice[0] not in dict(USUAL_DESTINATIONS)
+]
+
+
 class ResortForm(SeveralCratesForm):
     firsts = NumberField(label=_("Firsts"), required=False, least=0, most=1_000_000)
     seconds = NumberField(label=_("Seconds"), required=False, least=0, most=1_000_000)
@@ -246,18 +258,6 @@ def still_good_field(
 
 DISCARD_REASONS = [
     choice for choice in Movement.Reason.choices if choice[0] != Movement.Reason.CULLED
-]
-
-
-# The standard's places most farms use, by everyday names. What goes off with the trash is
-# landfill: its "refuse" is what lies about in the open (the source named at Destination).
-USUAL_DESTINATIONS = [
-    (Movement.Destination.COMPOST, _("compost")),
-    (Movement.Destination.ANIMALS, _("animals")),
-    (Movement.Destination.LANDFILL, _("trash")),
-]
-OTHER_DESTINATIONS = [
-    choice for choice in Movement.Destination.choices if choice[0] not in dict(USUAL_DESTINATIONS)
 ]
 
 

@@ -12,6 +12,7 @@ from inventory import measures
 from inventory.models import (
     Action,
     AlarmClosing,
+    Change,
     Farm,
     ProbeReading,
     Reading,
@@ -90,10 +91,21 @@ def _check(check: RoomCheck, farm: Farm) -> str:
     return f"{told}. " + _("Another check today replaces it.")
 
 
+def _picked(changes: list[Change]) -> str:
+    """Return which crops were put on the farm's list and which were taken off it."""
+    on = ", ".join(change.name for change in changes if change.after == "yes")
+    off = ", ".join(change.name for change in changes if change.after != "yes")
+    told = [_("On your list: %s") % on if on else "", _("Off your list: %s") % off if off else ""]
+    return ". ".join(filter(None, told))
+
+
 def _action(action: Action, farm: Farm) -> str:
     """Return what was set, or what was written of crates."""
     if action.kind == Action.Kind.CHANGE:
-        told = [change_words(change, farm) for change in action.changes.all()]
+        changes = list(action.changes.all())
+        if len(changes) > 1 and {change.field for change in changes} == {"grown"}:
+            return _picked(changes)
+        told = [change_words(change, farm) for change in changes]
         more = len(told) - _MOST_TOLD
         if more > 0:
             told = [*told[:_MOST_TOLD], _("and %(n)d more") % {"n": more}]

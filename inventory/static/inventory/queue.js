@@ -266,7 +266,8 @@ function wordsFor(element, button, data) {
   const { doing } = element.dataset;
   if (doing) return fill(doing, Object.fromEntries(data));
   const title = squeeze(document.querySelector("h1"));
-  const tap = squeeze(button ?? element.querySelector("button") ?? element);
+  const tapped = button ?? element.querySelector("button") ?? element;
+  const tap = squeeze(tapped.querySelector("b") ?? tapped);
   return (title.includes(tap) ? title : `${title}: ${tap}`).slice(0, LONGEST_WORDS);
 }
 
@@ -341,9 +342,26 @@ async function askFirst(form, button) {
   await leaving();
 }
 
+// The form of what was refused meanwhile, with what was typed into it; sent, it takes its place.
+function refill() {
+  const item = queue.list.in("refused").find(({ id }) => location.hash === `#${id}`);
+  const form = item && [...document.forms].find((one) => pathOf(new URL(one.action)) === item.path);
+  if (!form) return;
+  form.dataset.refills = item.id;
+  for (const field of form.elements) {
+    const values = item.fields.filter(([name]) => name === field.name).map(([, value]) => value);
+    if (!field.name || ["hidden", "submit"].includes(field.type)) continue;
+    if (["checkbox", "radio"].includes(field.type)) field.checked = values.includes(field.value);
+    else if (values.length) [field.value] = values;
+    const fold = field.closest("details");
+    if (fold && (field.checked || (field.type !== "radio" && values[0]))) fold.open = true;
+  }
+}
+
 async function submitted(event) {
   const { target: form, submitter: button } = event;
   if (event.defaultPrevented || asked.delete(form)) return;
+  if (form.dataset.refills) queue.drop(form.dataset.refills);
   event.preventDefault();
   if (sending.has(form)) return;
   sending.add(form);
@@ -427,7 +445,8 @@ function waitingLine() {
 function refusedLine(item) {
   const mark = make("p", {}, `✗ ${fill(words.refused, { what: item.words })} ${item.said}`);
   mark.setAttribute("role", "alert");
-  const open = make("a", { className: "button", href: item.page, textContent: words.open });
+  const href = `${item.page}#${item.id}`;
+  const open = make("a", { className: "button", href, textContent: words.open });
   const drop = tapOn(words.drop, () => queue.drop(item.id));
   return make("div", { className: "refused" }, mark, make("div", { className: "two" }, open, drop));
 }
@@ -472,5 +491,6 @@ if (region) {
   addEventListener("online", () => queue.goOn());
   // A page that Back brings from memory knows nothing of what was sent since.
   addEventListener("pageshow", ({ persisted }) => persisted && queue.load());
-  queue.load();
+  addEventListener("hashchange", refill);
+  queue.load().then(refill);
 }
