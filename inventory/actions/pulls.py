@@ -98,6 +98,8 @@ def promise(pull: Pull, takes: Iterable[tuple[PullLine, str, Decimal]]) -> None:
 def take_promised(book: Book, *, take: PullTake) -> None:
     """Take a promised crate, or the promised part of it, out for its buyer.
 
+    One that holds less by now goes out whole, and its line lacks the rest.
+
     Raises Refused("outlet-refuses"), Conflict("taken-already", "not-here", "past-use-by",
     "held", "more-than-there").
     """
@@ -106,9 +108,11 @@ def take_promised(book: Book, *, take: PullTake) -> None:
         raise Conflict("taken-already", code=take.lot_id)
     order, outlet = take.line.pull, take.line.pull.outlet
     lot = book.lock_one(take.lot_id)
+    # An empty crate is refused for what was promised of it, not for nothing.
+    take.quantity = min(take.quantity, lot.quantity) or take.quantity
     take_from(book, lot, take.quantity, outlet.purpose, outlet, order=order)
     take.taken = book.action
-    take.save(update_fields=["taken"])
+    take.save(update_fields=["taken", "quantity"])
 
 
 def mark_missing(act: Act, *, take: PullTake) -> None:
@@ -116,8 +120,10 @@ def mark_missing(act: Act, *, take: PullTake) -> None:
 
     It is planned for nobody until somebody moves or counts it.
 
-    Raises Conflict("no-longer-open", "promised-meanwhile").
+    Raises Conflict("taken-already", "no-longer-open", "promised-meanwhile").
     """
+    if take.is_taken:
+        raise Conflict("taken-already", code=take.lot_id)
     PullTake.objects.open().filter(pk=take.pk).update(missing=True, missing_at=act.at)
     plan_pull(take.line.pull, act.farm, act.at)
 

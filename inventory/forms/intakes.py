@@ -160,7 +160,6 @@ class CasesForm(BringInForm):
     best_before_kind = forms.ChoiceField(
         label=_("That date is"),
         choices=[choice for choice in Intake.DateKind.choices if choice[0]],
-        initial=Intake.DateKind.BEST_BEFORE,
         widget=Chips,
         required=False,
     )
@@ -177,6 +176,12 @@ class CasesForm(BringInForm):
         self.fields["quantity"].label = _("In each case")
         listed = "source" if self.fields["source"].choices else "new_source"
         self.fields[listed].label = _("Supplier")
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if data.get("best_before") and not data.get("best_before_kind"):
+            self.add_error("best_before_kind", _("Say which date it is, as the case has it."))
+        return data
 
     @property
     def content(self) -> dict:

@@ -177,7 +177,7 @@ def _case_questions(request: FarmRequest) -> list[str]:
         "far_best_before": _("The barcode says: %(kind)s %(day)s. Is that so? Look and type it."),
     }
     return [
-        question % {"kind": kind, "day": f"{day_words(day)} {day.year}"}
+        question % {"kind": kind, "day": day_words(day)}
         for name, question in asked.items()
         if (day := _day(told.get(name, "")))
     ]

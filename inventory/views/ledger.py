@@ -17,6 +17,7 @@ from inventory.errors import Conflict, Refused
 from inventory.forms.ledger import LedgerForm
 from inventory.lives.reader import cooling_of
 from inventory.models import Action, Lot, Movement, Pull
+from inventory.queries.dates import is_past_use_by
 from inventory.queries.intakes import left_to_put_away
 from inventory.queries.ledger import (
     blocking_action,
@@ -70,6 +71,7 @@ def done(request: FarmRequest, pk: UUID) -> HttpResponse:
         else "",
         "pull": _pull_of(action),
         "left": left_to_put_away(action),
+        "past_use_by": action.kind == Action.Kind.BRING_IN and _is_past_use_by(request, movements),
         "entry_key": form_key(request),
     }
     return render(request, "inventory/ledger/done.html", context)
@@ -94,6 +96,12 @@ def _after_putting_in(request: FarmRequest, action: Action, movements: list[Move
         if cooling:
             context["seven_eighths"] = datetime.fromtimestamp(cooling.seven_eighths_at, UTC)
     return context
+
+
+def _is_past_use_by(request: FarmRequest, movements: list[Movement]) -> bool:
+    """Return whether bought cases were past their use-by date when they came in."""
+    today = timezone.now().astimezone(request.farm.zone).date()
+    return bool(movements) and is_past_use_by(movements[0].lot, today)
 
 
 def _born(movements: list[Movement]) -> list[Lot]:

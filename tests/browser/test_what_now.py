@@ -76,3 +76,21 @@ def test_what_waits_opens_where_it_stands(full_room):
     assert rows.count() == 1
     assert rows.locator(".left").inner_text().split("\n")[1] == "days over"
     full_room.check()
+
+
+def test_an_opened_tile_pushes_the_others_down(full_room):
+    full_room.open("/")
+    tiles = full_room.page.locator("main .tiles").nth(1).locator(":scope > li")
+    for number in range(tiles.count()):
+        fold = tiles.nth(number).locator("summary.wait")
+        if not fold.count():
+            continue
+        fold.click()
+        assert fold.bounding_box()["height"] <= 96
+        boxes = [tiles.nth(each).bounding_box() for each in range(tiles.count())]
+        inner = tiles.nth(number).locator("details.fold").bounding_box()
+        end = inner["y"] + inner["height"]
+        last = tiles.nth(number).locator(".tag").last.bounding_box()
+        assert last["y"] + last["height"] <= end + 1
+        assert all(box["y"] >= end - 1 for box in boxes if box["y"] > boxes[number]["y"] + 1)
+        fold.click()

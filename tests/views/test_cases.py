@@ -38,7 +38,7 @@ def test_a_number_seen_before_brings_its_crop_and_supplier(signed_in):
     data = {
         "entry": uuid4(), "crates": "3", "quantity": "18.1", "unit": "kg", "gtin": GTIN,
         "source": Source.objects.get(name="Orchard").pk, "supplier_reference": "HO-77",
-        "best_before": best.isoformat(), "variety": "Russet",
+        "best_before": best.isoformat(), "best_before_kind": "best before", "variety": "Russet",
     }  # fmt: skip
     signed_in.post(f"/in/delivery/{apple}", data)
     intake = Intake.objects.get()
@@ -170,17 +170,26 @@ def test_the_kind_of_a_date_goes_from_the_barcode_to_the_pages(signed_in, ai, ki
         assert f"<dt>{words}</dt>" in signed_in.get(shown).content.decode()
 
 
-def test_a_date_typed_without_its_kind_is_a_best_before_and_no_date_has_no_kind(signed_in):
+def test_a_date_is_asked_for_its_kind_and_no_date_has_none(signed_in):
+    """A use-by binds, a best before does not: which it is nobody guesses."""
     path = f"/in/delivery/{builders.crop('apple').pk}"
     data = {
         "crates": "1", "quantity": "18", "unit": "kg",
         "source": Source.objects.get(name="Orchard").pk,
     }  # fmt: skip
-    for day, kind in (("2028-04-26", ""), ("", "use by")):
+
+    def send(day, kind):
         dated = {"entry": uuid4(), "best_before": day, "best_before_kind": kind}
-        assert signed_in.post(path, data | dated).status_code == 302
+        return signed_in.post(path, data | dated)
+
+    refused = send("2028-04-26", "")
+    assert refused.status_code == 422
+    assert "Say which date it is, as the case has it." in refused.content.decode()
+    assert not Intake.objects.exists()
+    assert send("2028-04-26", "use by").status_code == 302
+    assert send("", "use by").status_code == 302
     told = Intake.objects.order_by("pk").values_list("best_before", "best_before_kind")
-    assert list(told) == [(date(2028, 4, 26), "best before"), (None, "")]
+    assert list(told) == [(date(2028, 4, 26), "use by"), (None, "")]
 
 
 @pytest.fixture
