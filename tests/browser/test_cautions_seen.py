@@ -99,7 +99,7 @@ def test_the_other_cautions_are_seen_without_a_tap(thumb):
     law = "Before you give or sell, local law decides what must be written down."
     for path, words in (
         (f"/L/{past.pk}", "Past its use-by date: do not sell, give or use."),
-        ("/", "Past its use-by date: discard it or send it back;"),
+        (f"/P/{past.position_id}", "Past its use-by date: discard it or send it back;"),
         (f"/L/{sprouts.pk}", food_code),
         (f"/in/delivery/{sprouts.crop_id}", food_code),
         (f"/L/{sprouts.pk}/take-out", law),

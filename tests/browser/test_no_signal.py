@@ -95,7 +95,7 @@ def send_discard(thumb: Thumb) -> None:
 def send_count(thumb: Thumb) -> None:
     lot = in_place(12)[0]
     thumb.page.goto(f"{thumb.address}/count/{lot.position_id}")
-    thumb.tap_on("summary:has-text('on record')")
+    thumb.tap_on("summary:has-text('should hold')")
     thumb.page.get_by_label("How much is in it?").fill("9")
     thumb.tap("It holds this much")
 
@@ -103,7 +103,7 @@ def send_count(thumb: Thumb) -> None:
 def send_not_there(thumb: Thumb) -> None:
     lot = in_place(12)[0]
     thumb.page.goto(f"{thumb.address}/count/{lot.position_id}")
-    thumb.tap_on("summary:has-text('on record')")
+    thumb.tap_on("summary:has-text('should hold')")
     thumb.tap("Not there")
 
 
@@ -332,7 +332,7 @@ def test_a_network_that_swallows_a_tap_is_given_up_after_eight_seconds(thumb):
         thumb.page.goto(thumb.address + path)
         thumb.page.route("**", swallow)
         if "count" in path:
-            thumb.tap_on("summary:has-text('on record')")
+            thumb.tap_on("summary:has-text('should hold')")
         begun = time.monotonic()
         thumb.page.get_by_role("button", name=name).first.click()
         thumb.page.locator("form[data-waits]").wait_for()

@@ -329,6 +329,7 @@ function show(html, path) {
   document.querySelector("main").replaceWith(main);
   globalThis.htmx?.process(main);
   scrollTo(0, 0);
+  main.querySelector("[autofocus]")?.focus();
 }
 
 async function askFirst(form, button) {
