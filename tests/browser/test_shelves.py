@@ -23,7 +23,7 @@ def test_twelve_crates_go_on_two_shelves_in_two_taps(thumb):
     Position.objects.update(capacity=8)
     made = make_lots(*range(1, 13), at=timezone_now(), position=None)
     from_home(thumb)
-    thumb.tap("Put away 12 crates", role="link")
+    thumb.tap("12 to put away", role="link")
     thumb.tap("A1: 8, A2: 4")
     assert thumb.taps == 2
     assert (stand_in("A1"), stand_in("A2")) == (8, 4)
@@ -38,7 +38,7 @@ def test_twelve_by_two_shelves_of_ones_own_choice_take_nine_taps(thumb):
     """Four unticked and a place; the rest is offered at once, without a way back."""
     made = make_lots(*range(1, 13), at=timezone_now(), position=None)
     from_home(thumb)
-    thumb.tap("Put away 12 crates", role="link")
+    thumb.tap("12 to put away", role="link")
     thumb.tap_on("summary:has-text('untick some')")
     shown = [text.split()[0] for text in thumb.page.locator(".ticks label").all_inner_texts()]
     assert shown == [lot.pk for lot in made]
