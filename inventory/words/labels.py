@@ -75,9 +75,9 @@ def place_label(position: Position, farm: Farm) -> LabelText:
 
 
 def tag_label(tag: Tag, farm: Farm) -> LabelText:
-    """Return a permanent tag: its code, and nothing that could become untrue."""
+    """Return a permanent tag: its code, once, and nothing that could become untrue."""
     return LabelText(
-        headline=tag.pk[-4:],
+        headline="",
         code=tag.pk,
         lines=((_("crate tag"), 0.35),),
         link=link(farm, "L", tag.pk),

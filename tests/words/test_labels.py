@@ -7,10 +7,12 @@ import pytest
 from django.utils import timezone, translation
 
 from inventory.actions.reshape import combine_lots, split_lot
+from inventory.actions.tags import make_tags
+from inventory.labels.compose import compose
 from inventory.models import Lot
 from inventory.queries.crates import one_crate
 from inventory.words.crates import dated_words
-from inventory.words.labels import crate_label
+from inventory.words.labels import crate_label, tag_label
 from tests.builders import NOW, act, make_cases, make_lot
 
 
@@ -118,3 +120,12 @@ def test_where_a_use_by_date_ends_it_a_label_says_that_date_alone(farm):
     assert told[-3].startswith("Use by, on the case")
     assert told[-2].startswith("keeps until about")
     assert told[-1] == "quality, not safety"
+
+
+def test_a_tag_says_its_whole_code_once_and_nothing_that_could_become_untrue(farm):
+    (tag,) = make_tags(act(NOW), count=1)
+    composed = compose(tag_label(tag, farm), 101.6, 50.8, 203)
+    told = [words.text for words in composed.words]
+    assert told == [tag.pk[:-4], tag.pk[-4:], "crate tag"]
+    sizes = [words.size for words in composed.words]
+    assert max(sizes) == sizes[1] > 2 * sizes[2]
