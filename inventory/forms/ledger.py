@@ -20,7 +20,7 @@ class LedgerForm(PlainForm):
         required=False,
         empty_label=_("any"),
     )
-    code = WordsField(label=_("Crate code"), max_length=12, required=False)
+    code = WordsField(label=_("Code of a crate or tag"), max_length=12, required=False)
     person = forms.ModelChoiceField(
         Person.objects.all(), label=_("Who"), required=False, empty_label=_("anybody")
     )

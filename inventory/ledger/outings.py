@@ -1,6 +1,7 @@
 """What is out and not yet back: of one crate, and at every market."""
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -16,6 +17,14 @@ def out_of(lot: Lot) -> dict[Outing, Decimal]:
     return still_out(lot.movements.all())
 
 
+def out_of_each(lots: Iterable[str]) -> dict[str, dict[Outing, Decimal]]:
+    """Return the same of several crates, by their codes."""
+    entries = defaultdict(list)
+    for entry in Movement.objects.filter(lot__in=lots):
+        entries[entry.lot_id].append(entry)
+    return {code: still_out(of_one) for code, of_one in entries.items()}
+
+
 @dataclass(frozen=True)
 class AtMarket:
     """What of one crate is out at a market and not yet back or settled. market: its name now."""
@@ -29,13 +38,11 @@ class AtMarket:
 def read_at_market() -> list[AtMarket]:
     """Return what is out at any market and not yet accounted for, crate by crate."""
     lots = Lot.objects.select_related("crop").in_bulk(_maybe_at_market())
-    entries = defaultdict(list)
-    for entry in Movement.objects.filter(lot__in=lots):
-        entries[entry.lot_id].append(entry)
+    out = out_of_each(lots)
     found = [
         (lot, outing, amount)
         for code, lot in lots.items()
-        for outing, amount in still_out(entries[code]).items()
+        for outing, amount in out[code].items()
         if outing.purpose == Movement.Purpose.MARKET
     ]
     names: dict[int | None, str] = dict(Outlet.objects.values_list("pk", "name"))

@@ -14,7 +14,7 @@ from inventory.codes import normalise
 from inventory.keeping import sound_days
 from inventory.lives.clocks import Clocks, Life
 from inventory.lives.reader import read_clocks
-from inventory.models import Farm, Lot, PullTake
+from inventory.models import Farm, Lot, PullTake, TagBinding
 from inventory.models.crops import Total
 from inventory.queries.dates import case_dates
 from inventory.rotation import Standing, Verdict, judge, rotation_key
@@ -221,8 +221,10 @@ def far_past(crates: Iterable[Crate]) -> list[Crate]:
 
 
 def by_tail(tail: str, farm: Farm, at: datetime) -> list[Crate]:
-    """Return the crates in the house whose code ends in these characters."""
-    return crates_here(farm, at, Q(code__text__endswith=normalise(tail)))
+    """Return the crates in the house whose code, or whose tag's, ends in these characters."""
+    tail = normalise(tail)
+    tagged = TagBinding.objects.filter(taken_off_at__isnull=True, tag__code__text__endswith=tail)
+    return crates_here(farm, at, Q(code__text__endswith=tail) | Q(pk__in=tagged.values("lot")))
 
 
 def promised_by_lot() -> dict[str, Decimal]:

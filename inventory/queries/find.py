@@ -12,6 +12,7 @@ from inventory.codes import is_tail
 from inventory.models import Crop, Farm, Movement, Outlet, Position, Pull, Room, Source
 from inventory.queries.crates import Crate, by_tail, crates_here, totals
 from inventory.queries.crops import crop_names, folded
+from inventory.queries.tags import Hanging, tags_ending
 
 LATELY = timedelta(days=14)
 MOST_GONE = 12  # entries of what went to a buyer
@@ -53,28 +54,36 @@ class Buyer:
 
 @dataclass(frozen=True)
 class Found:
-    """Everything that answers to what was typed. by_code: crates whose code ends in it."""
+    """Everything that answers to what was typed.
+
+    by_code: crates whose code, or whose tag's, ends in it; tags: the tags whose code does.
+    """
 
     by_code: list[Crate] = field(default_factory=list)
+    tags: list[Hanging] = field(default_factory=list)
     in_house: list[InHouse] = field(default_factory=list)
     buyers: list[Buyer] = field(default_factory=list)
     places: list[Position] = field(default_factory=list)
     rooms: list[Room] = field(default_factory=list)
 
     def __bool__(self) -> bool:
-        return any((self.by_code, self.in_house, self.buyers, self.places, self.rooms))
+        return any((self.places, *self._others))
 
     @property
     def only_place(self) -> Position | None:
         """The place, where it alone was found."""
-        others = (self.by_code, self.in_house, self.buyers, self.rooms)
-        return self.places[0] if self.places and not any(others) else None
+        return self.places[0] if self.places and not any(self._others) else None
+
+    @property
+    def _others(self) -> tuple[list, ...]:
+        return self.by_code, self.tags, self.in_house, self.buyers, self.rooms
 
 
 def find(typed: str, farm: Farm, at: datetime) -> Found:
     """Return what was named, or the crates whose code ends in what was typed."""
     return Found(
         by_code=by_tail(typed, farm, at) if is_tail(typed) else [],
+        tags=tags_ending(typed) if is_tail(typed) else [],
         in_house=_in_house(typed, farm, at),
         buyers=[_buyer(outlet, at) for outlet in _named(Outlet.objects.filter(in_use=True), typed)],
         places=[place for place in Position.objects.all() if is_label(typed, place)],

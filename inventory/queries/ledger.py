@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from inventory import measures
 from inventory.codes import is_tail, normalise
@@ -14,6 +14,8 @@ from inventory.queries.days import day_bounds, day_start
 
 @dataclass(frozen=True)
 class LedgerSearch:
+    """What is looked for. code: a crate's or a tag's, or the last four of it."""
+
     crop: Crop | None = None
     code: str = ""
     person: Person | None = None
@@ -30,8 +32,9 @@ def find_movements(search: LedgerSearch, farm: Farm) -> QuerySet[Movement]:
         movements = movements.filter(lot__crop=search.crop)
     if search.code:
         code = normalise(search.code)
-        match = "lot__code__text__endswith" if is_tail(code) else "lot_id"
-        movements = movements.filter(**{match: code})
+        ends = "__endswith" if is_tail(code) else ""
+        crate, tag = f"lot__code__text{ends}", f"detail__tag{ends}"
+        movements = movements.filter(Q((crate, code)) | Q((tag, code)))
     if search.person:
         movements = movements.filter(action__person=search.person)
     if search.from_day:

@@ -11,7 +11,7 @@ from django.utils.html import format_html
 
 from inventory import measures
 from inventory.keeping import Reference
-from inventory.words import crates, crops, days, ledger, orders, owner, rooms, scans, units
+from inventory.words import crates, crops, days, ledger, orders, owner, rooms, scans, tags, units
 
 register = template.Library()
 
@@ -53,6 +53,7 @@ for name, words in {
     "happened": ledger.entry_words,
     "change_words": owner.change_words,
     "which_crate": scans.which_crate_words,
+    "hangs": tags.hangs_words,
     "place_label": rooms.place_words,
     "shares_words": rooms.shares_words,
     "spell_words": rooms.spell_words,

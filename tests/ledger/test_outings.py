@@ -6,7 +6,7 @@ import pytest
 
 from inventory.actions.movements import Settling, bring_back, close_market, take_out
 from inventory.ledger.fold import Outing
-from inventory.ledger.outings import out_of, read_at_market
+from inventory.ledger.outings import out_of, out_of_each, read_at_market
 from inventory.models import Lot, Movement, Outlet
 from tests import builders
 from tests.builders import act, make_lot, make_lots
@@ -89,3 +89,14 @@ def test_an_entry_of_before_without_a_key_is_told_by_the_name_it_was_printed_wit
     assert [(row.outing.buyer, row.market) for row in read_at_market()] == [
         ("Gone market", "Gone market")
     ] * 2
+
+
+def test_what_is_out_of_several_crates_is_what_is_out_of_each():
+    one, two, here, apart = make_lots(12, 12, 12, 12)
+    for lot in (one, apart):
+        to_market(lot)
+    to_market(two, Decimal(4))
+    take_out(act(), lot=two.pk, portion=Decimal(2), purpose="given", to="Ann")
+    found = out_of_each([one.pk, two.pk, here.pk])
+    assert found == {lot.pk: out_of(lot) for lot in (one, two, here)}
+    assert [len(found[lot.pk]) for lot in (one, two, here)] == [1, 2, 0]

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from inventory.actions.movements import take_out
 from inventory.actions.pulls import Wanted, open_pull
+from inventory.actions.tags import bind_tag, make_tags
 from inventory.models import Outlet, Person, Source
 from tests import builders
 from tests.builders import act, make_lot, make_lots, place
@@ -97,3 +98,32 @@ def test_nothing_typed_shows_what_can_be(find):
         assert page.status_code == 200
         assert "Crop, field, buyer, place or code" in main_of(page)
         assert "error" not in main_of(page)
+
+
+def test_the_last_four_of_a_tag_show_the_crate_it_hangs_on(find):
+    lot = make_lot(at=timezone.now())
+    (tag,) = make_tags(act(timezone.now()), count=1)
+    bind_tag(act(timezone.now()), tag=tag.pk, lot=lot.pk)
+    page = main_of(find(tag.pk[-4:].lower()))
+    assert f"Kale, {lot.pk}, 12 bunches, Cold room A1" in page
+    assert f'href="/L/{lot.pk}"' in page
+    assert "Tap the crate you mean" in page
+
+
+def test_the_last_four_of_a_free_tag_say_so_and_lead_to_binding(find):
+    (tag,) = make_tags(act(timezone.now()), count=1)
+    page = find(tag.pk[-4:])
+    assert page.status_code == 200
+    assert ": free" in main_of(page)
+    assert "Put this tag on a crate" in main_of(page)
+    assert f'href="/L/{tag.pk}"' in main_of(page)
+
+
+def test_the_last_four_of_a_tag_whose_crate_is_out_say_where(find):
+    lot = make_lot(at=timezone.now())
+    (tag,) = make_tags(act(timezone.now()), count=1)
+    bind_tag(act(timezone.now()), tag=tag.pk, lot=lot.pk)
+    builders.take(lot, "all", at=timezone.now())
+    page = main_of(find(tag.pk[-4:]))
+    assert f"Kale, {lot.pk}, out, Market" in page
+    assert f'href="/L/{tag.pk}"' in page
