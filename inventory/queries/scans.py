@@ -10,7 +10,7 @@ from inventory.models import Farm, Outlet, Position, Pull, PullTake, Tag
 from inventory.queries.crates import Crate, one_crate
 from inventory.queries.home import older_first
 from inventory.queries.rooms import placing_at
-from inventory.queries.tags import TagsOn, tags_on
+from inventory.queries.tags import LeftBare, TagsOn, left_bare, tags_on
 from inventory.rotation.scans import Decision, Fact, Mode, decide
 
 
@@ -19,7 +19,8 @@ class Scan:
     """One scan: the crate or tag it met, what else bears on it, and what the rule says.
 
     older: the crate that should go first. take: the promise to the order it fulfils. out: what
-    of the crate is out. standing: how many crates stand at the place.
+    of the crate is out. standing: how many crates stand at the place. free: the tag, where it
+    hangs on no crate. bare: the crate still out that it would come off.
     """
 
     mode: Mode
@@ -34,6 +35,8 @@ class Scan:
     older: Crate | None = None
     out: dict[Outing, Decimal] = field(default_factory=dict)
     standing: int = 0
+    free: Tag | None = None
+    bare: LeftBare | None = None
 
 
 def read_scan(
@@ -51,13 +54,15 @@ def read_scan(
 ) -> Scan:
     """Return a scan of one code with its decision. intake: whose crates want tags.
 
-    says_why: reason and destination of a discard were chosen. overruled: the code of the crate
-    a person was asked about and said go on.
+    says_why: reason and destination of a discard were chosen. overruled: the code, of a crate or
+    of the tag to be put on, that a person was asked about and said go on.
     """
     tag = Tag.objects.filter(pk=code).first()
     if mode == Mode.TAG:
-        return _tagging(code, tag, tags_on(intake))
+        return _tagging(code, tag, tags_on(intake), overruled)
     lot = tag.current_lot() if tag else None
+    if tag and lot is None:
+        return Scan(mode, code, decide(mode, frozenset({Fact.FREE_TAG})), tag=tag, free=tag)
     crate = one_crate(lot.pk if lot else code, farm, at)
     if crate is None:
         return Scan(mode, code, decide(mode, frozenset({Fact.UNKNOWN})))
@@ -105,10 +110,17 @@ def read_taking(crate: Crate, farm: Farm, at: datetime) -> Scan:
     return Scan(Mode.MARKET, crate.code, decision, crate, older=older)
 
 
-def _tagging(code: str, tag: Tag | None, on: TagsOn) -> Scan:
-    facts = {Fact.NOT_A_TAG: tag is None, Fact.ALL_TAGGED: on.next is None}
+def _tagging(code: str, tag: Tag | None, on: TagsOn, overruled: str) -> Scan:
+    bare = left_bare(tag) if tag else None
+    facts = {
+        Fact.NOT_A_TAG: tag is None,
+        Fact.ALL_TAGGED: on.next is None,
+        Fact.LEFT_BARE: bare is not None,
+        Fact.OVERRULED: overruled == code,
+    }
     decision = decide(Mode.TAG, frozenset(fact for fact, is_so in facts.items() if is_so))
-    return Scan(Mode.TAG, code, decision, tag=tag, tags=on)
+    free = tag if tag and tag.current_lot() is None else None
+    return Scan(Mode.TAG, code, decision, tag=tag, tags=on, free=free, bare=bare)
 
 
 def _promise(order: Pull | None, crate: Crate) -> PullTake | None:

@@ -42,8 +42,10 @@ class Fact(StrEnum):
     REFUSED_BY_BUYER = "the buyer does not take its kind"
     OLDER_FIRST = "an older one should go first"
     NO_REASON = "not said why and where to"
+    FREE_TAG = "the code is of a tag that hangs on no crate"
     NOT_A_TAG = "the code is no tag's"
     ALL_TAGGED = "every crate has its tag"
+    LEFT_BARE = "the crate the tag hangs on is still out with a buyer"
     OVERRULED = "a person was asked and says go on"
 
 
@@ -82,7 +84,8 @@ def _rows(modes: Iterable[Mode], answer: Answer, *facts: Fact) -> list[Row]:
 
 ROWS: tuple[Row, ...] = (
     *_rows([Mode.TAG], Answer.REFUSE, Fact.NOT_A_TAG, Fact.ALL_TAGGED),
-    *_rows(_ALL - {Mode.TAG}, Answer.REFUSE, Fact.UNKNOWN),
+    *_rows([Mode.TAG], Answer.ASK, Fact.LEFT_BARE),
+    *_rows(_ALL - {Mode.TAG}, Answer.REFUSE, Fact.FREE_TAG, Fact.UNKNOWN),
     *_rows([Mode.PUT_AWAY, Mode.COUNT], Answer.REFUSE, Fact.NO_PLACE),
     *_rows([Mode.ORDER], Answer.REFUSE, Fact.NO_ORDER),
     *_rows([Mode.MARKET], Answer.REFUSE, Fact.NO_MARKET),

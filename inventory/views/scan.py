@@ -33,7 +33,7 @@ from inventory.queries.crates import Crate, by_tail, one_crate
 from inventory.queries.labels import NotOurs, read_label
 from inventory.queries.ledger import open_discards
 from inventory.queries.scans import Scan, read_scan
-from inventory.queries.tags import tags_on
+from inventory.queries.tags import tags_ending, tags_on
 from inventory.rotation.scans import Answer, Fact, Mode
 from inventory.views.answers import told_at
 from inventory.views.entry import FarmRequest, act_for, answered, changed_hands, done, form_key
@@ -60,7 +60,7 @@ class Said:
     """What one scan did. result: "done", "refused", "ask" or "here"; action can be undone.
 
     again: the text to send once more to overrule a question. older: the code of the crate that
-    should go first, where that was asked about.
+    should go first, where that was asked about. tag: the one put on; free: one on no crate.
     """
 
     result: str
@@ -71,6 +71,7 @@ class Said:
     crate: Crate | None = None
     place: Position | None = None
     tag: Tag | None = None
+    free: Tag | None = None
 
 
 def choose(request: FarmRequest) -> HttpResponse:
@@ -89,8 +90,9 @@ def scan(request: FarmRequest, mode: str) -> HttpResponse:
     if request.method == "POST":
         said = _scanned(request, mode, here)
         here = next((one.place for one in said if one.place), here)
-        if mode == Mode.LOOK and said[0].crate and len(said) == 1:
-            return _lead_to(request, reverse("crate", args=[said[0].crate.code]))
+        seen = said[0].crate.code if said[0].crate else said[0].free
+        if mode == Mode.LOOK and seen and len(said) == 1:
+            return _lead_to(request, reverse("crate", args=[seen]))
     asked = request.POST or request.GET
     context = {
         "mode": mode,
@@ -240,7 +242,7 @@ def _decided(found: Scan, request: FarmRequest, act: Act) -> Said:
     decision = found.decision
     words = scan_words(found)
     if decision.answer == Answer.REFUSE:
-        return Said("refused", words, crate=found.crate)
+        return Said("refused", words, crate=found.crate, free=found.free)
     if decision.answer == Answer.ASK:
         older = found.older.code if decision.reason == Fact.OLDER_FIRST else ""
         return Said("ask", words, again=found.code, older=older, crate=found.crate)
@@ -253,9 +255,12 @@ def _decided(found: Scan, request: FarmRequest, act: Act) -> Said:
 def _by_tail(mode: Mode, text: str, request: FarmRequest) -> Said:
     """Four characters look a crate up, where only one ends in them; they act on none."""
     found = by_tail(text, request.farm, timezone.now()) if mode == Mode.LOOK else []
-    if len(found) == 1:
+    free = [row.tag for row in tags_ending(text) if row.lot is None] if mode == Mode.LOOK else []
+    if len(found) == 1 and not free:
         return Said("done", found[0].lot.crop.shown_name, crate=found[0])
-    if found:
+    if len(free) == 1 and not found:
+        return Said("refused", _("This tag is free: it hangs on no crate."), free=free[0])
+    if found or free:
         return Said("refused", _("Several crates end in that. Type all seven characters."))
     return Said("refused", _("Type all seven characters; four only find a crate."))
 
@@ -355,9 +360,11 @@ def _see(request: FarmRequest, found: Scan, act: Act) -> Said:
 def _tag(request: FarmRequest, found: Scan, act: Act) -> Said:
     """Put a free tag on the next crate without one, of the intake asked for or the latest."""
     on = found.tags
-    bind_tag(act, tag=found.tag.pk, lot=on.next.pk)
+    action = bind_tag(act, tag=found.tag.pk, lot=on.next.pk)
     crate = one_crate(on.next.pk, request.farm, timezone.now())
     words = which_crate_words(on)
+    if found.bare:
+        return Said("done", words, action, crate=crate)  # its undo puts it back on the other
     return Said("done", words, crate=crate, tag=found.tag)
 
 

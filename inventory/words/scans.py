@@ -9,6 +9,7 @@ from inventory.queries.tags import TagsOn
 from inventory.rotation.scans import Answer, Fact
 from inventory.words.crates import far_past_words, harm_words
 from inventory.words.orders import restriction_words
+from inventory.words.tags import left_bare_words
 from inventory.words.units import amount_words
 
 _SENTENCES = {
@@ -43,6 +44,8 @@ _SENTENCES = {
         % {"code": scan.older.code, "place": scan.older.lot.position.name}
     ),
     Fact.NO_REASON: lambda scan: _("Choose why and where to first."),
+    Fact.FREE_TAG: lambda scan: _("This tag is free: it hangs on no crate."),
+    Fact.LEFT_BARE: lambda scan: left_bare_words(scan.bare),
     Fact.NOT_A_TAG: lambda scan: _("That is no tag."),
     Fact.ALL_TAGGED: lambda scan: _("Every crate of this harvest or delivery has its tag."),
 }

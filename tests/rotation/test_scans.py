@@ -8,32 +8,38 @@ from inventory.rotation.scans import ROWS, Answer, Decision, Fact, Mode, decide
 
 # By mode, what each fact alone leads to; whatever is not named here is simply done.
 MEANS = {
-    Mode.LOOK: {Answer.REFUSE: {Fact.UNKNOWN}},
+    Mode.LOOK: {Answer.REFUSE: {Fact.FREE_TAG, Fact.UNKNOWN}},
     Mode.PUT_AWAY: {
-        Answer.REFUSE: {Fact.UNKNOWN, Fact.NO_PLACE, Fact.NOT_HERE},
+        Answer.REFUSE: {Fact.FREE_TAG, Fact.UNKNOWN, Fact.NO_PLACE, Fact.NOT_HERE},
         Answer.WARN: {Fact.HARMS, Fact.OVER_FULL},
     },
     Mode.ORDER: {
         Answer.REFUSE: {
-            Fact.UNKNOWN, Fact.NO_ORDER, Fact.NOT_HERE, Fact.PAST_USE_BY, Fact.HELD,
-            Fact.REFUSED_BY_BUYER,
+            Fact.FREE_TAG, Fact.UNKNOWN, Fact.NO_ORDER, Fact.NOT_HERE, Fact.PAST_USE_BY,
+            Fact.HELD, Fact.REFUSED_BY_BUYER,
         },
         Answer.ASK: {Fact.FAR_PAST, Fact.UNFIT, Fact.NOT_OF_ORDER},
     },
     Mode.MARKET: {
         Answer.REFUSE: {
-            Fact.UNKNOWN, Fact.NO_MARKET, Fact.NOT_HERE, Fact.PAST_USE_BY, Fact.HELD,
-            Fact.REFUSED_BY_BUYER,
+            Fact.FREE_TAG, Fact.UNKNOWN, Fact.NO_MARKET, Fact.NOT_HERE, Fact.PAST_USE_BY,
+            Fact.HELD, Fact.REFUSED_BY_BUYER,
         },
         Answer.ASK: {Fact.FAR_PAST, Fact.UNFIT, Fact.OLDER_FIRST},
     },
     Mode.BACK: {
-        Answer.REFUSE: {Fact.UNKNOWN, Fact.NOTHING_OUT},
+        Answer.REFUSE: {Fact.FREE_TAG, Fact.UNKNOWN, Fact.NOTHING_OUT},
         Answer.WARN: {Fact.HARMS, Fact.OVER_FULL},
     },
-    Mode.DISCARD: {Answer.REFUSE: {Fact.UNKNOWN, Fact.NO_REASON, Fact.NOT_HERE}},
-    Mode.COUNT: {Answer.REFUSE: {Fact.UNKNOWN, Fact.NO_PLACE}, Answer.WARN: {Fact.NOT_HERE}},
-    Mode.TAG: {Answer.REFUSE: {Fact.NOT_A_TAG, Fact.ALL_TAGGED}},
+    Mode.DISCARD: {Answer.REFUSE: {Fact.FREE_TAG, Fact.UNKNOWN, Fact.NO_REASON, Fact.NOT_HERE}},
+    Mode.COUNT: {
+        Answer.REFUSE: {Fact.FREE_TAG, Fact.UNKNOWN, Fact.NO_PLACE},
+        Answer.WARN: {Fact.NOT_HERE},
+    },
+    Mode.TAG: {
+        Answer.REFUSE: {Fact.NOT_A_TAG, Fact.ALL_TAGGED},
+        Answer.ASK: {Fact.LEFT_BARE},
+    },
 }  # fmt: skip
 SEVERITY = [Answer.DO, Answer.WARN, Answer.ASK, Answer.REFUSE]
 
