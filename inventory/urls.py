@@ -58,6 +58,7 @@ urlpatterns = [
     path("labels/print", labels.print_labels, name="print-labels"),
     path("labels/outline", labels.outline, name="label-outline"),
     path("labels/reprint", labels.reprint, name="reprint"),
+    path("tags", tags.tag_list, name="tag-list"),
     path("tag/<str:code>/bind", tags.bind, name="bind-tag"),
     path("tag/<str:code>/free", tags.free, name="free-tag"),
     path("done/<uuid:pk>", ledger.done, name="done"),

@@ -87,7 +87,8 @@ _WAYS = ("harvest", "delivery")
 _ALONE = (
     "home", "more", "find", "who", "owner", "put-away", "ledger", "ledger-csv", "new-pull",
     "market", "rooms", "unseen", "count", "week", "sensors", "scan-choose", "count-found",
-    "end-discards", "labels", "label-outline", "reprint", "label-settings", "tags", "lists",
+    "end-discards", "labels", "label-outline", "reprint", "label-settings", "tags", "tag-list",
+    "lists",
     "farm", "phones", "new-room", "pick-crops",
 )  # fmt: skip
 

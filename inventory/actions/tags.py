@@ -6,6 +6,7 @@ from django.db.models import QuerySet
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import Act, Book, need, new_code, recorded
 from inventory.models import Action, Lot, Movement, Tag, TagBinding
+from inventory.queries.tags import others_on
 from inventory.rotation.fit import Doing
 
 MOST_TAGS = 200
@@ -20,10 +21,10 @@ def make_tags(act: Act, *, count: int) -> list[Tag]:
 
 
 @recorded(Action.Kind.TAG)
-def bind_tag(book: Book, *, tag: str, lot: str) -> None:
+def bind_tag(book: Book, *, tag: str, lot: str, swap: bool = False) -> None:
     """Put a free tag on a crate filling. One whose filling went out whole is free.
 
-    One on another crate that is here is in use.
+    One on another crate that is here is in use. swap: a tag the crate carries already comes off.
 
     Raises Refused("unknown-code"), Conflict("not-here", "tag-in-use").
     """
@@ -35,6 +36,8 @@ def bind_tag(book: Book, *, tag: str, lot: str) -> None:
         return
     if current is not None and current.state != Lot.State.OUT:
         raise Conflict("tag-in-use", code=tag, lot=current.pk)
+    for other in others_on(filling, locked) if swap else ():
+        _take_off(book, other)
     _take_off(book, tag)
     _put_on(book, tag, filling)
 

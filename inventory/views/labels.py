@@ -141,6 +141,7 @@ def reprint(request: FarmRequest) -> HttpResponse:
     here = crates_here(request.farm, timezone.now())
     wrong = gone_wrong(here)
     context = {
+        "tags_made": Tag.objects.exists(),
         "crates": wrong,
         "codes": ",".join(crate.code for crate in wrong),
         "others": sorted(

@@ -157,6 +157,31 @@ def test_undoing_a_rebinding_puts_the_tag_back_where_it_was():
     assert tag.current_lot() == gone
 
 
+def test_a_swap_takes_every_other_tag_off_the_crate_and_its_undo_puts_them_back():
+    lot, other = make_lot(), make_lot()
+    old, older, new, apart = make_tag(), make_tag(), make_tag(), make_tag()
+    for tag in (older, old):
+        bind(tag, lot)
+    bind(apart, other)
+    action = bind_tag(act(), tag=new.pk, lot=lot.pk, swap=True)
+    assert entries(action) == [
+        (lot.pk, "tag off", older.pk),
+        (lot.pk, "tag off", old.pk),
+        (lot.pk, "tag on", new.pk),
+    ]
+    assert [tag.current_lot() for tag in (old, older, new)] == [None, None, lot]
+    undo(act(NOW + HOUR), action=action)
+    assert [tag.current_lot() for tag in (old, older, new)] == [lot, lot, None]
+    assert apart.current_lot() == other
+
+
+def test_nothing_is_swapped_unasked():
+    lot, old, new = make_lot(), make_tag(), make_tag()
+    bind(old, lot)
+    bind(new, lot)
+    assert (old.current_lot(), new.current_lot()) == (lot, lot)
+
+
 def test_a_tag_that_hangs_elsewhere_by_now_is_not_put_back():
     tag, first, second = make_tag(), make_lot(), make_lot()
     bind(tag, first)
