@@ -15,7 +15,13 @@ from inventory.queries.pulls import Offer
 
 
 class PullForm(PlainForm):
-    """A buyer, picked or typed, and an amount beside each crop that is here."""
+    """A buyer, picked or typed, and an amount beside each crop that is here.
+
+    doubt: what is asked before it is begun, for a form that was reached by Back.
+    """
+
+    all_the_same = _("This is another")
+    doubt = ""
 
     outlet = forms.ModelChoiceField(
         Outlet.objects.filter(in_use=True),

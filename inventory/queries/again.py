@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.db.models import Q
 
-from inventory.models import Action, Crop, Person, Phone, Reading, Room
+from inventory.models import Action, Crop, Outlet, Person, Phone, Pull, Reading, Room
 
 RECENT = timedelta(minutes=10)
 
@@ -40,6 +40,12 @@ def done_just_now(
     else:
         found = found.filter(movements__lot=like.lot)
     return found.select_related("person").order_by("-recorded_at").first()
+
+
+def order_just_now(outlet: Outlet, person: Person, at: datetime) -> Pull | None:
+    """Return the order this person began for a buyer, if that is recent and it is still open."""
+    begun = Pull.objects.filter(outlet=outlet, planned_by=person, closed_at__isnull=True)
+    return begun.filter(planned_at__gt=at - RECENT).order_by("-planned_at").first()
 
 
 def _typed_just_now(room: Room, person: Person, at: datetime) -> Reading | None:

@@ -22,10 +22,12 @@ from inventory.forms.pulls import PullForm
 from inventory.ledger.fold import Outing
 from inventory.ledger.outings import AtMarket, read_at_market
 from inventory.models import Movement, Pull, PullTake
+from inventory.queries.again import order_just_now
 from inventory.queries.crates import one_crate
 from inventory.queries.pulls import half_done, plan_for, pull_lines, pull_takes, read_offers
 from inventory.queries.rooms import places_for_all
 from inventory.views.entry import SURE, FarmRequest, act_for, attempt, done, show_form
+from inventory.words.again import order_again_words
 from inventory.words.crates import far_past_words
 
 
@@ -38,6 +40,7 @@ def new_pull(request: FarmRequest) -> HttpResponse:
     form = PullForm(request.POST or None, farm=request.farm, offers=offers)
     status = 200
     if request.method == "POST":
+        form.doubt = _begun_already(request, form)
         pull, status = attempt(
             request,
             form,
@@ -61,6 +64,15 @@ def new_pull(request: FarmRequest) -> HttpResponse:
         half_done=half_done(),
         today=today,
     )
+
+
+def _begun_already(request: FarmRequest, form: PullForm) -> str:
+    """Return what to ask where a form reached by Back would begin a second order; else ""."""
+    if request.POST.get("came") != "back" or not form.is_valid() or not form.cleaned_data["outlet"]:
+        return ""
+    at = timezone.now()
+    begun = order_just_now(form.cleaned_data["outlet"], request.user, at)
+    return order_again_words(begun, at) if begun else ""
 
 
 def _earlier_pull(request: FarmRequest) -> Pull | None:

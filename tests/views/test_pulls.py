@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from inventory.actions.movements import take_out
 from inventory.ledger.outings import out_of
-from inventory.models import Lot, Outlet
+from inventory.models import Lot, Outlet, Pull
 from tests import builders
 from tests.builders import act, make_lot, make_lots
 
@@ -79,3 +79,25 @@ def test_the_ledgers_table_says_to_whom_as_it_was_printed_then(signed_in, rename
     rows = list(csv.DictReader(signed_in.get("/ledger.csv").getvalue().decode().splitlines()))
     told = {row["to"] for row in rows if row["crate"] in crates and row["kind"] == "out"}
     assert told == {"Market", "Saturday market"}
+
+
+def begin(client, quantity="3", **more):
+    """Send the form of an order for the market: some of the kale that is here."""
+    page = client.get("/pull")
+    field = next(name for name in page.context["form"].fields if name.startswith("want"))
+    data = {"entry": uuid4(), "outlet": builders.market().pk, field: quantity}
+    return client.post("/pull", data | more)
+
+
+def test_an_order_begun_again_by_back_is_asked_about_and_one_begun_anew_is_not(signed_in):
+    make_lots(12, 12, at=timezone.now())
+    assert begin(signed_in).status_code == 302
+    asked = begin(signed_in, quantity="4", came="back")
+    assert asked.status_code == 409
+    assert "You began an order for Market just now" in asked.content.decode()
+    assert Pull.objects.count() == 1
+    assert begin(signed_in, quantity="4", came="back", sure="1").status_code == 302
+    assert begin(signed_in).status_code == 302
+    assert Pull.objects.count() == 3
+    Pull.objects.update(closed_at=timezone.now())
+    assert begin(signed_in, came="back").status_code == 302
