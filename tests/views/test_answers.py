@@ -43,6 +43,15 @@ def undo_of(response) -> str:
     return found[1] if found else ""
 
 
+def test_picking_crops_answers_with_their_names(signed_in):
+    kale, leek, dill = (builders.crop(key).pk for key in ("kale", "leek", "dill"))
+    page = post(signed_in, "/settings/crops/pick", crops=[leek, dill], was=[kale])
+    said = told(page)
+    assert "On your list: " in said
+    assert {"Leeks", "Dill"} <= set(re.split(r"[^A-Za-z]+", said))
+    assert "Off your list: Kale" in said
+
+
 def room() -> str:
     return f"/rooms/{Room.objects.get().pk}"
 
