@@ -27,6 +27,8 @@ class Farm(models.Model):
     )
     time_zone = models.CharField(max_length=60)
     week_start = models.PositiveSmallIntegerField(default=0, help_text="0 is Monday")
+    postal_address = models.CharField(max_length=120, blank=True)
+    telephone = models.CharField(max_length=30, blank=True)
     label_address = models.CharField(max_length=80, blank=True)
     label_stock = models.CharField(max_length=20, default="a4-2x7")
     label_w_mm = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)

@@ -19,11 +19,15 @@ class LabelAddress(models.Model):
 
 
 class LabelPrint(models.Model):
-    """That a crate's label was printed, and until when it said the crate keeps."""
+    """That a crate's label was printed, and until when it said the crate keeps.
+
+    address: what it was printed under; empty of the bare code, and where nobody wrote it down.
+    """
 
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="label_prints")
     at = models.DateTimeField()
     until = models.DateField()
+    address = models.CharField(max_length=80, blank=True, default="")
 
 
 class Tag(models.Model):

@@ -98,6 +98,16 @@ def _spans(known: LabelAddress) -> Iterator[tuple[datetime, datetime | None]]:
             yield since, until
 
 
+def under_old_address(crates: Iterable[Crate], farm: Farm) -> list[Crate]:
+    """Return those of the crates here whose last label leads to another address than is set now."""
+    here = LabelPrint.objects.filter(lot__state__in=HERE).order_by("at", "pk")
+    printed = dict(here.values_list("lot_id", "address"))
+    ours = ("", farm.label_address)
+    if not farm.label_address:
+        return []
+    return [crate for crate in crates if printed.get(crate.code, "") not in ours]
+
+
 def gone_wrong(crates: Iterable[Crate]) -> list[Crate]:
     """Return those of the crates here whose label says a day or more too late."""
     here = LabelPrint.objects.filter(lot__state__in=HERE).order_by("at", "pk")

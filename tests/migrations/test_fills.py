@@ -1,6 +1,6 @@
 """What a migration fills in of a farm stored before it, state by state."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 import pytest
@@ -10,6 +10,7 @@ from django.db.migrations.loader import MigrationLoader
 
 from tests.migrations.test_stored_databases import FILES, drop_tables, load
 
+HOUR, SECOND = timedelta(hours=1), timedelta(seconds=1)
 FIRST = next(file for file in FILES if file.stem == "0001_first_tables")
 
 
@@ -85,3 +86,36 @@ def test_a_farm_that_runs_prints_and_says_its_days_as_before(to):
     before = to("0009_still_good")("Farm").objects.values().get()
     after = to("0010_where_the_farm_is")("Farm").objects.values().get()
     assert after == before | {"region": "elsewhere"}
+
+
+def test_a_label_keeps_the_address_that_was_set_when_it_was_printed(to):
+    """By what the owner set, and on farms older than that by when an address was first known."""
+    before = to("0012_plainer_labels")
+    first, second = before("LabelAddress").objects.order_by("since")
+    lot = before("Lot").objects.first().pk
+    prints = before("LabelPrint").objects
+    old = before("Action").objects.order_by("pk").first()
+    later = max(prints.values_list("at", flat=True)) + HOUR
+    before("Action").objects.filter(pk=old.pk).update(recorded_at=later)
+    before("Change").objects.create(
+        action_id=old.pk, subject="farm", key="1", name="Farm", field="label_address",
+        before=second.address, after=first.address,
+    )  # fmt: skip
+    moments = {
+        first.since - HOUR: "", first.since: first.address, second.since - SECOND: first.address,
+        second.since: second.address, later - SECOND: second.address, later: first.address,
+    }  # fmt: skip
+    made = {
+        prints.create(lot_id=lot, at=at, until=at.date()).pk: address
+        for at, address in moments.items()
+    }
+    after = to("0013_farm_on_labels")("LabelPrint").objects
+    assert dict(after.filter(pk__in=made).values_list("pk", "address")) == made
+    stored = set(after.exclude(pk__in=made).values_list("address", flat=True))
+    assert stored == {second.address}
+
+
+def test_a_farm_that_runs_has_no_address_on_its_labels_till_it_gives_one(to):
+    before = to("0012_plainer_labels")("Farm").objects.values().get()
+    after = to("0013_farm_on_labels")("Farm").objects.values().get()
+    assert after == before | {"postal_address": "", "telephone": ""}
