@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory.codes import LENGTH
 from inventory.forms.fields import NumberField, PlainForm, WordsField
 from inventory.forms.owner import OwnerForm
-from inventory.labels import STOCKS, LabelText, TooSmall, compose
+from inventory.labels import STOCKS, LabelText, fits
 from inventory.labels.stock import LARGEST_MM, SMALLEST_MM, Stock
 from inventory.models import Farm
 
@@ -49,10 +49,21 @@ class PrintForm(PlainForm):
 
 
 class LabelFarmForm(OwnerForm):
-    """The farm's label stock and the address its labels lead to."""
+    """The farm's label stock, the address its labels lead to, and what they say of the farm.
+
+    proposed: an address shown where none is set, to be kept with the rest or typed over.
+    """
 
     label_address = WordsField(
-        label=_("Address on labels, like http://farm.local:8000"), max_length=80, required=False
+        label=_("Address on labels, like https://farm.local:8443"), max_length=80, required=False
+    )
+    postal_address = WordsField(
+        label=_("The farm's postal address, for labels with room for it"),
+        max_length=120,
+        required=False,
+    )
+    telephone = WordsField(
+        label=_("The farm's telephone, for labels with room for it"), max_length=30, required=False
     )
     label_stock = forms.ChoiceField(label=_("Labels"), choices=STOCK_NAMES)
     label_w_mm = NumberField(
@@ -67,15 +78,21 @@ class LabelFarmForm(OwnerForm):
     class Meta:
         model = Farm
         fields = [
-            "label_address", "label_stock", "label_w_mm", "label_h_mm", "nudge_x_mm", "nudge_y_mm"
+            "label_address", "postal_address", "telephone",
+            "label_stock", "label_w_mm", "label_h_mm", "nudge_x_mm", "nudge_y_mm",
         ]  # fmt: skip
+
+    def __init__(self, *args: Any, proposed: str = "", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not self.is_bound and not self.instance.label_address:
+            self.initial["label_address"] = proposed
 
     def clean_label_address(self) -> str:
         address = self.cleaned_data["label_address"].strip().rstrip("/").lower()
         scheme, mark, host = address.partition("://")
         if address and (scheme not in ("http", "https") or not mark or not host or "/" in host):
             raise forms.ValidationError(
-                _("Type it like http://farm.local:8000, without anything after it.")
+                _("Type it like https://farm.local:8443, without anything after it.")
             )
         return address
 
@@ -92,15 +109,6 @@ class LabelFarmForm(OwnerForm):
         """Return whether a usual label fits a stock of this size."""
         code = "0" * LENGTH
         link = f"{data['label_address'].upper()}/L/{code}" if data["label_address"] else code
-        lines = tuple((text, 0.5) for text in ("Wed 25 Nov", "12 bunches", "Long field", "A2"))
-        try:
-            for dpi in (203, 300):
-                compose(
-                    LabelText("Carrot, bunched", code, lines, link),
-                    float(data["label_w_mm"]),
-                    float(data["label_h_mm"]),
-                    dpi,
-                )
-        except TooSmall:
-            return False
-        return True
+        lines = (("cut Wed 25 Nov", 0.75), ("keeps until about Sat 5 Dec at 2 °C", 0.5))
+        label = LabelText("Carrot, bunched", code, lines, link)
+        return fits(label, float(data["label_w_mm"]), float(data["label_h_mm"]))

@@ -1,7 +1,8 @@
 """Printed labels: composed once, drawn by one piece of code for PDF and PNG alike."""
 
-from inventory.labels.compose import LabelText, TooSmall, compose
+from inventory.labels.compose import compose, fits
 from inventory.labels.draw import draw_label
+from inventory.labels.setting import LabelText, TooSmall
 from inventory.labels.sheets import draw_outline, write_pdf
 from inventory.labels.stock import STOCKS, Stock, custom_stock
 
@@ -14,5 +15,6 @@ __all__ = [
     "custom_stock",
     "draw_label",
     "draw_outline",
+    "fits",
     "write_pdf",
 ]

@@ -2,7 +2,8 @@
 
 from PIL import Image, ImageDraw
 
-from inventory.labels.compose import Composed, LabelText, Symbol, compose, font
+from inventory.labels.compose import Composed, Symbol, compose
+from inventory.labels.setting import LabelText, font
 
 BLACK, WHITE = 0, 1
 
@@ -17,7 +18,7 @@ def draw(composed: Composed) -> Image.Image:
     pen = ImageDraw.Draw(image)
     pen.fontmode = "1"
     for words in composed.words:
-        pen.text((words.x, words.y), words.text, font=font(words.size), fill=BLACK)
+        pen.text((words.x, words.y), words.text, BLACK, font(words.size), anchor="ls")
     for symbol in composed.symbols:
         image.paste(_symbol(symbol), (symbol.x, symbol.y))
     return image

@@ -1,29 +1,33 @@
 """Printing labels of crates and places, permanent tags, and the farm's label stock."""
 
 import io
+import socket
 import tempfile
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
+from django.conf import settings
 from django.http import Http404, HttpResponse
+from django.http.request import split_domain_port
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
+from coldroom.tls import authority_file
 from inventory.actions.labels import record_prints
 from inventory.actions.owner import forget_address
 from inventory.codes import InvalidCode, read_code
 from inventory.forms.labels import LabelFarmForm, PrintForm
-from inventory.labels import LabelText, TooSmall, draw_label, draw_outline, write_pdf
+from inventory.labels import LabelText, draw_label, draw_outline, fits, write_pdf
 from inventory.labels.stock import Stock
 from inventory.models import Farm, Position, Tag
 from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
-from inventory.queries.labels import farm_stock, gone_wrong, known_addresses
+from inventory.queries.labels import farm_stock, gone_wrong, known_addresses, under_old_address
 from inventory.views.answers import told_at
 from inventory.views.entry import FarmRequest, act_for, attempt, owner_only, show_form
-from inventory.words.labels import crate_label, place_label, tag_label
+from inventory.words.labels import bar_words, crate_label, place_label, tag_label
 
 MOST_LABELS = 1000
 
@@ -57,33 +61,47 @@ def _labels(request: FarmRequest, codes: list[str]) -> tuple[list[LabelText], li
 
 def labels(request: FarmRequest) -> HttpResponse:
     """What is about to be printed, for which printer; and how to write it by hand."""
-    codes = _codes(request)
-    made, _crates = _labels(request, codes)
-    form = PrintForm(farm=request.farm, stock=farm_stock(request.farm))
-    context = {"labels": made, "codes": [label.code for label in made]}
-    return show_form(request, "inventory/labels/labels.html", form, **context)
+    stock = farm_stock(request.farm)
+    made, _crates = _labels(request, _codes(request))
+    form = PrintForm(farm=request.farm, stock=stock)
+    return _show(request, form, made, _without_room(made, stock))
+
+
+def _show(
+    request: FarmRequest, form: PrintForm, made: list[LabelText], no_room: list[LabelText],
+    status: int = 200,
+) -> HttpResponse:  # fmt: skip
+    context = {"labels": made, "codes": [label.code for label in made], "no_room": no_room}
+    return show_form(request, "inventory/labels/labels.html", form, status, **context)
+
+
+def _without_room(made: list[LabelText], stock: Stock) -> list[LabelText]:
+    """Return the labels whose words have no room on this stock."""
+    return [label for label in made if not fits(label, stock.label_w, stock.label_h)]
 
 
 @require_POST
 def print_labels(request: FarmRequest) -> HttpResponse:
-    """The labels as a file, and a note of what they said."""
+    """The labels as a file, and a note of what they said.
+
+    Those without room are left out, once the page that asks has named them.
+    """
     stock = farm_stock(request.farm)
     form = PrintForm(request.POST, farm=request.farm, stock=stock)
     made, crates = _labels(request, _codes(request))
     if not made:
         raise Http404
-    printed = None
-    if form.is_valid():
-        try:
-            printed = _drawn(request.farm, made, stock, **form.cleaned_data)
-        except TooSmall:
-            form.add_error(None, _("These labels are too small for the code and the words."))
-    if printed is None:
-        codes = [label.code for label in made]
-        return show_form(
-            request, "inventory/labels/labels.html", form, 422, labels=made, codes=codes
-        )
-    record_prints([(crate.lot, crate.lasts_until) for crate in crates], timezone.now())
+    no_room = _without_room(made, stock)
+    told = {label.code for label in no_room} <= set(request.POST.getlist("no_room"))
+    fitting = [label for label in made if label not in no_room]
+    if not fitting:
+        form.add_error(None, _("These labels are too small for the code and the words."))
+    if not (form.is_valid() and told):
+        return _show(request, form, made, no_room, 422)
+    printed = _drawn(request.farm, fitting, stock, **form.cleaned_data)
+    codes = {label.code for label in fitting}
+    said = [(crate.lot, crate.lasts_until) for crate in crates if crate.code in codes]
+    record_prints(said, timezone.now(), request.farm.label_address)
     return printed
 
 
@@ -133,30 +151,38 @@ def _picture(label: LabelText, stock: Stock, dpi: int) -> bytes:
 def outline(request: FarmRequest) -> HttpResponse:
     """A test page with the outline of every label."""
     stock = farm_stock(request.farm)
-    return _pdf(lambda file: draw_outline(file, stock, _nudge(request.farm)))
+    return _pdf(lambda file: draw_outline(file, stock, _nudge(request.farm), bar_words))
 
 
 def reprint(request: FarmRequest) -> HttpResponse:
-    """Crates whose label says a day or more too late, to print again or mark; and any others."""
+    """Crates whose label says a day or more too late or leads elsewhere, and any others."""
     here = crates_here(request.farm, timezone.now())
     wrong = gone_wrong(here)
+    old = [crate for crate in under_old_address(here, request.farm) if crate not in wrong]
     context = {
         "tags_made": Tag.objects.exists(),
         "crates": wrong,
-        "codes": ",".join(crate.code for crate in wrong),
+        "codes": _joined(wrong),
+        "old": old,
+        "old_codes": _joined(old),
         "others": sorted(
-            (crate for crate in here if crate not in wrong),
+            (crate for crate in here if crate not in wrong and crate not in old),
             key=lambda crate: crate.lot.crop.shown_name.lower(),
         ),
     }
     return render(request, "inventory/labels/reprint.html", context)
 
 
+def _joined(crates: list[Crate]) -> str:
+    return ",".join(crate.code for crate in crates)
+
+
 @owner_only
 def label_settings(request: FarmRequest) -> HttpResponse:
     """The farm's label stock, margins and address."""
     farm = Farm.objects.get()
-    form = LabelFarmForm(request.POST or None, instance=farm, farm=request.farm)
+    proposed = _proposed_address(request)
+    form = LabelFarmForm(request.POST or None, instance=farm, farm=request.farm, proposed=proposed)
     status = 200
     if request.method == "POST":
         action, status = attempt(request, form, form.keep)
@@ -164,10 +190,22 @@ def label_settings(request: FarmRequest) -> HttpResponse:
             return told_at("label-settings", done=action)
     context = {
         "addresses": known_addresses(request.farm),
+        "has_certificate": authority_file(settings.DATA_DIR).exists(),
         "here": f"{request.scheme}://{request.get_host()}",
         "places": ",".join(Position.objects.filter(in_use=True).values_list("pk", flat=True)),
     }
     return show_form(request, "inventory/labels/label_settings.html", form, status, **context)
+
+
+def _proposed_address(request: FarmRequest) -> str:
+    """Return the address labels should carry: HTTPS, by a name; "" where HTTPS is not served."""
+    host, _port = split_domain_port(request.get_host())
+    is_numeric = host.startswith("[") or host.replace(".", "").isdigit()
+    if is_numeric or host == "localhost":
+        host = f"{socket.gethostname()}.local"
+    if authority_file(settings.DATA_DIR).exists():
+        return f"https://{host}:{settings.HTTPS_PORT}".lower()
+    return f"https://{request.get_host()}".lower() if request.is_secure() else ""
 
 
 @require_POST

@@ -4,6 +4,8 @@ QR Code, from memory of ISO/IEC 18004: a quiet zone of 4 modules. Symbol sizes c
 standard's codeword table with another encoder (segno). Sheets: from memory, written out below.
 """
 
+from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise, product
 
 import numpy as np
@@ -11,7 +13,7 @@ import pypdfium2
 import pytest
 import qrcode
 import zxingcpp
-from PIL import Image
+from PIL import Image, ImageDraw
 
 from inventory.codes import check_character
 from inventory.labels import (
@@ -23,8 +25,15 @@ from inventory.labels import (
     draw_outline,
     write_pdf,
 )
-from inventory.labels.compose import MM_PER_INCH, QUIET_MODULES, qr_modules, width_of
+from inventory.labels.compose import (
+    MARGIN_MM,
+    MM_PER_INCH,
+    QUIET_MODULES,
+    Composed,
+    qr_modules,
+)
 from inventory.labels.draw import draw
+from inventory.labels.setting import UNBROKEN, Words, dots, font, set_words
 
 CODE = "7K3M9Q" + check_character("7K3M9Q")
 LINK = f"HTTP://FARM.LOCAL:8000/L/{CODE}"
@@ -33,21 +42,45 @@ NAMES = {
     "long": "Carrot, bunched with tops, of the second sowing, washed and sorted by size",
     "accents": "Jalapeño crème, Ñandú, acelga, açaí, Kürbis",
     "one word": "Donaudampfschifffahrtsgesellschaftskapitänsgemüse",
+    "usual word": "Kirsebærtomater",
+    "two lines": "Cherry tomato, orange",
 }
+# In each language: day, amount, source, until when, what that is, farm, its address.
+WORDS = {
+    "en": (
+        "cut Wed 25 Nov", "12 bunches", "Campo del arroyo norte",
+        "keeps until about Sat_5_Dec at 2_°C", "quality, not safety", "Brindlemoor",
+        "3 Mill Lane, Tamberlow, 555-0142",
+    ),
+    "es": (
+        "cortado mié 25 nov", "12 manojos", "Campo del arroyo norte",
+        "dura hasta aprox. el sáb_5_dic, a 2_°C", "calidad, no inocuidad", "Rancho Brindlemoor",
+        "Camino del Molino 3, Tamberlow, 555-0142",
+    ),
+}  # fmt: skip
 
 
-def label(headline="Kale", **changes) -> LabelText:
+def label(headline="Kale", language="en", **changes) -> LabelText:
+    """A crate's label as words.labels makes it, but for where the words come from."""
+    day, amount, source, until, quality, farm, address = WORDS[language]
+    lines = (
+        (day.replace(" ", UNBROKEN), 0.75), (amount, 0.55), (source, 0.42),
+        (until.replace("_", UNBROKEN), 0.5), (quality, 0.36), (farm, 0.4), (address, 0.36),
+    )  # fmt: skip
     values = {
         "headline": headline,
         "code": CODE,
-        "lines": (
-            ("cut Wed 25 Nov", 0.75), ("12 bunches", 0.55), ("Campo del arroyo norte", 0.45),
-            ("A2", 0.45), ("keeps until about Sat 5 Dec at 2 °C", 0.36),
-        ),
+        "lines": lines,
         "link": LINK,
-        "if_room": (("quality, not safety", 0.36),),
-    }  # fmt: skip
+        "spare": (source, farm, amount),
+        "if_room": ((quality, 0.9), (address, 0.75)),
+    }
     return LabelText(**values | changes)
+
+
+def left_out_first(made: LabelText) -> list[str]:
+    """Return what may be left out of a label, the least needed first."""
+    return [*(text for text, _share in made.if_room), *made.spare]
 
 
 def read_all(image: Image.Image) -> list[str]:
@@ -164,32 +197,128 @@ def _codes(count: int) -> list[str]:
     return [body + check_character(body) for body, _ in zip(bodies, range(count), strict=False)]
 
 
-@pytest.mark.parametrize("dpi", [203, 300])
-@pytest.mark.parametrize("stock", ALL, ids=lambda stock: stock.key)
-@pytest.mark.parametrize("name", NAMES.values(), ids=NAMES)
-def test_nothing_leaves_the_label_overlaps_or_is_cut_off(stock, name, dpi):
-    made = label(name)
-    composed = compose(made, stock.label_w, stock.label_h, dpi)
+def each_label(test):
+    """Run a test of a label and its stock for each dpi, stock, name and language."""
+    for name, values in (
+        ("dpi", [203, 300]),
+        ("stock", [pytest.param(stock, id=stock.key + f"-{stock.label_w:g}") for stock in ALL]),
+        ("name", [pytest.param(text, id=name) for name, text in NAMES.items()]),
+        ("language", list(WORDS)),
+    ):
+        test = pytest.mark.parametrize(name, values)(test)
+    return test
+
+
+def ink(composed: Composed) -> np.ndarray:
+    """Return where words are printed, without the symbols."""
+    return ~np.asarray(draw(replace(composed, symbols=())), dtype=bool)
+
+
+def ink_rows(composed: Composed) -> tuple[int, int]:
+    rows = np.flatnonzero(ink(composed).any(axis=1))
+    return int(rows[0]), int(rows[-1]) + 1
+
+
+def capitals_mm(words: Words, dpi: int) -> float:
+    """Return how high a capital of these words is printed."""
+    page = Image.new("1", (4 * words.size, 4 * words.size), 1)
+    pen = ImageDraw.Draw(page)
+    pen.fontmode = "1"
+    pen.text((0, 3 * words.size), "H", 0, font(words.size), anchor="ls")
+    rows = np.flatnonzero((~np.asarray(page, dtype=bool)).any(axis=1))
+    return (rows[-1] + 1 - rows[0]) * MM_PER_INCH / dpi
+
+
+@each_label
+def test_words_leave_no_quiet_zone_nor_margin_and_never_overlap(stock, name, language, dpi):
+    """Quiet zones of 4 modules, by every dot: descenders and bearings too."""
+    composed = compose(label(name, language), stock.label_w, stock.label_h, dpi)
+    printed = ink(composed)
     for symbol in composed.symbols:
-        side = symbol.dots * len(symbol.modules)
-        quiet = symbol.dots * QUIET_MODULES
-        assert min(symbol.x, symbol.y) >= quiet
-        assert symbol.x + side + quiet <= composed.width
-        assert symbol.y + side + quiet <= composed.height
-        for words in composed.words:
-            apart_x = (
-                words.x >= symbol.x + side + quiet
-                or words.x + width_of(words.text, words.size) <= symbol.x - quiet
-            )
-            apart_y = words.y >= symbol.y + side + quiet or words.y + words.size <= symbol.y - quiet
-            assert apart_x or apart_y
-    for words in composed.words:
-        assert words.x + width_of(words.text, words.size) <= composed.width
-        assert words.y + words.size <= composed.height
-    told = "".join(words.text for words in composed.words).replace(" ", "")
-    wanted = "".join([made.headline, made.code, *(text for text, _ in made.lines)])
-    more = "".join(text for text, _ in made.if_room)
-    assert sorted(told) in [sorted(words.replace(" ", "")) for words in (wanted, wanted + more)]
+        side, quiet = symbol.dots * len(symbol.modules), symbol.dots * QUIET_MODULES
+        left, top = symbol.x - quiet, symbol.y - quiet
+        right, bottom = symbol.x + side + quiet, symbol.y + side + quiet
+        assert min(left, top) >= 0
+        assert right <= composed.width
+        assert bottom <= composed.height
+        assert not printed[top:bottom, left:right].any()
+    margin = dots(MARGIN_MM, dpi)
+    assert printed.sum() == printed[margin:-margin, margin:-margin].sum()
+    alone = [ink(replace(composed, words=(words,))).sum() for words in composed.words]
+    assert printed.sum() == sum(alone)
+
+
+@each_label
+def test_nothing_is_cut_off_nor_left_out_of_turn(stock, name, language, dpi):
+    made = label(name, language)
+    composed = compose(made, stock.label_w, stock.label_h, dpi)
+    told = _letters("".join(words.text for words in composed.words))
+    assert told in [said_with(made, kept) for kept in kept_in_turn(made)]
+
+
+def kept_in_turn(made: LabelText):
+    """Yield what may stand of the lines that may be left out."""
+    quality, address = (text for text, _share in made.if_room)
+    for more in ([], [quality], [address], [quality, address]):
+        yield [*made.spare, *more]
+    for count in range(1, len(made.spare) + 1):
+        yield made.spare[count:]
+
+
+def _letters(text: str) -> list[str]:
+    return sorted(text.replace(" ", "").replace(UNBROKEN, ""))
+
+
+@each_label
+def test_the_smallest_capitals_are_measured(stock, name, language, dpi):
+    composed = compose(label(name, language), stock.label_w, stock.label_h, dpi)
+    assert min(capitals_mm(words, dpi) for words in composed.words) >= 1.5
+
+
+@each_label
+def test_a_label_is_full_and_its_words_stand_in_the_middle(stock, name, language, dpi):
+    """Full: ink over 80 % of the height, or one word of the name over 90 % of the width.
+
+    Then the other lines are as big as they may be beside it. In the middle: to 0.4 mm.
+    """
+    composed = compose(label(name, language), stock.label_w, stock.label_h, dpi)
+    first, last = ink_rows(composed)
+    top, bottom = room(composed, dpi)
+    assert abs((first - top) - (bottom - last)) <= 0.4 / MM_PER_INCH * dpi
+    if last - first < 0.8 * (bottom - top):
+        (one_word,) = (words for words in composed.words if words.text == name)
+        alone = np.flatnonzero(ink(replace(composed, words=(one_word,))).any(axis=0))
+        assert " " not in name
+        assert alone[-1] - alone[0] > 0.9 * room_width(composed, dpi)
+        assert composed.words[1].size >= 1.05 * one_word.size
+
+
+def room_width(composed: Composed, dpi: int) -> int:
+    margin = dots(MARGIN_MM, dpi)
+    if composed.height > 1.2 * composed.width:
+        return composed.width - 2 * margin
+    first, last = composed.symbols[0], composed.symbols[-1]
+    left = first.x + first.dots * (len(first.modules) + QUIET_MODULES)
+    right = last.x - last.dots * QUIET_MODULES if last is not first else composed.width - margin
+    return right - left
+
+
+def room(composed: Composed, dpi: int) -> tuple[int, int]:
+    """Return from where to where words may stand: within margins, or between two symbols."""
+    margin = dots(MARGIN_MM, dpi)
+    first, last = composed.symbols[0], composed.symbols[-1]
+    if composed.height <= 1.2 * composed.width:
+        return margin, composed.height - margin
+    side = first.dots * (len(first.modules) + QUIET_MODULES)
+    low = last.y - last.dots * QUIET_MODULES if last is not first else composed.height - margin
+    return first.y + side, low
+
+
+@each_label
+def test_the_day_stands_on_one_row_with_its_word(stock, name, language, dpi):
+    composed = compose(label(name, language), stock.label_w, stock.label_h, dpi)
+    day = WORDS[language][0].replace(" ", UNBROKEN)
+    assert day in [words.text for words in composed.words]
 
 
 @pytest.mark.parametrize("dpi", [203, 300])
@@ -198,17 +327,65 @@ def test_nothing_leaves_the_label_overlaps_or_is_cut_off(stock, name, dpi):
 def test_what_is_only_for_where_there_is_room_makes_nothing_much_smaller(stock, name, dpi):
     made = label(name)
     size = (stock.label_w, stock.label_h, dpi)
-    with_it, without = compose(made, *size), compose(label(name, if_room=()), *size)
-    assert with_it.words[0].size >= 0.9 * without.words[0].size
+    lines = tuple(line for line in made.lines if line[0] not in dict(made.if_room))
+    with_it = compose(made, *size)
+    without = compose(label(name, lines=lines, if_room=()), *size)
+    said = {words.text for words in with_it.words}
+    least = 0.75 * (0.9 if "quality, not safety" in said else 1.0)
+    assert with_it.words[0].size >= least * without.words[0].size
     assert with_it.symbols == without.symbols
+
+
+def without_address(made: LabelText) -> LabelText:
+    """The label of a farm that gave no postal address."""
+    (address, _share) = made.if_room[1]
+    lines = tuple(line for line in made.lines if line[0] != address)
+    return replace(made, lines=lines, if_room=made.if_room[:1])
+
+
+@pytest.mark.parametrize("dpi", [203, 300])
+@pytest.mark.parametrize("stock", ALL, ids=lambda stock: stock.key)
+@pytest.mark.parametrize("name", NAMES.values(), ids=NAMES)
+def test_saying_quality_costs_no_line_more_than_a_tenth(stock, name, dpi):
+    made = without_address(label(name))
+    lines = tuple(line for line in made.lines if line[0] != "quality, not safety")
+    size = (stock.label_w, stock.label_h, dpi)
+    with_it, without = compose(made, *size), compose(replace(made, lines=lines), *size)
+    assert with_it.words[0].size >= 0.9 * without.words[0].size
+
+
+@pytest.mark.parametrize("language", WORDS)
+@pytest.mark.parametrize("name", NAMES.values(), ids=NAMES)
+def test_what_is_needed_least_is_left_out_first(name, language):
+    """In a box lower and lower: first what is for room, then one line more, then all is refused."""
+    made = label(name, language)
+    stages = []
+    for height in range(600, 50, -2):
+        try:
+            words = set_words(made, (0, 0, 300, height), 203, is_centred=False)
+        except TooSmall:
+            break
+        told = _letters("".join(run.text for run in words))
+        stages.append(next(kept for kept in kept_in_turn(made) if told == said_with(made, kept)))
+    spare_kept = [len(set(kept) & set(made.spare)) for kept in stages]
+    assert stages[0] == [*made.spare, *dict(made.if_room)]
+    assert spare_kept == sorted(spare_kept, reverse=True)
+    assert set(spare_kept) == {3, 2, 1, 0}
+
+
+def said_with(made: LabelText, kept: Sequence[str]) -> list[str]:
+    order = left_out_first(made)
+    needed = [text for text, _size in made.lines if text not in order]
+    return _letters("".join([made.headline, made.code, *needed, *kept]))
 
 
 @pytest.mark.parametrize(
     ("width", "height", "name", "room"),
-    [(101.6, 152.4, "short", True), (63.5, 38.1, "long", True), (40, 30, "long", False)],
+    [(101.6, 152.4, "short", True), (101.6, 50.8, "long", True), (40, 30, "long", False)],
 )
 def test_quality_not_safety_is_said_where_there_is_room(width, height, name, room):
-    composed = compose(label(NAMES[name]), width, height, 203)
+    made = without_address(label(NAMES[name]))
+    composed = compose(made, width, height, 203)
     told = " ".join(words.text for words in composed.words)
     assert ("quality, not safety" in told) == room
 
@@ -218,7 +395,8 @@ def test_a_use_by_date_on_the_case_is_never_left_out(stock):
     dated = "Use by, on the case: Wed 25 Nov"
     made = label(lines=(*label().lines, (dated, 0.36)))
     composed = compose(made, stock.label_w, stock.label_h, 203)
-    assert dated in " ".join(words.text for words in composed.words)
+    told = " ".join(words.text for words in composed.words).replace(UNBROKEN, " ")
+    assert dated in told
 
 
 @pytest.mark.parametrize("dpi", [203, 300])
@@ -309,6 +487,35 @@ def test_the_test_page_outlines_every_label(tmp_path):
     for x, y in stock.cells():
         corner = page.crop((round(x * dot), round(y * dot), round(x * dot) + 3, round(y * dot) + 3))
         assert corner.getextrema()[0] < 128
+
+
+BARS = {"roll-62x100": 50, "roll-57x32": 50}  # 100 mm where there is room for that
+
+
+@pytest.mark.parametrize("stock", STOCKS.values(), ids=STOCKS)
+def test_the_test_page_has_a_bar_to_measure(tmp_path, stock):
+    """From the first to the last dark dot along it, to half a millimetre in 100."""
+    file = tmp_path / "bar.pdf"
+    said = []
+    draw_outline(file, stock, bar_words=lambda mm: said.append(mm) or f"{mm} mm")
+    assert said == [BARS.get(stock.key, 100)]
+    assert bar_length_mm(file, stock) == pytest.approx(said[0], abs=0.005 * said[0])
+
+
+def bar_length_mm(file, stock) -> float:
+    page = np.asarray(pypdfium2.PdfDocument(file)[0].render(scale=300 / 72).to_pil().convert("L"))
+    if stock.key == "roll-102x152":
+        page = page.T[:, ::-1]  # it stands, from the bottom up
+    # Five black tenths and a last line, as wide as each other: no outline, no letter is like it.
+    for row in page < 128:
+        edges = np.flatnonzero(np.diff(np.concatenate([[0], row.view(np.int8), [0]])))
+        runs = list(zip(edges[::2], edges[1::2], strict=True))
+        for first in range(len(runs) - 5):
+            six = runs[first : first + 6]
+            wide = [end - start for start, end in six]
+            if max(wide[:5]) - min(wide[:5]) <= 2 and min(wide) > 1 and wide[0] > 20:
+                return (six[5][1] - six[0][0]) / DOT
+    raise AssertionError("no bar")
 
 
 @pytest.mark.parametrize(("width", "height"), [(20, 20), (25, 25), (20, 28)])

@@ -2,6 +2,7 @@
 
 import io
 import re
+import socket
 import zipfile
 from datetime import timedelta
 from uuid import uuid4
@@ -11,8 +12,9 @@ import pytest
 from django.utils import timezone
 from PIL import Image
 
+from coldroom.tls import authority_file
 from inventory.labels.read import read_symbols
-from inventory.models import Farm, LabelPrint, Lot, Tag
+from inventory.models import Change, Farm, LabelPrint, Lot, Tag
 from inventory.views import labels as view
 from inventory.words.labels import crate_label
 from tests import builders
@@ -103,6 +105,76 @@ def test_labels_too_small_for_their_words_are_refused_and_not_noted(signed_in):
     assert response.status_code == 422
     assert "too small" in response.content.decode()
     assert not LabelPrint.objects.exists()
+
+
+def test_one_name_too_long_never_holds_up_the_others(signed_in, farm):
+    """Named first, by hand or not; what has room is printed and noted, under its address."""
+    farm.label_address = "http://farm.local:8000"
+    farm.label_stock, farm.label_w_mm, farm.label_h_mm = "custom", 40, 21
+    farm.save()
+    lots = make_lots(12, 12, at=timezone.now())
+    long = make_lot(at=timezone.now(), variety="of the second sowing, washed and sorted by size")
+    codes = [lots[0].pk, long.pk, lots[1].pk]
+    page = signed_in.get("/labels", {"codes": codes})
+    assert [label.code for label in page.context["no_room"]] == [long.pk]
+    assert f'name="no_room" value="{long.pk}"' in page.content.decode()
+    unasked = print_them(signed_in, codes)
+    assert unasked.status_code == 422
+    assert [label.code for label in unasked.context["no_room"]] == [long.pk]
+    assert not LabelPrint.objects.exists()
+    printed = print_them(signed_in, codes, no_room=long.pk)
+    wanted = [lot.pk for lot in lots]
+    assert symbols(printed.content) == {f"HTTP://FARM.LOCAL:8000/L/{code}" for code in wanted}
+    said = LabelPrint.objects.values_list("lot_id", "address")
+    assert set(said) == {(code, "http://farm.local:8000") for code in wanted}
+
+
+def test_labels_of_the_old_address_are_printed_again_with_one_button(signed_in, farm):
+    Farm.objects.update(label_address="http://old.local:8000")
+    first, other = make_lots(12, 12, at=timezone.now())
+    print_them(signed_in, [first.pk, other.pk])
+    assert "old address" not in signed_in.get("/labels/reprint").content.decode()
+    Farm.objects.update(label_address="https://farm.local:8443")
+    page = signed_in.get("/labels/reprint")
+    text = page.content.decode()
+    assert "Printed with the old address: print again when convenient" in text
+    assert "Print all 2 again" in text
+    assert {crate.code for crate in page.context["old"]} == {first.pk, other.pk}
+    assert page.context["others"] == []
+    assert f'href="/labels?codes={page.context["old_codes"]}"' in text
+    print_them(signed_in, page.context["old_codes"].split(","))
+    assert signed_in.get("/labels/reprint").context["old"] == []
+
+
+def test_a_new_address_is_proposed_as_https_and_one_that_is_set_stays(
+    signed_in, settings, tmp_path
+):
+    def shown(host: str) -> str:
+        page = signed_in.get("/settings/labels", headers={"host": host})
+        return page.context["form"]["label_address"].value()
+
+    settings.DATA_DIR, settings.ALLOWED_HOSTS, settings.HTTPS_PORT = tmp_path, ["*"], 8443
+    assert shown("farm.local:8000") == ""  # no HTTPS is served: nothing made a certificate
+    authority_file(tmp_path).parent.mkdir(exist_ok=True)
+    authority_file(tmp_path).write_text("made by start")
+    assert shown("Farm.local:8000") == "https://farm.local:8443"
+    assert shown("192.168.1.7:8000") == f"https://{socket.gethostname()}.local:8443".lower()
+    assert shown("[::1]:8000") == f"https://{socket.gethostname()}.local:8443".lower()
+    assert Farm.objects.get().label_address == ""
+    Farm.objects.update(label_address="http://farm.local:8000")
+    assert shown("farm.local:8000") == "http://farm.local:8000"
+
+
+def test_a_proposed_address_that_is_kept_is_noted_as_set(signed_in):
+    form = {"label_stock": "a4-2x7", "nudge_x_mm": "0", "nudge_y_mm": "0", "entry": uuid4()}
+    sent = form | {"label_address": "https://farm.local:8443", "postal_address": "3 Mill Lane"}
+    assert signed_in.post("/settings/labels", sent).status_code == 302
+    farm = Farm.objects.get()
+    assert (farm.label_address, farm.postal_address) == ("https://farm.local:8443", "3 Mill Lane")
+    changes = Change.objects.filter(subject="farm").values_list("field", "after")
+    assert set(changes) == {
+        ("label_address", "https://farm.local:8443"), ("postal_address", "3 Mill Lane")
+    }  # fmt: skip
 
 
 def test_one_bunch_is_one_bunch(signed_in):

@@ -7,13 +7,11 @@ import pytest
 from django.utils import timezone, translation
 
 from inventory.actions.reshape import combine_lots, split_lot
-from inventory.actions.tags import make_tags
-from inventory.labels.compose import compose
-from inventory.models import Lot
+from inventory.models import Code, Lot, Tag
 from inventory.queries.crates import one_crate
 from inventory.words.crates import dated_words
 from inventory.words.labels import crate_label, tag_label
-from tests.builders import NOW, act, make_cases, make_lot
+from tests.builders import NOW, act, make_cases, make_lot, place
 
 
 def dated(lot: Lot, farm, at=NOW, language="en") -> str:
@@ -86,15 +84,13 @@ def test_a_mixed_crate_says_what_is_known_of_its_oldest_content(farm):
 
 def said_on(lot: Lot, farm) -> list[str]:
     label = crate_label(one_crate(lot.pk, farm, NOW), farm)
-    return [
-        text.replace("\N{NO-BREAK SPACE}", " ") for text, _size in (*label.lines, *label.if_room)
-    ]
+    return [text.replace("\N{NO-BREAK SPACE}", " ") for text, _size in label.lines]
 
 
 def test_nobody_may_take_a_label_for_a_use_by_date(farm):
     """Kale, 14 days at 0 °C (AH-66 pages 68-69), 3^0.2 times as fast at 2: 11.2 days."""
     told = said_on(make_lot(), farm)
-    assert told[-2:] == ["keeps until about Sat 20 Jun at 2 °C", "quality, not safety"]
+    assert told[-3:] == ["keeps until about Sat 20 Jun at 2 °C", "quality, not safety", "Test Farm"]
 
 
 @pytest.mark.parametrize(
@@ -114,18 +110,49 @@ def test_where_a_use_by_date_ends_it_a_label_says_that_date_alone(farm):
     """The apple keeps longer; a day from here on that is its use-by date is no estimate."""
     by = {"best_before_kind": "use by"}
     told = said_on(make_cases(18, best_before=date(2026, 6, 13), **by)[0], farm)
-    assert told[-1] == "Use by, on the case: Sat 13 Jun"
+    assert told[-2:] == ["Use by, on the case: Sat 13 Jun", "Test Farm"]
     assert not any("keeps until" in text or "safety" in text for text in told)
     told = said_on(make_cases(18, best_before=date(2027, 6, 13), **by)[0], farm)
-    assert told[-3].startswith("Use by, on the case")
-    assert told[-2].startswith("keeps until about")
-    assert told[-1] == "quality, not safety"
+    assert told[-4].startswith("Use by, on the case")
+    assert told[-3].startswith("keeps until about")
+    assert told[-2:] == ["quality, not safety", "Test Farm"]
 
 
-def test_a_tag_says_its_whole_code_once_and_nothing_that_could_become_untrue(farm):
-    (tag,) = make_tags(act(NOW), count=1)
-    composed = compose(tag_label(tag, farm), 101.6, 50.8, 203)
-    told = [words.text for words in composed.words]
-    assert told == [tag.pk[:-4], tag.pk[-4:], "crate tag"]
-    sizes = [words.size for words in composed.words]
-    assert max(sizes) == sizes[1] > 2 * sizes[2]
+def test_a_label_names_no_place(farm):
+    """A crate moves: what its label said of the place would be untrue by noon."""
+    lot = make_lot(position=place("A2"))
+    assert lot.position.name == "A2"
+    assert "A2" not in said_on(lot, farm)
+
+
+@pytest.mark.parametrize(
+    ("postal", "telephone", "last"),
+    [
+        ("3 Mill Lane, Tamberlow", "555 0142", "3 Mill Lane, Tamberlow, 555 0142"),
+        ("3 Mill Lane, Tamberlow", "", "3 Mill Lane, Tamberlow"),
+        ("", "555 0142", "555 0142"),
+    ],
+)
+def test_a_label_says_whose_it_is(farm, postal, telephone, last):
+    """Name and business address of a farm exempt from the produce rule: 21 CFR 112.6."""
+    farm.postal_address, farm.telephone = postal, telephone
+    assert said_on(make_lot(), farm)[-2:] == ["Test Farm", last]
+
+
+def test_what_a_label_may_leave_out_never_is_crop_day_code_or_date(farm):
+    farm.postal_address = "3 Mill Lane"
+    case = make_cases(18, best_before=date(2027, 6, 13), best_before_kind="use by")[0]
+    label = crate_label(one_crate(case.pk, farm, NOW), farm)
+    assert [text for text, _share in label.if_room] == ["quality, not safety", "3 Mill Lane"]
+    assert label.spare == ("Orchard", "Test Farm", "18 kg")
+    kept = [
+        text for text in said_on(case, farm) if text not in (*label.spare, *dict(label.if_room))
+    ]
+    assert [text.split(" ")[0] for text in kept] == ["in", "Use", "keeps"]
+
+
+def test_a_tag_says_its_code_once_and_whose_crate_it_is(farm):
+    code = Code.objects.create(text="11J6446")
+    label = tag_label(Tag.objects.create(code=code, made_at=NOW), farm)
+    assert (label.headline, label.code) == ("", "11J6446")
+    assert [text for text, _size in label.lines] == ["crate tag", "Test Farm"]
