@@ -110,7 +110,7 @@ def test_labels_too_small_for_their_words_are_refused_and_not_noted(signed_in):
 def test_one_name_too_long_never_holds_up_the_others(signed_in, farm):
     """Named first, by hand or not; what has room is printed and noted, under its address."""
     farm.label_address = "http://farm.local:8000"
-    farm.label_stock, farm.label_w_mm, farm.label_h_mm = "custom", 40, 21
+    farm.label_stock, farm.label_w_mm, farm.label_h_mm = "custom", 38, 21
     farm.save()
     lots = make_lots(12, 12, at=timezone.now())
     long = make_lot(at=timezone.now(), variety="of the second sowing, washed and sorted by size")
