@@ -46,6 +46,11 @@ class LabelText:
     spare: tuple[str, ...] = ()
     if_room: tuple[tuple[str, float], ...] = ()
 
+    @property
+    def by_hand(self) -> list[str]:
+        """The lines for a pen, which breaks them where it likes."""
+        return [text.replace(UNBROKEN, " ") for text, _size in self.lines]
+
 
 @dataclass(frozen=True)
 class Words:
