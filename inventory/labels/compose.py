@@ -12,6 +12,7 @@ from inventory.labels.setting import (
     TooSmall,
     Words,
     dots,
+    has_room,
     set_words,
 )
 
@@ -72,28 +73,39 @@ def compose(label: LabelText, width_mm: float, height_mm: float, dpi: int) -> Co
     Raises TooSmall where no symbol or no words fit that can be read.
     """
     width, height = dots(width_mm, dpi), dots(height_mm, dpi)
-    margin = dots(MARGIN_MM, dpi)
-    modules = qr_modules(label.link)
-    standing = height_mm > 1.2 * width_mm
-    long_mm, short_mm = (height_mm, width_mm) if standing else (width_mm, height_mm)
-    size, count = _symbol_size(len(modules), long_mm, short_mm, dpi)
-    side = size * (len(modules) + 2 * QUIET_MODULES)
-    quiet = size * QUIET_MODULES
-    corners = _corners(width, height, side, count, standing)
-    symbols = tuple(Symbol(x + quiet, y + quiet, size, modules) for x, y in corners)
-    box = _text_box(width, height, side, count, standing, margin)
-    words = set_words(label, box, dpi, is_centred=standing or count == 2)
+    symbols, box = _around(label.link, width_mm, height_mm, dpi)
+    is_centred = len(symbols) == 2 or _stands(width_mm, height_mm)
+    words = set_words(label, box, dpi, is_centred=is_centred)
     return Composed(width, height, symbols, words)
 
 
 def fits(label: LabelText, width_mm: float, height_mm: float) -> bool:
     """Return whether a label can be printed at this size, however fine the printer."""
     try:
-        for dpi in PRINTED_DPI:
-            compose(label, width_mm, height_mm, dpi)
+        boxes = {dpi: _around(label.link, width_mm, height_mm, dpi)[1] for dpi in PRINTED_DPI}
     except TooSmall:
         return False
-    return True
+    return all(has_room(label, box, dpi) for dpi, box in boxes.items())
+
+
+def _stands(width_mm: float, height_mm: float) -> bool:
+    return height_mm > 1.2 * width_mm
+
+
+def _around(
+    link: str, width_mm: float, height_mm: float, dpi: int
+) -> tuple[tuple[Symbol, ...], Box]:
+    """Return the symbols of a label, and the box they leave for words. Raises TooSmall."""
+    width, height = dots(width_mm, dpi), dots(height_mm, dpi)
+    modules = qr_modules(link)
+    standing = _stands(width_mm, height_mm)
+    long_mm, short_mm = (height_mm, width_mm) if standing else (width_mm, height_mm)
+    size, count = _symbol_size(len(modules), long_mm, short_mm, dpi)
+    side = size * (len(modules) + 2 * QUIET_MODULES)
+    quiet = size * QUIET_MODULES
+    corners = _corners(width, height, side, count, standing)
+    symbols = tuple(Symbol(x + quiet, y + quiet, size, modules) for x, y in corners)
+    return symbols, _text_box(width, height, side, count, standing, dots(MARGIN_MM, dpi))
 
 
 def _symbol_size(modules: int, long_mm: float, short_mm: float, dpi: int) -> tuple[int, int]:

@@ -179,6 +179,13 @@ def set_words(label: LabelText, box: Box, dpi: int, *, is_centred: bool) -> tupl
     return _placed(_fit(label, box[2:], least_size(dpi)), box, is_centred)
 
 
+def has_room(label: LabelText, box: Box, dpi: int) -> bool:
+    """Return whether at least what is needed of a label can be set in a box."""
+    needed = _parts(label, {*label.spare, *(text for text, _share in label.if_room)})
+    least = least_size(dpi)
+    return _set(needed, box[2:], least, least) is not None
+
+
 def _fit(label: LabelText, room: Room, least: int) -> _Setting:
     """Set the words as big as they fit: none cut off, no more left out than must be.
 

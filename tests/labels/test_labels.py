@@ -23,6 +23,7 @@ from inventory.labels import (
     compose,
     custom_stock,
     draw_outline,
+    fits,
     write_pdf,
 )
 from inventory.labels.compose import (
@@ -524,6 +525,25 @@ def bar_length_mm(file, stock) -> float:
 def test_a_label_without_room_is_refused_and_never_printed_unreadable(width, height):
     with pytest.raises(TooSmall):
         compose(label(NAMES["long"]), width, height, 203)
+
+
+@pytest.mark.parametrize("name", NAMES.values(), ids=NAMES)
+def test_whether_a_label_fits_is_told_without_setting_it(name):
+    """Asked of every label before any is printed: the same answer as composing it."""
+    answers = set()
+    for width, height in product(range(24, 46, 2), range(20, 34, 2)):
+        told = fits(label(name), width, height)
+        assert told == all(is_composed(label(name), width, height, dpi) for dpi in (203, 300))
+        answers.add(told)
+    assert answers == {True, False}
+
+
+def is_composed(made: LabelText, width: float, height: float, dpi: int) -> bool:
+    try:
+        compose(made, width, height, dpi)
+    except TooSmall:
+        return False
+    return True
 
 
 @pytest.mark.parametrize(("width", "height"), [(19, 50), (50, 301)])
