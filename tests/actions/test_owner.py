@@ -267,7 +267,7 @@ def test_the_page_offers_it_for_those_alone_that_may_go(signed_in, mistyped):
     assert signed_in.post("/settings/labels/forget", sent).status_code == 302
     page = signed_in.get("/settings/labels").content.decode()
     assert OLD not in page
-    assert "Take it off" not in page
+    assert "Take it off the list" not in page
 
 
 ADDED = [
