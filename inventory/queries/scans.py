@@ -19,8 +19,8 @@ class Scan:
     """One scan: the crate or tag it met, what else bears on it, and what the rule says.
 
     older: the crate that should go first. take: the promise to the order it fulfils. out: what
-    of the crate is out. standing: how many crates stand at the place. free: the tag, where it
-    hangs on no crate. bare: the crate still out that it would come off.
+    of the crate is out. free: the tag, where it hangs on no crate. bare: the crate still out that
+    it would come off.
     """
 
     mode: Mode
@@ -34,7 +34,6 @@ class Scan:
     take: PullTake | None = None
     older: Crate | None = None
     out: dict[Outing, Decimal] = field(default_factory=dict)
-    standing: int = 0
     free: Tag | None = None
     bare: LeftBare | None = None
 
@@ -68,9 +67,9 @@ def read_scan(
         return Scan(mode, code, decide(mode, frozenset({Fact.UNKNOWN})))
     buyer = order.outlet if order else market
     take = _promise(order, crate)
+    taken = take is None and _is_taken(order, crate)
     older = older_first(crate, farm, at) if mode == Mode.MARKET else None
     out = out_of(crate.lot)
-    standing = here.lots.count() if here else 0
     facts = {
         Fact.NOT_HERE: not crate.now.is_here,
         Fact.HELD: crate.lot.held,
@@ -81,8 +80,10 @@ def read_scan(
         Fact.NO_PLACE: here is None,
         Fact.STANDS_HERE: here is not None and crate.lot.position_id == here.pk,
         Fact.HARMS: here is not None and not placing_at(crate.lot.crop, here).fits,
-        Fact.OVER_FULL: here is not None and standing >= here.capacity,
+        Fact.OVER_FULL: here is not None and here.lots.count() >= here.capacity,
         Fact.NO_ORDER: order is None,
+        Fact.TAKEN: taken and not crate.now.is_here,
+        Fact.PART_TAKEN: taken and crate.now.is_here,
         Fact.NOT_OF_ORDER: take is None,
         Fact.NO_MARKET: market is None,
         Fact.REFUSED_BY_BUYER: bool(buyer and crate.lot.tags & buyer.refused_tags),
@@ -93,7 +94,7 @@ def read_scan(
     decision = decide(mode, frozenset(fact for fact, is_so in facts.items() if is_so))
     return Scan(
         mode, crate.code, decision, crate,
-        here=here, buyer=buyer, take=take, older=older, out=out, standing=standing,
+        here=here, buyer=buyer, take=take, older=older, out=out,
     )  # fmt: skip
 
 
@@ -127,3 +128,9 @@ def _promise(order: Pull | None, crate: Crate) -> PullTake | None:
     if order is None:
         return None
     return PullTake.objects.open().filter(line__pull=order, lot=crate.lot).first()
+
+
+def _is_taken(order: Pull | None, crate: Crate) -> bool:
+    """Return whether some of a crate was taken for the order, and not put back by an undo."""
+    taken = PullTake.objects.filter(taken__isnull=False, taken__undone_by__isnull=True)
+    return order is not None and taken.filter(line__pull=order, lot=crate.lot).exists()

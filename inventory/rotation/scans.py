@@ -37,6 +37,8 @@ class Fact(StrEnum):
     HARMS = "this place harms the crop"
     OVER_FULL = "this place holds its fill already"
     NO_ORDER = "no order was chosen"
+    TAKEN = "it was taken for this order, and is gone"
+    PART_TAKEN = "some of it was taken for this order, the rest is here"
     NOT_OF_ORDER = "nothing of it was promised to the order"
     NO_MARKET = "the farm has no market"
     REFUSED_BY_BUYER = "the buyer does not take its kind"
@@ -91,10 +93,11 @@ ROWS: tuple[Row, ...] = (
     *_rows([Mode.MARKET], Answer.REFUSE, Fact.NO_MARKET),
     *_rows([Mode.DISCARD], Answer.REFUSE, Fact.NO_REASON),
     *_rows([Mode.BACK], Answer.REFUSE, Fact.NOTHING_OUT),
+    *_rows([Mode.ORDER], Answer.REFUSE, Fact.TAKEN),
     *_rows(_OUT | {Mode.PUT_AWAY, Mode.DISCARD}, Answer.REFUSE, Fact.NOT_HERE),
     *_rows(_OUT, Answer.REFUSE, Fact.PAST_USE_BY, Fact.HELD, Fact.REFUSED_BY_BUYER),
     *_rows(_OUT, Answer.ASK, Fact.FAR_PAST, Fact.UNFIT),
-    *_rows([Mode.ORDER], Answer.ASK, Fact.NOT_OF_ORDER),
+    *_rows([Mode.ORDER], Answer.ASK, Fact.PART_TAKEN, Fact.NOT_OF_ORDER),
     *_rows([Mode.MARKET], Answer.ASK, Fact.OLDER_FIRST),
     *_rows([Mode.PUT_AWAY], Answer.DO, Fact.STANDS_HERE),
     *_rows(_IN, Answer.WARN, Fact.HARMS, Fact.OVER_FULL),

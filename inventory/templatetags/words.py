@@ -62,6 +62,8 @@ for name, words in {
     "aside_words": rooms.aside_words,
     "shut_door_words": rooms.shut_door_words,
     "advice_words": rooms.advice_words,
+    "crowd_words": rooms.crowd_words,
+    "hurt_words": rooms.hurt_words,
     "bad_row_words": rooms.bad_row_words,
     "weekly_words": rooms.weekly_words,
 }.items():

@@ -26,7 +26,7 @@ from inventory.queries.ledger import (
     find_movements,
     may_undo,
 )
-from inventory.queries.neighbours import said_after
+from inventory.queries.put_down import put_down_by, read_to_mind
 from inventory.queries.rooms import Share
 from inventory.views.entry import (
     FarmRequest,
@@ -78,19 +78,12 @@ def done(request: FarmRequest, pk: UUID) -> HttpResponse:
 
 
 def _after_putting_in(request: FarmRequest, action: Action, movements: list[Movement]) -> dict:
-    """Return what to mind now: neighbours of what was put down, and when it is cold enough."""
-    context: dict = {}
-    put_down = action.kind in (Action.Kind.BRING_IN, Action.Kind.MOVE, Action.Kind.BRING_BACK)
-    placed = [entry for entry in movements if put_down and entry.position_id]
-    shares = Counter(entry.position for entry in placed)
-    spots = list(shares)
-    if len(spots) > 1:
+    """Return what to mind of what was put down, and when it is cold enough."""
+    put_down = put_down_by(action, movements)
+    context: dict = {"mind": read_to_mind(put_down)}
+    shares = Counter(entry.position for entry in put_down)
+    if len(shares) > 1:
         context["spread"] = [Share(spot, crates) for spot, crates in shares.items()]
-    standing = [{"spot": spot, "standing": spot.lots.count()} for spot in spots]
-    context["crowded"] = [each for each in standing if each["standing"] > each["spot"].capacity]
-    codes = [entry.lot_id for entry in placed]
-    came = dict.fromkeys((entry.position.room, entry.lot.crop) for entry in placed)
-    context["advice"] = [one for room, crop in came for one in said_after(room, crop, codes)]
     if action.kind == Action.Kind.BRING_IN and not hasattr(action, "undone_by"):
         cooling = cooling_of(movements[0].lot.intake, request.farm)
         if cooling:

@@ -27,11 +27,12 @@ from inventory.errors import Refused
 from inventory.forms.crates import DISCARD_REASONS, OTHER_DESTINATIONS, USUAL_DESTINATIONS
 from inventory.labels.read import NoPicture, open_picture, read_symbols
 from inventory.ledger.book import Act, earlier_answer
-from inventory.models import Action, CountRound, Movement, Outlet, Position, Pull, Tag
+from inventory.models import Action, CountRound, Lot, Movement, Outlet, Position, Pull, Tag
 from inventory.queries.counting import read_round
 from inventory.queries.crates import Crate, by_tail, one_crate
 from inventory.queries.labels import NotOurs, read_label
 from inventory.queries.ledger import open_discards
+from inventory.queries.put_down import ToMind, put_down_by, read_to_mind
 from inventory.queries.scans import Scan, read_scan
 from inventory.queries.tags import tags_ending, tags_on
 from inventory.rotation.scans import Answer, Fact, Mode
@@ -57,7 +58,9 @@ MOST_IN_A_PHOTO = 40
 
 @dataclass(frozen=True)
 class Said:
-    """What one scan did. result: "done", "refused", "ask" or "here"; action can be undone.
+    """What one scan did. result: "done", "mind", "refused", "ask" or "here".
+
+    action: what can be undone. mind: what is to be minded though it is done, told by result "mind".
 
     again: the text to send once more to overrule a question. older: the code of the crate that
     should go first, where that was asked about. tag: the one put on; free: one on no crate.
@@ -68,6 +71,7 @@ class Said:
     action: Action | None = None
     again: str = ""
     older: str = ""
+    mind: ToMind | None = None
     crate: Crate | None = None
     place: Position | None = None
     tag: Tag | None = None
@@ -247,9 +251,9 @@ def _decided(found: Scan, request: FarmRequest, act: Act) -> Said:
         older = found.older.code if decision.reason == Fact.OLDER_FIRST else ""
         return Said("ask", words, again=found.code, older=older, crate=found.crate)
     if decision.reason == Fact.STANDS_HERE:
-        return Said("done", words, crate=found.crate)
+        return _minding(Said("done", words, crate=found.crate), [(found.crate.lot, found.here)])
     said = _DOINGS[found.mode](request, found, act)
-    return replace(said, words=f"{said.words}. {words}") if words else said
+    return replace(said, result="mind", words=f"{said.words}. {words}") if words else said
 
 
 def _by_tail(mode: Mode, text: str, request: FarmRequest) -> Said:
@@ -300,7 +304,18 @@ def _put_away(request: FarmRequest, found: Scan, act: Act) -> Said:
 
 
 def _is_put_away(request: FarmRequest, crate: Crate, action: Action) -> Said:
-    return _done(crate, action.movements.first().position.name, action)
+    said = _done(crate, action.movements.first().position.name, action)
+    return _minding(said, _put_down(action))
+
+
+def _put_down(action: Action) -> list[tuple[Lot, Position]]:
+    return put_down_by(action, action.movements.select_related("lot__crop", "position__room"))
+
+
+def _minding(said: Said, put_down: list[tuple[Lot, Position]]) -> Said:
+    """Say besides what the form would say of crates put down there, in another tone."""
+    mind = read_to_mind(put_down)
+    return replace(said, result="mind", mind=mind) if mind else said
 
 
 def _take(request: FarmRequest, found: Scan, act: Act) -> Said:
@@ -333,10 +348,11 @@ def _back(request: FarmRequest, found: Scan, act: Act) -> Said:
 
 def _came_back(request: FarmRequest, crate: Crate, action: Action) -> Said:
     back = action.movements.latest("number")
-    if back.lot_id == crate.code:
-        return _moved(crate, _("brought back"), action)
-    child = one_crate(back.lot_id, request.farm, timezone.now())
-    return _moved(child, _("brought back, as a crate of its own: label it"), action)
+    words = _("brought back")
+    if back.lot_id != crate.code:
+        crate = one_crate(back.lot_id, request.farm, timezone.now())
+        words = _("brought back, as a crate of its own: label it")
+    return _minding(_moved(crate, words, action), _put_down(action))
 
 
 def _throw_out(request: FarmRequest, found: Scan, act: Act) -> Said:

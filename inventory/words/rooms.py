@@ -7,8 +7,10 @@ from inventory.keeping.log import Side
 from inventory.models import Farm, Position, Reading, RoomCheck
 from inventory.queries.alarms import Alarm
 from inventory.queries.neighbours import Advice
+from inventory.queries.put_down import Crowd, Hurt
 from inventory.queries.rooms import Share
 from inventory.queries.temperatures import AirNow, Spell
+from inventory.words.crates import harm_words
 from inventory.words.days import hours_words, lost_words, moment_words
 
 
@@ -81,6 +83,24 @@ def advice_words(advice: Advice) -> str:
             "%(taker)s spoils inside fastest at 2 to 8 °C: colder or warmer is better."
         ),
     }[advice.kind] % names
+
+
+def crowd_words(crowd: Crowd) -> str:
+    """Return that more crates stand at a place than it holds."""
+    facts = {
+        "place": crowd.position.name,
+        "all": crowd.position.capacity,
+        "n": crowd.standing,
+    }
+    return _("%(place)s holds %(all)s; %(n)s crates stand there now.") % facts
+
+
+def hurt_words(hurt: Hurt) -> str:
+    """Return what a place does to the crop that was put there."""
+    return _("%(place)s: %(harm)s.") % {
+        "place": hurt.position.name,
+        "harm": harm_words(hurt.harm),
+    }
 
 
 def aside_words(reading: Reading) -> str:

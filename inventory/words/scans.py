@@ -3,11 +3,10 @@
 from django.utils.translation import gettext as _
 
 from inventory.models import Lot
-from inventory.queries.rooms import placing_at
 from inventory.queries.scans import Scan
 from inventory.queries.tags import TagsOn
 from inventory.rotation.scans import Answer, Fact
-from inventory.words.crates import far_past_words, harm_words
+from inventory.words.crates import far_past_words
 from inventory.words.orders import restriction_words
 from inventory.words.tags import left_bare_words
 from inventory.words.units import amount_words
@@ -29,11 +28,14 @@ _SENTENCES = {
     Fact.NOTHING_OUT: lambda scan: _("Nothing of it is out."),
     Fact.NO_PLACE: lambda scan: _("Scan the place first."),
     Fact.STANDS_HERE: lambda scan: _("It stands here already."),
-    Fact.HARMS: lambda scan: _("%(place)s: %(harm)s.") % _harm(scan),
-    Fact.OVER_FULL: lambda scan: (
-        _("%(place)s holds %(all)s; %(n)s crates stand there now.") % _crowd(scan)
-    ),
+    # What the place does is told once it is done, by queries.put_down as after a form.
+    Fact.HARMS: lambda scan: "",
+    Fact.OVER_FULL: lambda scan: "",
     Fact.NO_ORDER: lambda scan: _("Choose the order first."),
+    Fact.TAKEN: lambda scan: _("Taken for this order already."),
+    Fact.PART_TAKEN: lambda scan: _(
+        "It was taken for this order already. Take what is here of it too?"
+    ),
     Fact.NOT_OF_ORDER: lambda scan: _("It is not of this order. Take it all the same?"),
     Fact.NO_MARKET: lambda scan: _("There is no market yet. The owner adds it under “Buyers”."),
     Fact.REFUSED_BY_BUYER: lambda scan: (
@@ -73,19 +75,12 @@ def which_crate_words(on: TagsOn) -> str:
 
 
 def _not_here(scan: Scan) -> str:
+    if scan.decision.answer == Answer.WARN and scan.crate.lot.state == Lot.State.VOID:
+        return _("What made this crate was undone. Now it is noted as seen here.")
     if scan.decision.answer == Answer.WARN:
         return _("It was written down as out or empty. Now it is noted as seen here.")
     state = Lot.State(scan.crate.lot.state).label
     return _("Crate %(code)s is not here: %(state)s.") % {"code": scan.code, "state": state}
-
-
-def _harm(scan: Scan) -> dict[str, str]:
-    harm = placing_at(scan.crate.lot.crop, scan.here).harm
-    return {"place": scan.here.name, "harm": harm_words(harm)}
-
-
-def _crowd(scan: Scan) -> dict[str, object]:
-    return {"place": scan.here.name, "all": scan.here.capacity, "n": scan.standing + 1}
 
 
 def _refusal(scan: Scan) -> dict[str, str]:

@@ -15,10 +15,10 @@ MEANS = {
     },
     Mode.ORDER: {
         Answer.REFUSE: {
-            Fact.FREE_TAG, Fact.UNKNOWN, Fact.NO_ORDER, Fact.NOT_HERE, Fact.PAST_USE_BY,
-            Fact.HELD, Fact.REFUSED_BY_BUYER,
+            Fact.FREE_TAG, Fact.UNKNOWN, Fact.NO_ORDER, Fact.TAKEN, Fact.NOT_HERE,
+            Fact.PAST_USE_BY, Fact.HELD, Fact.REFUSED_BY_BUYER,
         },
-        Answer.ASK: {Fact.FAR_PAST, Fact.UNFIT, Fact.NOT_OF_ORDER},
+        Answer.ASK: {Fact.FAR_PAST, Fact.UNFIT, Fact.PART_TAKEN, Fact.NOT_OF_ORDER},
     },
     Mode.MARKET: {
         Answer.REFUSE: {
@@ -81,6 +81,13 @@ def test_a_crate_that_stands_here_already_is_not_moved():
 
 def test_every_fact_decides_somewhere():
     assert {row.fact for row in ROWS} == set(Fact) - {Fact.OVERRULED}
+
+
+def test_of_what_was_taken_for_the_order_that_is_told_not_where_it_is():
+    gone = decide(Mode.ORDER, frozenset({Fact.TAKEN, Fact.NOT_HERE, Fact.NOT_OF_ORDER}))
+    assert gone == Decision(Answer.REFUSE, Fact.TAKEN)
+    rest = decide(Mode.ORDER, frozenset({Fact.PART_TAKEN, Fact.NOT_OF_ORDER}))
+    assert rest == Decision(Answer.ASK, Fact.PART_TAKEN)
 
 
 @pytest.mark.parametrize("mode", [Mode.ORDER, Mode.MARKET])
