@@ -32,6 +32,11 @@ def _lead(request: HttpRequest, where: str) -> HttpResponse:
     return HttpResponseClientRedirect(where) if request.htmx else redirect(where)
 
 
+def _page_of(request: HttpRequest) -> str:
+    """Return the page of ours that sent a part of itself, as htmx says; home where none does."""
+    return (request.htmx and request.htmx.current_url_abs_path) or reverse("home")
+
+
 def _for_the_queue(request: HttpRequest, response: HttpResponse) -> HttpResponse:
     """Tell a script where the answer stands: left to the browser it would be fetched unseen."""
     if "Coldroom-Waited" in request.headers and "Location" in response.headers:
@@ -124,7 +129,7 @@ class FarmMiddleware:
             return None
         if request.user.is_authenticated:
             return self._other_hands(request)
-        path = request.get_full_path() if request.method == "GET" else reverse("home")
+        path = request.get_full_path() if request.method == "GET" else _page_of(request)
         return _lead(request, f"{reverse('sign-in')}?{urlencode({'next': path}, safe='/')}")
 
     def _other_hands(self, request: HttpRequest) -> HttpResponse | None:

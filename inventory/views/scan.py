@@ -173,7 +173,23 @@ def _texts(request: FarmRequest) -> list[str]:
     texts = read_symbols(open_picture(photo.read()))
     if not texts:
         raise NoPicture("no-label")
-    return texts[:MOST_IN_A_PHOTO]
+    return _place_first(request, texts)[:MOST_IN_A_PHOTO]
+
+
+def _place_first(request: FarmRequest, texts: list[str]) -> list[str]:
+    """Return the texts of a photo, its one place before its crates; of several as they stand."""
+    places = [text for text in texts if _is_place(request, text)]
+    if len(places) != 1:
+        return texts
+    return places + [text for text in texts if text not in places]
+
+
+def _is_place(request: FarmRequest, text: str) -> bool:
+    try:
+        _kind, code = read_label(text, request.get_host())
+    except NotOurs:
+        return False
+    return _position(code) is not None
 
 
 @require_POST
@@ -193,7 +209,7 @@ def _act(request: FarmRequest, mode: Mode, text: str, here: Position | None, act
     try:
         _kind, code = read_label(text, request.get_host())
     except NotOurs:
-        return Said("refused", _("That is not one of our labels. Try again, or type the code."))
+        return Said("refused", _not_ours(text))
     place = _position(code)
     if place is not None:
         if mode == Mode.COUNT:
@@ -206,6 +222,16 @@ def _act(request: FarmRequest, mode: Mode, text: str, here: Position | None, act
         return _decided(_facts(request, mode, code, here), request, act)
     except Refused as refusal:
         return Said("refused", sentence(refusal))
+
+
+def _not_ours(text: str) -> str:
+    """Say what is wrong with a text: of a typed code one character, of anything else all of it."""
+    try:
+        read_code(text)
+    except InvalidCode as error:
+        if error.reason != "length":
+            return _("One letter or number is wrong. Look at the label again.")
+    return _("That is not one of our labels. Try again, or type the code.")
 
 
 def _again(request: FarmRequest, mode: Mode, earlier: Action) -> Said:
