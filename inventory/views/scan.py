@@ -38,7 +38,7 @@ from inventory.queries.tags import tags_ending, tags_on
 from inventory.rotation.scans import Answer, Fact, Mode
 from inventory.views.answers import told_at
 from inventory.views.entry import FarmRequest, act_for, answered, changed_hands, done, form_key
-from inventory.words.refusals import picture_sentence, sentence
+from inventory.words.refusals import code_sentence, picture_sentence, sentence
 from inventory.words.rooms import place_words
 from inventory.words.scans import scan_words, which_crate_words
 from inventory.words.units import amount_words
@@ -230,7 +230,7 @@ def _not_ours(text: str) -> str:
         read_code(text)
     except InvalidCode as error:
         if error.reason != "length":
-            return _("One letter or number is wrong. Look at the label again.")
+            return code_sentence(error)
     return _("That is not one of our labels. Try again, or type the code.")
 
 
