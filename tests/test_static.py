@@ -46,7 +46,7 @@ def imports(root: Path, name: str) -> list[str]:
 
 def test_the_scan_page_imports_modules_by_their_hashed_names(collect):
     root, names = collect("once")
-    modules = {"camera", "code", "entry", "sound"}
+    modules = {"camera", "code", "entry", "health", "sound"}
     wanted = {names[f"inventory/scan/{module}.js"] for module in modules}
     wanted.add(names["inventory/queue.js"])
     found = imports(root, names["inventory/scan/page.js"])

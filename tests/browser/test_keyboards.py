@@ -18,6 +18,7 @@ def test_a_label_with_an_address_is_scanned_on_every_keyboard(thumb):
         expect(page.locator("#typed")).to_have_text("")
         page.keyboard.press("Enter")
         expect(page.get_by_label("Scan, or type the code")).to_have_value("")
+        thumb.wait_for_the_answer()
         assert Lot.objects.get(pk=lot.pk).position == here, layout
     page.keyboard.type(typed(f"HTTP://OTHER.LOCAL/L/{lots[0].pk}", "Spain"))
     page.keyboard.press("Enter")

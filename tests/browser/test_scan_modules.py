@@ -9,8 +9,9 @@ import pytest
 from inventory.codes import ALPHABET, InvalidCode, draw_code, normalise, read_code
 from inventory.views.scan import MODES
 from tests.browser.conftest import Run
+from tests.codes.test_keyboards import ROWS, typed
 
-RESULTS = ("done", "here", "ask", "refused", "kept")
+RESULTS = ("done", "here", "ask", "refused", "kept", "mind", "away")
 # The smallest step an ear is asked to tell: two of twelve equal steps to the octave, a whole tone
 # of equal temperament (common practice, no source).
 WHOLE_TONE = 2 ** (2 / 12)
@@ -26,6 +27,17 @@ def judged(typed: str) -> str:
     except InvalidCode as refused:
         return "short" if refused.reason == "length" else "wrong"
     return "right"
+
+
+def test_what_a_tab_ends_is_a_whole_code_or_an_address(run):
+    code = draw_code(random.Random(8).choice)
+    wrong = code[:-1] + ("0" if code[-1] != "0" else "2")
+    whole = [code, code.lower(), f"{code[:3]} {code[3:]}", f"HTTPS://FARM.LOCAL:8443/L/{code}"]
+    whole += [f"]Q1http://10.0.0.2/P/{code}", f"HTTPÑ--FARM.LOCALÑ8108-L-{code}"]
+    whole += [typed(f"]Q1HTTP://FARM.LOCAL/L/{code}", layout) for layout in ROWS]
+    part = ["", code[:6], code[-4:], wrong, code + "0", "http://", "kale"]
+    assert run("code", "given.map(m.isWhole)", whole) == [True] * len(whole)
+    assert run("code", "given.map(m.isWhole)", part) == [False] * len(part)
 
 
 def neighbours(code: str) -> list[str]:
@@ -131,6 +143,20 @@ def test_each_result_in_each_mode_has_a_sound_and_a_buzz_of_its_own(run, name):
     assert len(set(told.values())) == len(MODES) * len(RESULTS)
 
 
+def test_results_of_a_mode_are_told_apart_by_the_hand(run):
+    """What vibrate takes is buzz, pause, buzz: only every other figure is felt."""
+    felt = heard(run, "buzzes")
+    for mode in MODES:
+        assert len({felt[mode, result][::2] for result in RESULTS}) == len(RESULTS)
+
+
+def test_of_several_labels_the_gravest_is_heard(run):
+    order = ["refused", "ask", "mind", "done", "here"]
+    told = run("sound", "given.map((_, n) => m.gravest(given.slice(n).reverse()))", order)
+    assert told == order
+    assert run("sound", "m.gravest([]) ?? null") is None
+
+
 @pytest.mark.parametrize("result", RESULTS)
 def test_modes_sound_at_least_a_whole_tone_apart(run, result):
     told = heard(run, "tones")
@@ -228,18 +254,89 @@ SENT = """(async () => {
   globalThis.fetch = async (address, { method, body }) => {
     const photo = body.get("photo");
     asked.push([address, method, body.get("csrfmiddlewaretoken"), photo.type, photo.size > 0]);
-    return { ok: asked.length === 1, json: async () => ({ texts: ["7K"] }) };
+    return { json: async () => ({ texts: ["7K"] }), headers: new Headers(), ...given.shift() };
   };
   const canvas = Object.assign(document.createElement("canvas"), { width: 9, height: 6 });
-  const read = m.serverReader("/scan/read", "token");
-  return { texts: [await read(canvas), await read(canvas)], asked };
+  const told = [], tokens = [];
+  const health = Object.fromEntries(["heard", "missed", "signedOut"].map(
+    (name) => [name, () => told.push(name)]));
+  const token = { now: () => "token", renew: (fresh) => tokens.push(fresh) };
+  const read = m.serverReader("/scan/read", token, health);
+  const texts = [];
+  while (given.length) texts.push(await read(canvas));
+  return { texts, asked, told, tokens };
 })()"""
 
 
 def test_a_frame_goes_to_the_farms_machine_and_a_refusal_reads_nothing(run):
-    sent = run("camera", SENT)
+    sent = run("camera", SENT, [{"ok": True}, {"ok": False, "status": 400}])
     assert sent["texts"] == [["7K"], []]
     assert sent["asked"] == [["/scan/read", "POST", "token", "image/jpeg", True]] * 2
+    assert sent["told"] == ["heard", "heard"]
+
+
+@pytest.mark.parametrize(
+    ("answer", "told"),
+    [
+        ({"ok": True, "redirected": True}, "signedOut"),
+        ({"ok": False, "status": 403}, "signedOut"),
+        ({"ok": False, "status": 502}, "missed"),
+        ({"ok": True, "json": None}, "missed"),
+    ],
+)
+def test_an_answer_that_reads_nothing_is_told(run, answer, told):
+    sent = run("camera", SENT, [answer])
+    assert (sent["texts"], sent["told"]) == ([[]], [told])
+
+
+STALE = SENT.replace("new Headers()", 'new Headers({ "Coldroom-Token": "fresh" })')
+
+
+def test_a_page_open_too_long_takes_the_fresh_token_and_reads_on(run):
+    sent = run("camera", STALE, [{"ok": False, "status": 403}])
+    assert (sent["tokens"], sent["told"]) == (["fresh"], ["heard"])
+
+
+HUNG = """(async () => {
+  globalThis.fetch = (_, { signal }) => new Promise((_, fail) => {
+    signal.addEventListener("abort", () => fail(signal.reason));
+  });
+  const canvas = Object.assign(document.createElement("canvas"), { width: 9, height: 6 });
+  const began = performance.now(), told = [];
+  const health = { missed: () => told.push("missed") };
+  const read = m.serverReader("/scan/read", { now: () => "" }, health);
+  return [await read(canvas), told, performance.now() - began];
+})()"""
+
+
+def test_a_frame_is_not_waited_for_longer_than_three_seconds(run):
+    texts, told, waited_ms = run("camera", HUNG)
+    assert (texts, told) == ([], ["missed"])
+    assert waited_ms >= 2990
+
+
+HEALTH = """(() => {
+  const told = [];
+  const health = m.makeHealth((state) => told.push(state));
+  return given.map((name) => { health[name](); return [told.splice(0), health.isAway()]; });
+})()"""
+
+
+@pytest.mark.parametrize(
+    ("happens", "told"),
+    [
+        (["missed", "heard", "missed", "heard"], [[]] * 4),
+        (["missed", "missed", "missed", "heard"], [[], ["away"], [], ["well"]]),
+        (["slow", "missed", "heard", "slow"], [["away"], [], ["well"], ["away"]]),
+        (["signedOut", "signedOut", "missed", "heard"], [["signed-out"], [], [], ["well"]]),
+        (["slow", "signedOut", "missed", "missed"], [["away"], ["signed-out"], [], ["away"]]),
+    ],
+)
+def test_two_misses_in_a_row_are_told_once_and_so_is_the_next_answer(run, happens, told):
+    heard = run("health", HEALTH, happens)
+    assert [said for said, _away in heard] == told
+    states = [state for said in told for state in said] or ["well"]
+    assert heard[-1][1] == (states[-1] == "away")
 
 
 TORCH = """(() => {

@@ -98,6 +98,7 @@ def test_a_scanner_that_types_and_a_hand_that_does(thumb):
         page.keyboard.type(text)
         page.keyboard.press("Enter")
         expect(page.get_by_label("Scan, or type the code")).to_have_value("")
+        thumb.wait_for_the_answer()
     assert Lot.objects.filter(position=builders.place("B3")).count() == 2
     thumb.check()
 
@@ -113,6 +114,7 @@ def test_what_is_typed_after_a_question_is_about_what_was_typed(thumb):
         box.fill(text)
         page.keyboard.press("Enter")
         expect(box).to_have_value("")
+        thumb.wait_for_the_answer()
     expect(page.locator("#said .done")).to_contain_text("Apple")
     assert Lot.objects.get(pk=asked.pk).state == Lot.State.IN_PLACE
     box.fill(asked.pk)
@@ -136,6 +138,7 @@ def test_scans_without_an_answer_are_kept_each_under_its_id_and_count_once(thumb
         box.fill(text)
         page.keyboard.press("Enter")
         expect(box).to_have_value("")
+        thumb.wait_for_the_answer()
 
     page.context.set_offline(True)
     scan(lots[0].pk)

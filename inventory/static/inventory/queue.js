@@ -107,7 +107,8 @@ export function readAnswer({ status, header, html = "" }, isWho) {
   const result = page.querySelector("[data-result]")?.dataset.result;
   const refused = status >= 400 || result === "refused" || result === "ask";
   const said = SAID.map((where) => page.querySelector(where)).find(Boolean);
-  return { kind: refused ? "refused" : "done", said: squeeze(said), html };
+  const mind = squeeze(page.querySelector(".said .mind"));
+  return { kind: refused ? "refused" : "done", said: `${squeeze(said)} ${mind}`.trim(), mind, html };
 }
 
 // Sends what waits, one after the other, and tells what became of it.
@@ -205,6 +206,16 @@ let unkept = false;
 let toldSent = 0;
 let queue = null;
 
+// Keeps what a form holds at this moment, to be sent by itself.
+export function keep(form, path) {
+  const data = typed(form);
+  if (!queue || !isKept(form, data)) return;
+  const item = itemOf(form, null, path, data);
+  queue.begin(item);
+  queue.list.lost(item.id);
+  queue.changed();
+}
+
 // Whether what carries this id waits to be sent.
 export function waits(id) {
   return queue?.list.find(id)?.state === "waiting";
@@ -215,7 +226,7 @@ function isWho(path) {
   return [words.signIn, words.whoIs, words.asOwner].some((address) => path.startsWith(address));
 }
 
-function useToken(fresh) {
+export function useToken(fresh) {
   token = fresh;
   document.body.setAttribute("hx-headers", JSON.stringify({ "X-CSRFToken": fresh }));
   for (const field of document.getElementsByName("csrfmiddlewaretoken")) field.value = fresh;
@@ -457,6 +468,12 @@ function sentLine(item) {
   return item.to ? make("a", { href: item.to }, line) : make("p", {}, `${line} ${item.said}`);
 }
 
+// The last ones, and each that somebody must hear of.
+function sentLines() {
+  const untold = queue.sent.slice(toldSent);
+  return untold.filter(({ mind }, n) => mind || n >= untold.length - MOST_SENT).map(sentLine);
+}
+
 // A form says so itself too: a crew member looks at the button, not at the top.
 function markForms() {
   for (const { form, value } of document.getElementsByName("entry")) {
@@ -477,7 +494,7 @@ function tell() {
     ...(unkept ? [make("p", {}, `✗ ${words.unkept}`)] : []),
     ...queue.list.in("refused").map(refusedLine),
     ...waitingLine(),
-    ...queue.sent.slice(toldSent).slice(-MOST_SENT).map(sentLine)
+    ...sentLines()
   );
   scrollBy(0, (below?.getBoundingClientRect().top ?? 0) - before);
 }

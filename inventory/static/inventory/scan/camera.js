@@ -1,7 +1,10 @@
 // The camera: frames become texts, read by the phone itself or by the farm's machine.
 
+import { stopAfter } from "./health.js";
+
 const FRAME_MS = 300;
 const SAME_MS = 5000;
+const ANSWER_MS = 3000;
 const FRAME_WIDTH = 960;
 
 export function hasCamera() {
@@ -27,15 +30,38 @@ export async function makeReader(otherwise) {
   return async (canvas) => (await detector.detect(canvas)).map((code) => code.rawValue);
 }
 
-export function serverReader(address, token) {
+// token: `now` gives it, `renew` takes a fresh one. health hears of every frame how it went.
+export function serverReader(address, token, health) {
   return async (canvas) => {
     const frame = await new Promise((done) => canvas.toBlob(done, "image/jpeg", 0.6));
     const body = new FormData();
     body.append("photo", frame);
-    body.append("csrfmiddlewaretoken", token);
-    const answer = await fetch(address, { method: "POST", body });
-    return answer.ok ? (await answer.json()).texts : [];
+    body.append("csrfmiddlewaretoken", token.now());
+    const { signal, end } = stopAfter(ANSWER_MS);
+    try {
+      return await texts(await fetch(address, { method: "POST", body, signal }), token, health);
+    } catch {
+      health.missed();
+      return [];
+    } finally {
+      end();
+    }
   };
+}
+
+// Whoever was signed out is led to another page, or refused where the phone lost its token too;
+// 400 is the answer to what is no picture.
+async function texts(answer, token, health) {
+  const fresh = answer.headers.get("Coldroom-Token");
+  if (answer.redirected || (answer.status === 403 && !fresh)) {
+    health.signedOut();
+    return [];
+  }
+  if (fresh) token.renew(fresh);
+  if (!answer.ok && !fresh && answer.status !== 400) throw new Error(answer.status);
+  const found = answer.ok ? (await answer.json()).texts : [];
+  health.heard();
+  return found;
 }
 
 // A label held before the camera is one scan, however many frames show it.

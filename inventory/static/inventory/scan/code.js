@@ -20,6 +20,12 @@ export function normalise(typed) {
   return bare.replaceAll("O", "0").replace(/[IL]/g, "1");
 }
 
+// What Tab ends, as some scanners send it in the place of Enter: a code, or an address, also as a
+// keyboard of another language writes it and behind what a scanner puts first.
+export function isWhole(typed) {
+  return judge(typed) === "right" || /^.{0,3}https?\S{9,}$/i.test(typed.trim());
+}
+
 // "none" where there is nothing to say: an empty box, or the address of a label, which a phone's
 // keyboard may have turned into another text.
 export function judge(typed) {
