@@ -81,7 +81,7 @@ def _after_putting_in(request: FarmRequest, action: Action, movements: list[Move
     """Return what to mind of what was put down, and when it is cold enough."""
     put_down = put_down_by(action, movements)
     context: dict = {"mind": read_to_mind(put_down)}
-    shares = Counter(entry.position for entry in put_down)
+    shares = Counter(position for _lot, position in put_down)
     if len(shares) > 1:
         context["spread"] = [Share(spot, crates) for spot, crates in shares.items()]
     if action.kind == Action.Kind.BRING_IN and not hasattr(action, "undone_by"):
