@@ -65,7 +65,7 @@ def whole_past_words(crates: Sequence[Crate]) -> str:
 def stands_words(crate: Crate) -> str:
     """Return where a crate is."""
     lot = crate.lot
-    if lot.position_id:
+    if lot.position:
         return lot.position.name
     return str(Lot.State(lot.state).label)
 
@@ -141,7 +141,7 @@ def why_words(crate: Crate, unit: str) -> str:
         "said-gone": lambda: _("Somebody found it no longer good: look, then decide;"),
         "chilled": lambda: _chilled(crate.life, unit),
         "past-date": lambda: _("Past the date on its case: look before you sell;"),
-        "kept": lambda: _("Kept until %s:") % day_words(crate.lot.kept_until),
+        "kept": lambda: _("Kept until %s:") % day_words(crate.lot.kept_until or crate.today),
         "": lambda: "",
     }[crate.verdict.why]()
 
