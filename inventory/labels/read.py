@@ -3,13 +3,18 @@
 import io
 import warnings
 from collections.abc import Iterator
+from itertools import islice
 
 import zxingcpp
 from PIL import Image, ImageFilter, ImageOps, UnidentifiedImageError
 
+from inventory.labels.filters import against_surroundings, darkest, lightest
+
 MOST_BYTES = 20_000_000
 MOST_PIXELS = 50_000_000
 LONGEST_SIDE = 2000
+_SMALLEST_SIDE = 21  # modules of the smallest symbol (ISO/IEC 18004)
+_QUICK = 2
 
 
 class NoPicture(ValueError):
@@ -42,12 +47,16 @@ def open_picture(data: bytes) -> Image.Image:
     return upright
 
 
-def read_symbols(image: Image.Image) -> list[str]:
+def read_symbols(image: Image.Image, thorough: bool = True) -> list[str]:
     """Return the texts of the QR codes in a grey picture, each once, as they are found.
 
+    thorough: also try what only a damaged label needs. A camera shows the same label many times,
+    mostly undamaged, and most of its frames show none: those should cost little.
     Only QR Code Model 2 is asked for: a torn one can look like another kind.
     """
-    for seen in _attempts(image):
+    if min(image.size) < _SMALLEST_SIDE:
+        return []
+    for seen in islice(_attempts(image), None if thorough else _QUICK):
         found = zxingcpp.read_barcodes(seen, formats=zxingcpp.BarcodeFormat.QRCodeModel2)
         texts = list(dict.fromkeys(barcode.text for barcode in found if barcode.valid))
         if texts:
@@ -59,13 +68,14 @@ def _attempts(image: Image.Image) -> Iterator[Image.Image]:
     """Yield a picture as it is, and then as each kind of damage is best seen through.
 
     Order and steps were chosen by trial on degraded labels: double size for blur, specks of
-    frost filled in, dark splashes thinned, edges sharpened.
+    frost filled in, shadows evened out, dark splashes thinned, edges sharpened.
     """
     yield image
     if max(image.size) <= LONGEST_SIDE:
         double = image.resize((image.width * 2, image.height * 2), Image.Resampling.BICUBIC)
         yield double
-        yield double.filter(ImageFilter.MinFilter(3))
-        yield double.filter(ImageFilter.MinFilter(5)).filter(ImageFilter.MaxFilter(5))
-    yield image.filter(ImageFilter.MaxFilter(3))
+        yield darkest(double, 3)
+        yield lightest(darkest(double, 5), 5)
+        yield against_surroundings(double)
+    yield lightest(image, 3)
     yield image.filter(ImageFilter.UnsharpMask(radius=3, percent=300, threshold=0))

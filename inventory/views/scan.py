@@ -196,8 +196,9 @@ def _is_place(request: FarmRequest, text: str) -> bool:
 def read(request: FarmRequest) -> HttpResponse:
     """The codes in a picture of the camera, for a browser that can't read them itself."""
     photo = request.FILES.get("photo")
+    thorough = "thorough" in request.POST
     try:
-        texts = read_symbols(open_picture(photo.read())) if photo else []
+        texts = read_symbols(open_picture(photo.read()), thorough) if photo else []
     except NoPicture:
         return JsonResponse({"error": "no picture"}, status=400)
     return JsonResponse({"texts": texts})
