@@ -228,7 +228,7 @@ def test_frames_are_read_while_nothing_is_being_sent_and_each_label_is_sent_once
     frames = [[], ["A"], ["A"], "fault", ["A", "B"], ["B", "C"]]
     seen = run("camera", FILM, frames)
     assert seen["sent"] == [["A", 2, 3], ["B", 5, 7], ["C", 6, 9]]
-    assert seen["shapes"] == ["960x720"]
+    assert seen["shapes"] == ["1280x960"]
 
 
 READERS = """(async () => {
@@ -266,6 +266,23 @@ SENT = """(async () => {
   while (given.length) texts.push(await read(canvas));
   return { texts, asked, told, tokens };
 })()"""
+
+
+LOOKS = """(async () => {
+  const looks = [];
+  globalThis.fetch = async (address, { body }) => {
+    looks.push(body.get("thorough"));
+    return { ok: true, json: async () => ({ texts: [] }) };
+  };
+  const canvas = Object.assign(document.createElement("canvas"), { width: 9, height: 6 });
+  const read = m.serverReader("/scan/read", "token");
+  for (let frame = 0; frame < 7; frame++) await read(canvas);
+  return looks;
+})()"""
+
+
+def test_every_third_frame_is_to_be_looked_at_thoroughly(run):
+    assert run("camera", LOOKS) == [None, None, "1", None, None, "1", None]
 
 
 def test_a_frame_goes_to_the_farms_machine_and_a_refusal_reads_nothing(run):

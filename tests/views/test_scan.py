@@ -174,6 +174,19 @@ def test_a_frame_is_read_for_a_browser_that_can_not(signed_in):
     assert signed_in.post("/scan/read").json() == {"texts": []}
 
 
+def test_a_frame_is_looked_at_thoroughly_when_the_page_says_so(signed_in, monkeypatch):
+    asked = []
+    monkeypatch.setattr(
+        "inventory.views.scan.read_symbols",
+        lambda image, thorough=True: asked.append(thorough) or ["0"],
+    )
+    lot = make_lot(at=timezone.now())
+    signed_in.post("/scan/read", {"photo": photo(lot.pk)})
+    signed_in.post("/scan/read", {"photo": photo(lot.pk), "thorough": "1"})
+    scan(signed_in, "put-away", photo=photo(lot.pk))
+    assert asked == [False, True, True]
+
+
 @pytest.mark.parametrize(
     ("data", "words"),
     [(b"no picture", "no picture that can be read"), (b"0" * 20_000_001, "too big")],
