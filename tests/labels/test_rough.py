@@ -1,7 +1,7 @@
 """Labels after a rough day: the share that is read, that no other one is, and never fewer.
 
 The recipes are in rough.py; the reader was not tuned to them. Fixed seeds, so the shares are
-those of these pictures; tests/bench/bench_labels.py reads more of them. The least shares are one
+those of these pictures; tests/bench/bench_reading.py reads more of them. The least shares are one
 to three pictures below what was read when they were set: what they refuse is a fall.
 """
 
