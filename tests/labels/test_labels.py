@@ -232,10 +232,8 @@ def capitals_mm(words: Words, dpi: int) -> float:
     return (rows[-1] + 1 - rows[0]) * MM_PER_INCH / dpi
 
 
-@each_label
-def test_words_leave_no_quiet_zone_nor_margin_and_never_overlap(stock, name, language, dpi):
+def words_leave_the_quiet_zones_and_margins_and_never_overlap(composed: Composed, dpi: int) -> None:
     """Quiet zones of 4 modules, by every dot: descenders and bearings too."""
-    composed = compose(label(name, language), stock.label_w, stock.label_h, dpi)
     printed = ink(composed)
     for symbol in composed.symbols:
         side, quiet = symbol.dots * len(symbol.modules), symbol.dots * QUIET_MODULES
@@ -251,10 +249,7 @@ def test_words_leave_no_quiet_zone_nor_margin_and_never_overlap(stock, name, lan
     assert printed.sum() == sum(alone)
 
 
-@each_label
-def test_nothing_is_cut_off_nor_left_out_of_turn(stock, name, language, dpi):
-    made = label(name, language)
-    composed = compose(made, stock.label_w, stock.label_h, dpi)
+def nothing_is_cut_off_nor_left_out_of_turn(composed: Composed, made: LabelText) -> None:
     told = _letters("".join(words.text for words in composed.words))
     assert told in [said_with(made, kept) for kept in kept_in_turn(made)]
 
@@ -272,19 +267,15 @@ def _letters(text: str) -> list[str]:
     return sorted(text.replace(" ", "").replace(UNBROKEN, ""))
 
 
-@each_label
-def test_the_smallest_capitals_are_measured(stock, name, language, dpi):
-    composed = compose(label(name, language), stock.label_w, stock.label_h, dpi)
+def the_smallest_capitals_are_measured(composed: Composed, dpi: int) -> None:
     assert min(capitals_mm(words, dpi) for words in composed.words) >= 1.5
 
 
-@each_label
-def test_a_label_is_full_and_its_words_stand_in_the_middle(stock, name, language, dpi):
+def it_is_full_and_its_words_stand_in_the_middle(composed: Composed, name: str, dpi: int) -> None:
     """Full: ink over 80 % of the height, or one word of the name over 90 % of the width.
 
     Then the other lines are as big as they may be beside it. In the middle: to 0.4 mm.
     """
-    composed = compose(label(name, language), stock.label_w, stock.label_h, dpi)
     first, last = ink_rows(composed)
     top, bottom = room(composed, dpi)
     assert abs((first - top) - (bottom - last)) <= 0.4 / MM_PER_INCH * dpi
@@ -317,11 +308,20 @@ def room(composed: Composed, dpi: int) -> tuple[int, int]:
     return first.y + side, low
 
 
-@each_label
-def test_the_day_stands_on_one_row_with_its_word(stock, name, language, dpi):
-    composed = compose(label(name, language), stock.label_w, stock.label_h, dpi)
+def the_day_stands_on_one_row_with_its_word(composed: Composed, language: str) -> None:
     day = WORDS[language][0].replace(" ", UNBROKEN)
     assert day in [words.text for words in composed.words]
+
+
+@each_label
+def test_every_label_dot_by_dot(stock, name, language, dpi):
+    made = label(name, language)
+    composed = compose(made, stock.label_w, stock.label_h, dpi)
+    words_leave_the_quiet_zones_and_margins_and_never_overlap(composed, dpi)
+    nothing_is_cut_off_nor_left_out_of_turn(composed, made)
+    the_smallest_capitals_are_measured(composed, dpi)
+    it_is_full_and_its_words_stand_in_the_middle(composed, name, dpi)
+    the_day_stands_on_one_row_with_its_word(composed, language)
 
 
 @pytest.mark.parametrize("dpi", [203, 300])
