@@ -76,7 +76,7 @@ def test_the_sentences_are_those_of_the_trade(signed_in):
                              .content.decode()))  # fmt: skip
     assert "B2 holds 1; 2 crates stand there now." in told
     assert "B2: known cold spot: may freeze here." in told
-    assert "gives off ripening gas; it ages: Kale." in told
+    assert "Ripening gas of Apples ages: Kale." in told
 
 
 def test_harm_is_said_again_of_a_crate_that_stands_there_already(signed_in):
