@@ -118,7 +118,7 @@ def test_tags_on_unequal_crates_name_the_crate_large(thumb):
     thumb.open("/settings/tags")
     thumb.page.locator("input[name=count]").fill("3")
     thumb.page.locator("button.main").click()
-    thumb.page.locator(".done").wait_for()
+    thumb.page.wait_for_url("**/labels?**")
     thumb.open("/scan/tag")
     for tag, weight in zip(Tag.objects.all(), ("6", "5.5", "3.25"), strict=True):
         ahead = thumb.page.locator(".next")
