@@ -275,7 +275,8 @@ LOOKS = """(async () => {
     return { ok: true, json: async () => ({ texts: [] }) };
   };
   const canvas = Object.assign(document.createElement("canvas"), { width: 9, height: 6 });
-  const read = m.serverReader("/scan/read", "token");
+  const health = { heard() {}, missed() {}, signedOut() {} };
+  const read = m.serverReader("/scan/read", { now: () => "token" }, health);
   for (let frame = 0; frame < 7; frame++) await read(canvas);
   return looks;
 })()"""
