@@ -22,7 +22,7 @@ _WORD = re.compile(r"[^\W_]+")
 
 
 @dataclass(frozen=True)
-class Sum:
+class InAll:
     """What there is of a crop. free: (unit, sum) of what may be used; held: of what may not."""
 
     crop: Crop
@@ -36,7 +36,7 @@ class InHouse:
 
     named: Crop | Source
     crates: list[Crate]
-    sums: list[Sum]
+    sums: list[InAll]
 
     @property
     def name(self) -> str:
@@ -164,7 +164,7 @@ def _summed(named: Crop | Source, crates: list[Crate], farm: Farm) -> InHouse:
     for crate in crates:
         by_crop[crate.lot.crop].append(crate)
     sums = [
-        Sum(
+        InAll(
             crop,
             free=_total((crate for crate in of_crop if not crate.lot.held), farm),
             held=_total((crate for crate in of_crop if crate.lot.held), farm),

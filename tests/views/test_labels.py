@@ -138,7 +138,7 @@ def test_labels_of_the_old_address_are_printed_again_with_one_button(signed_in, 
     page = signed_in.get("/labels/reprint")
     text = page.content.decode()
     assert "Printed with the old address: print again when convenient" in text
-    assert "Print all 2 again" in text
+    assert "Print 2 labels again" in text
     assert {crate.code for crate in page.context["old"]} == {first.pk, other.pk}
     assert page.context["others"] == []
     assert f'href="/labels?codes={page.context["old_codes"]}"' in text
