@@ -34,6 +34,7 @@ def main() -> None:
             page.get_by_label("Your name").fill("Odile")
             page.get_by_label("Password").fill(password)
             page.get_by_role("button", name="Sign in").click()
+            page.locator(".bar").wait_for()
             picture(page, "home")
             page.locator("a[href^='/pull/']").first.click()
             picture(page, "order")
