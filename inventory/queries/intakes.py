@@ -87,7 +87,9 @@ def dates_of_unknown_kind() -> list[Intake]:
     return list(
         Intake.objects.filter(
             best_before__isnull=False, best_before_kind="", action__undone_by__isnull=True
-        ).select_related("crop", "source")
+        )
+        .select_related("crop", "source")
+        .order_by("pk")
     )
 
 
