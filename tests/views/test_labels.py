@@ -113,7 +113,7 @@ def test_one_name_too_long_never_holds_up_the_others(signed_in, farm):
     farm.label_stock, farm.label_w_mm, farm.label_h_mm = "custom", 38, 21
     farm.save()
     lots = make_lots(12, 12, at=timezone.now())
-    long = make_lot(at=timezone.now(), variety="second sowing, washed, sorted by size")
+    long = make_lot(at=timezone.now(), variety="W" * 40)
     codes = [lots[0].pk, long.pk, lots[1].pk]
     page = signed_in.get("/labels", {"codes": codes})
     assert [label.code for label in page.context["no_room"]] == [long.pk]
