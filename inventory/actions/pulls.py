@@ -108,8 +108,7 @@ def take_promised(book: Book, *, take: PullTake) -> None:
         raise Conflict("taken-already", code=take.lot_id)
     order, outlet = take.line.pull, take.line.pull.outlet
     lot = book.lock_one(take.lot_id)
-    # An empty crate is refused for what was promised of it, not for nothing.
-    take.quantity = min(take.quantity, lot.quantity) or take.quantity
+    take.quantity = min(take.quantity, lot.quantity)
     take_from(book, lot, take.quantity, outlet.purpose, outlet, order=order)
     take.taken = book.action
     take.save(update_fields=["taken", "quantity"])
@@ -122,9 +121,10 @@ def mark_missing(act: Act, *, take: PullTake) -> None:
 
     Raises Conflict("taken-already", "no-longer-open", "promised-meanwhile").
     """
-    if take.is_taken:
+    marked = PullTake.objects.open().filter(pk=take.pk).update(missing=True, missing_at=act.at)
+    # Another phone may have taken it since the page was drawn.
+    if not marked and PullTake.objects.get(pk=take.pk).is_taken:
         raise Conflict("taken-already", code=take.lot_id)
-    PullTake.objects.open().filter(pk=take.pk).update(missing=True, missing_at=act.at)
     plan_pull(take.line.pull, act.farm, act.at)
 
 

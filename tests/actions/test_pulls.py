@@ -15,8 +15,11 @@ from inventory.actions.pulls import (
     promise,
     take_promised,
 )
+from inventory.actions.quality import discard
+from inventory.actions.reshape import count_lots
 from inventory.errors import Conflict, Refused
 from inventory.models import PullTake
+from inventory.queries.pulls import pull_lines
 from tests import builders
 from tests.builders import NOW, act, make_cases, make_crew, make_lot
 from tests.refusing import refused
@@ -115,3 +118,39 @@ def test_nothing_is_found_again_in_an_order_that_was_finished():
     close_pull(act(), pull=pull)
     with refused(Conflict("no-longer-open")):
         mark_found(take=take)
+
+
+def one_take(quantity=5):
+    pull = order(act(), quantity)
+    plan_pull(pull, act().farm, NOW)
+    return pull, PullTake.objects.get(line__pull=pull)
+
+
+def test_a_crate_that_was_taken_can_not_be_called_missing():
+    """Though the page was drawn before another phone took it."""
+    make_lot(12)
+    _pull, take = one_take()
+    take_promised(act(), take=PullTake.objects.get(pk=take.pk))
+    with refused(Conflict("taken-already", code=take.lot_id)):
+        mark_missing(act(), take=take)
+    take.refresh_from_db()
+    assert not take.missing
+
+
+def test_a_crate_that_holds_less_by_now_goes_out_whole_and_its_line_lacks_the_rest():
+    lot = make_lot(12)
+    pull, take = one_take(12)
+    count_lots(act(), figures={lot.pk: Decimal(7)}, reason="miscounted")
+    take_promised(act(), take=take)
+    lot.refresh_from_db()
+    assert (lot.state, lot.quantity) == ("out", 0)
+    (line,) = pull_lines(pull)
+    assert (line.taken, line.lacking) == (7, 5)
+
+
+def test_an_empty_crate_is_not_taken_for_nothing():
+    lot = make_lot(12)
+    _pull, take = one_take()
+    discard(act(), lot=lot.pk, portion="all", reason="wilted", destination="compost")
+    with refused(Conflict("not-here", code=lot.pk, state="empty")):
+        take_promised(act(), take=take)
