@@ -1,6 +1,7 @@
 """A case's barcode fills the intake form, and is known the next time."""
 
 import io
+import re
 from datetime import date, timedelta
 from urllib.parse import parse_qs, urlsplit
 from uuid import uuid4
@@ -10,7 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 
 from inventory.actions.undo import undo
-from inventory.models import Action, CaseKind, Intake, Movement, Source
+from inventory.models import Action, CaseKind, Farm, Intake, Movement, Source
 from tests import builders
 from tests.labels.barcodes import drawn, photo
 
@@ -286,3 +287,28 @@ def test_a_correction_written_before_kinds_were_is_undone_after_they_were_settle
     assert kind_of(intake) == (date(2028, 4, 26), "best before")
     assert signed_in.post(f"/undo/{action.pk}", {"entry": uuid4()}).status_code == 302
     assert kind_of(intake) == (None, "")
+
+
+@pytest.mark.parametrize(("days", "past"), [(-1, True), (0, False)])
+def test_a_case_past_its_use_by_date_says_so_as_it_comes_in(signed_in, days, past):
+    """The date itself is the last day; past it the way back to the supplier stands first."""
+    today = timezone.now().astimezone(Farm.objects.get().zone).date()
+    data = {
+        "entry": uuid4(), "crates": "1", "quantity": "18", "unit": "kg",
+        "source": Source.objects.get(name="Orchard").pk, "best_before_kind": "use by",
+        "best_before": (today + timedelta(days=days)).isoformat(),
+    }  # fmt: skip
+    path = f"/in/delivery/{builders.crop('apple').pk}"
+    page = signed_in.post(path, data, follow=True).content.decode()
+    code = Intake.objects.get().lots.get().pk
+    assert ("Past its use-by date" in page) == past
+    assert (f'href="/L/{code}/send-back"' in page) == past
+    assert ('href="/put-away?intake=' in page) != past
+
+
+def test_what_went_back_to_its_supplier_is_called_so(signed_in):
+    case = builders.make_cases(18, at=timezone.now())[0]
+    data = {"entry": uuid4(), "share": "all"}
+    page = signed_in.post(f"/L/{case.pk}/send-back", data, follow=True).content.decode()
+    heading = re.search(r"<h1>(.*?)</h1>", page, re.DOTALL)[1]
+    assert " ".join(heading.split()) == "✓ Sent back to the supplier"
