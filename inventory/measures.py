@@ -1,6 +1,8 @@
 """Units and figures as people type and read them. Pure: no Django, no clock."""
 
+import math
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+from fractions import Fraction
 
 KG_PER_LB = Decimal("0.45359237")
 F_PER_C = Decimal("1.8")
@@ -18,6 +20,22 @@ class NotANumber(ValueError):
         super().__init__(f"{typed!r}: {reason}")
         self.typed = typed
         self.reason = reason
+
+
+class NeedsFigure(ValueError):
+    """A quantity can't be told in another unit while a figure of the crop is missing."""
+
+
+class NeedsWeight(NeedsFigure):
+    """The weight of one bunch, head or piece is missing."""
+
+
+class NeedsCase(NeedsFigure):
+    """How much one case holds is missing."""
+
+
+class NeedsCount(NeedsFigure):
+    """How many of one counted unit are in another (pieces in a bunch) is written nowhere."""
 
 
 def read_decimal(typed: str) -> Decimal:
@@ -59,6 +77,56 @@ def convert_weight(quantity: Decimal, unit: str, to_unit: str) -> Decimal:
     if unit == to_unit:
         return quantity
     return quantity * KG_PER_LB if to_unit == "kg" else quantity / KG_PER_LB
+
+
+def own_unit(
+    quantity: Decimal,
+    unit: str,
+    own: str,
+    piece_weight_kg: Decimal | None,
+    case_holds: Decimal | None,
+) -> Decimal:
+    """Return what an order in any unit comes to in the crates' own unit, rounded up.
+
+    Counts are whole, weights have three decimals. piece_weight_kg: of one bunch, head or piece.
+    case_holds: how much of the own unit is in a case. Raises NeedsWeight, NeedsCase, NeedsCount.
+    Example: 6 kg at 0.25 kg a bunch → 24 bunches.
+    """
+    if unit == "case":
+        if not case_holds:
+            raise NeedsCase
+        exact = Fraction(quantity) * Fraction(case_holds)
+    else:
+        exact = Fraction(quantity) * _of_the_other(unit, own, piece_weight_kg)
+    if is_count(own):
+        return Decimal(math.ceil(exact))
+    return math.ceil(exact / Fraction(PLACES)) * PLACES
+
+
+def _of_the_other(unit: str, own: str, piece_weight_kg: Decimal | None) -> Fraction:
+    """Return how much of the own unit one of the unit is, exactly."""
+    if unit == own:
+        return Fraction(1)
+    if is_count(unit) and is_count(own):
+        raise NeedsCount
+    return _weight_kg(unit, piece_weight_kg) / _weight_kg(own, piece_weight_kg)
+
+
+def _weight_kg(unit: str, piece_weight_kg: Decimal | None) -> Fraction:
+    if is_weight(unit):
+        return Fraction(convert_weight(Decimal(1), unit, "kg"))
+    if not piece_weight_kg:
+        raise NeedsWeight
+    return Fraction(piece_weight_kg)
+
+
+def packs(free: Decimal, size: Decimal) -> tuple[int, Decimal]:
+    """Return the full cases in what is free, and what is loose: never rounded up.
+
+    free ≥ 0 and size > 0, in one unit. Example: 37 bunches in cases of 12 → 3 cases, 1 loose.
+    """
+    full = int(free // size)
+    return full, free - full * size
 
 
 def share_of(quantity: Decimal, share: str, unit: str) -> Decimal:

@@ -176,3 +176,98 @@ def test_a_temperature_in_words_has_one_decimal_unless_told_otherwise():
 def test_degrees_celsius_stay_as_they_are():
     assert measures.to_celsius(Decimal("3.4"), "C") == Decimal("3.4")
     assert measures.from_celsius(Decimal("3.4"), "C") == Decimal("3.4")
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit", "own", "expected"),
+    [
+        ("6", "kg", "bunch", "24"),
+        ("6.001", "kg", "bunch", "25"),  # what is missing of a bunch is cut as well
+        ("24", "bunch", "kg", "6"),
+        ("0.0101", "kg", "kg", "0.011"),
+        ("2.5", "bunch", "bunch", "3"),
+        ("12", "bunch", "bunch", "12"),
+        ("6", "lb", "kg", "2.722"),  # 2.72155
+        ("0.907", "kg", "lb", "2"),  # 1.99959
+        ("0.25", "kg", "piece", "1"),
+        ("10", "lb", "bunch", "19"),  # 18.14
+        ("4", "bunch", "lb", "2.205"),  # 2.20462
+        ("0", "kg", "bunch", "0"),
+    ],
+)
+def test_an_order_in_the_crates_own_unit_is_rounded_up(quantity, unit, own, expected):
+    """By hand, at 0.25 kg a bunch or piece; the pound of NIST SP 811, appendix B.8."""
+    found = measures.own_unit(Decimal(quantity), unit, own, Decimal("0.25"), None)
+    assert found == Decimal(expected)
+
+
+def test_what_divides_evenly_is_not_rounded_up():
+    """1 lb is 0.45359237 kg exactly (NIST SP 811, appendix B.8): ten bunches of a tenth of it."""
+    a_tenth = Decimal("0.045359237")
+    assert measures.own_unit(Decimal(1), "lb", "bunch", a_tenth, None) == 10
+    assert measures.own_unit(Decimal(10), "bunch", "lb", a_tenth, None) == 1
+
+
+@pytest.mark.parametrize(
+    ("quantity", "own", "holds", "expected"),
+    [("2", "kg", "18.1", "36.2"), ("0.5", "bunch", "12", "6"), ("0.5", "head", "15", "8")],
+)
+def test_a_case_counts_what_it_holds(quantity, own, holds, expected):
+    found = measures.own_unit(Decimal(quantity), "case", own, None, Decimal(holds))
+    assert found == Decimal(expected)
+
+
+@pytest.mark.parametrize(("unit", "own"), [("kg", "bunch"), ("lb", "head"), ("piece", "kg")])
+@pytest.mark.parametrize("weight", [None, Decimal(0)])
+def test_between_counts_and_weights_a_weight_is_needed(unit, own, weight):
+    with pytest.raises(measures.NeedsWeight):
+        measures.own_unit(Decimal(6), unit, own, weight, Decimal(12))
+
+
+@pytest.mark.parametrize("holds", [None, Decimal(0)])
+def test_for_a_case_it_must_be_known_what_one_holds(holds):
+    with pytest.raises(measures.NeedsCase):
+        measures.own_unit(Decimal(2), "case", "kg", Decimal("0.25"), holds)
+
+
+def test_pieces_are_no_bunches():
+    with pytest.raises(measures.NeedsCount):
+        measures.own_unit(Decimal(12), "piece", "bunch", Decimal("0.25"), Decimal(12))
+
+
+AMOUNTS = st.decimals("0.001", 10_000, places=3)
+PIECE_WEIGHTS = st.decimals("0.001", 50, places=3)
+
+
+@given(AMOUNTS, st.sampled_from(measures.WEIGHTS), PIECE_WEIGHTS)
+def test_the_bunches_of_a_weight_are_enough_and_not_one_too_many(quantity, unit, each):
+    bunches = measures.own_unit(quantity, unit, "bunch", each, None)
+    kg = measures.convert_weight(quantity, unit, "kg")
+    assert (bunches - 1) * each < kg <= bunches * each
+
+
+@pytest.mark.parametrize(
+    ("free", "size", "cases", "loose"),
+    [("37", "12", 3, "1"), ("37", "24", 1, "13"), ("36", "12", 3, "0"), ("11", "12", 0, "11"),
+     ("40", "18.1", 2, "3.8"), ("0", "12", 0, "0")],
+)  # fmt: skip
+def test_full_cases_are_never_rounded_up(free, size, cases, loose):
+    """37 in twelves and in twenty-fours: computed, common practice of promising (no source)."""
+    assert measures.packs(Decimal(free), Decimal(size)) == (cases, Decimal(loose))
+
+
+def test_forty_eight_bunches_of_green_onions():
+    """A commodity guide (paperzz.com/doc/8294231): 4 dozen bunches weigh 11 to 12 lb a carton."""
+    for pounds, each in ((11, "0.104"), (12, "0.113")):
+        carton = measures.convert_weight(Decimal(pounds), "lb", "kg")
+        assert carton / 48 == pytest.approx(Decimal(each), rel=Decimal("0.01"))
+        back = measures.own_unit(Decimal(48), "bunch", "lb", Decimal(each), None)
+        assert back == pytest.approx(pounds, rel=Decimal("0.01"))
+
+
+@pytest.mark.parametrize(("bunches", "lb", "kg"), [(24, "18", "8.165"), (30, "22.5", "10.206")])
+def test_a_pack_of_arugula(bunches, lb, kg):
+    """A produce pack guide (docslib.org/doc/9274538): 24 to 30 bunches of about 3/4 lb."""
+    each = measures.convert_weight(Decimal("0.75"), "lb", "kg")
+    assert measures.own_unit(Decimal(bunches), "bunch", "lb", each, None) == Decimal(lb)
+    assert measures.own_unit(Decimal(bunches), "bunch", "kg", each, None) == Decimal(kg)

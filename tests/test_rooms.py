@@ -12,7 +12,7 @@ ROOT = Path(__file__).resolve().parent.parent
 
 PURE_ROOMS = (
     "keeping", "learning", "rotation", "codes", "logger_columns", "logger_files", "measures",
-    "errors",
+    "order_text", "order_words", "errors",
 )  # fmt: skip
 PURE_FILES = ("ledger.fold", "ledger.replay", "lives.rooms", "lives.stays", "lives.clocks")
 _GROUND = {*PURE_ROOMS, "models"}
