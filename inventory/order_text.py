@@ -85,6 +85,8 @@ def read_order(text: str, crops: Iterable[Known]) -> list[ReadLine]:
     return [*lines, ReadLine(rest, doubts=(Doubt.NOT_READ,))] if rest else lines
 
 
+_Span = tuple[int, int]
+
 # Where one piece ends: at a new line, a mark between, a comma that is no decimal, a full stop
 # before a number, and before "and 2 cs …" where the and is not the one of "2 and 1/2".
 _A_NUMBER = rf"(?:[0-9{order_words.FRACTION_SIGNS}]|(?:{{words}})\b)".format(
@@ -105,9 +107,13 @@ def _pieces(text: str, names: "_Names") -> tuple[list[str], int]:
         breaks = [found.end() for found in _BREAK.finditer(text, 0, MOST_LETTERS)]
         # A comma that is the last letter looked at may be a decimal one.
         limit = max((end for end in breaks if end < MOST_LETTERS), default=0)
-    pieces: list[tuple[int, int]] = []
+    pieces: list[_Span] = []
+    amounts_first = False  # "6 kg, kale, 4 kg, apples": the kale's is not the 4 kg
     for start, end, after_comma in _spans(text, limit):
-        if pieces and after_comma and _belongs(text[slice(*pieces[-1])], text[start:end], names):
+        amounts_first = after_comma and (
+            amounts_first or _is_an_amount(text[slice(*pieces[-1])], names)
+        )
+        if after_comma and not amounts_first and _belongs(text, pieces[-1], (start, end), names):
             pieces[-1] = (pieces[-1][0], end)
         elif len(pieces) == MOST_LINES:
             return [text[slice(*piece)].strip() for piece in pieces], start
@@ -117,26 +123,32 @@ def _pieces(text: str, names: "_Names") -> tuple[list[str], int]:
 
 
 def _spans(text: str, limit: int) -> Iterator[tuple[int, int, bool]]:
-    """Yield each piece that is not blank: start, end, and whether a comma stands before it."""
+    """Yield each piece that is not blank: start, end, whether only commas part it from the last."""
     start, comma = 0, False
     for found in (*_BREAK.finditer(text, 0, limit), None):
         end = found.start() if found else limit
-        if text[start:end].strip():
+        blank = not text[start:end].strip()
+        if not blank:
             yield start, end, comma
         if found:
-            start, comma = found.end(), found.group() == ","
+            start, comma = found.end(), found.group() == "," and (comma or not blank)
 
 
-def _belongs(piece: str, following: str, names: "_Names") -> bool:
+def _is_an_amount(piece: str, names: "_Names") -> bool:
+    parts = _take_apart(piece, names)
+    return bool(parts.numbers or parts.units or parts.dozens) and not (parts.crops or parts.others)
+
+
+def _belongs(text: str, piece: _Span, following: _Span, names: "_Names") -> bool:
     """Whether "kale" and then "6 kg" after a comma are one line: "kale, 6 kg" or "kale,6,kg"."""
-    first, second = _take_apart(piece, names), _take_apart(following, names)
-    brings = bool(second.numbers or second.units or second.dozens)
+    first = _take_apart(text[slice(*piece)], names)
+    second = _take_apart(text[slice(*following)], names)
     twice = (
         (first.numbers and second.numbers)
         or (first.units and second.units)
         or (first.dozens and second.dozens)
     )
-    return bool(first.crops) and brings and not (twice or second.crops or second.others)
+    return bool(first.crops) and not twice and _is_an_amount(text[slice(*following)], names)
 
 
 @dataclass(frozen=True)
@@ -175,7 +187,7 @@ class _Names:
                 self._exact[letters].append(name)
             for letters in order_words.slips(words[0]):
                 self._slipped[letters].append(name)
-            for word in filter(order_words.says_something, words):
+            for word in filter(order_words.names_something, words):
                 for letters in order_words.singulars(word):
                     self._holding[letters][key] = None
 

@@ -79,7 +79,9 @@ _FILLER_WORDS = (
     "tambien y de del el la los las",
 )
 FILLERS = ONES.union(*(words.split() for words in _FILLER_WORDS))
-_MARKS = frozenset("-–—−:.()[]*!?¡¿\"'’…=_~>,")
+# Words that stand in many names and tell none.
+_LINKS = frozenset({"with", "for", "in", "to", "not", "without", "con", "en", "para", "sin", "no"})
+_MARKS = frozenset("-–—−:.()[]*!?¡¿\"'’…=_>,")
 
 # "3) 6 kg kale" is the third line of a list.
 _LIST_NUMBER = re.compile(r"^\s*[0-9]{1,3}\)(?=\s.*[0-9])", re.DOTALL)
@@ -129,6 +131,11 @@ def number_of(word: str) -> Fraction:
 def says_something(word: str) -> bool:
     """Whether a word may name a crop: no number, no unit and nothing that changes nothing."""
     return not (is_number(word) or word in UNITS or word in DOZENS or word in FILLERS)
+
+
+def names_something(word: str) -> bool:
+    """Whether crops that share this word may be taken for each other."""
+    return len(word) > 2 and word not in _LINKS and says_something(word)
 
 
 @lru_cache(maxsize=4096)

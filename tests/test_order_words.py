@@ -82,3 +82,8 @@ def test_a_very_long_word_is_not_taken_apart():
 def test_what_is_counted_or_measured_says_nothing_of_a_crop():
     said = filter(order_words.says_something, ["6", "kg", "doz", "please", "kale", "no"])
     assert list(said) == ["kale", "no"]
+
+
+def test_words_that_stand_in_many_names_tell_none():
+    said = filter(order_words.names_something, ["carrots", "w", "/", "with", "tops", "sin"])
+    assert list(said) == ["carrots", "tops"]
