@@ -211,9 +211,7 @@ class _Names:
 
 def _forms(text: str) -> Iterator[tuple[tuple[str, ...], bool]]:
     """Yield the word rows a name is known by, and whether nothing is left out of it."""
-    first, _, second = (
-        part.strip(" )") for part in re.sub(r"[(,]", "\0", text, count=1).partition("\0")
-    )
+    first, second, *_ = *re.split(r"[(,]", text, maxsplit=1), ""
     seen = set()
     for form, whole in ((f"{first} {second}", True), (f"{second} {first}", True), (first, False)):
         words = tuple(order_words.words_of(form))
@@ -289,19 +287,20 @@ def _take_apart(piece: str, names: _Names) -> _Parts:
 def _numbers(words: list[str]) -> list[Fraction | Doubt]:
     """Return the numbers that stand in a row of words, "1 1/2" and "2 y media" as one."""
     numbers: list[Fraction | Doubt] = []
-    last = None  # where the last number stood
+    last = -2  # where the last number stood
     for at, word in enumerate(words):
         if not order_words.is_number(word):
             continue
         number = _number(word)
         before = _before(words, at)
-        if isinstance(number, Fraction) and number < 1 and "." not in word:
-            whole = numbers[-1] if numbers and before == last else None
-            if isinstance(whole, Fraction) and whole.denominator == 1:
-                numbers[-1] = whole + number
-                last = at
-                continue
-            if before >= 0 and order_words.AND & set(words[before + 1 : at]):
+        joined = bool(order_words.AND & set(words[before + 1 : at]))
+        if isinstance(number, Fraction) and order_words.is_fraction(word):
+            whole = numbers[-1] if before == last else None
+            # "6 half cases" are not six and a half.
+            if isinstance(whole, Fraction) and (joined or "/" in word) and whole.denominator == 1:
+                number += whole
+                numbers.pop()
+            elif joined and before >= 0:
                 number = Doubt.QUANTITY_UNCLEAR  # "kilo y medio" is one and a half
         numbers.append(number)
         last = at

@@ -115,6 +115,10 @@ def is_number(word: str) -> bool:
     return word in NUMBERS or word[:1] in set("0123456789") or (word[:1] == "." and len(word) > 1)
 
 
+def is_fraction(word: str) -> bool:
+    return "/" in word or word in _HALVES
+
+
 def number_of(word: str) -> Fraction:
     """Return what a word that is_number says, exactly: "1/2", "half", "12,5". Raises NotRead."""
     known = NUMBERS.get(word) or _FRACTIONS.get(word)
