@@ -1,6 +1,7 @@
 """Every address of the log, filled from the rows that are there."""
 
 from datetime import datetime
+from uuid import uuid4
 
 from django.urls import get_resolver
 
@@ -13,6 +14,7 @@ from inventory.models import (
     Person,
     Phone,
     Position,
+    ProbeReading,
     Pull,
     PullTake,
     Reading,
@@ -77,7 +79,9 @@ def posts() -> dict[str, list[tuple]]:
         "take": takes, "missing": takes, "there": takes, "count-crate": _keys(Lot),
         "all-right": _keys(Position),
         "bind-tag": tags, "free-tag": tags, "unpair": _keys(Phone), "revoke": _keys(Sensor),
-        "undo-reading": _keys(Reading)[:1], "reopen-alarm": _keys(AlarmClosing),
+        "undo-reading": _keys(Reading)[:1], "undo-probe": _keys(ProbeReading)[:1],
+        "undo-check": _keys(RoomCheck)[:1], "undo-paper-log": [(uuid4(),)],
+        "reopen-alarm": _keys(AlarmClosing),
         "toggle-crop": crops, "adopt": crops, "wrong-reading": _keys(Reading)[:1],
         "wrong-file": files, "take-up": files,
     }  # fmt: skip

@@ -8,15 +8,18 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Min
+from django.db.models import Min, QuerySet
 
+from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.keeping.log import implausible
 from inventory.ledger.book import CLOCKS_DIFFER, Act, need_owner
 from inventory.models import (
+    Action,
     AlarmClosing,
     Intake,
     LogChange,
+    PaperLog,
     Person,
     ProbeReading,
     Reading,
@@ -48,6 +51,7 @@ def record_readings(
     sensor: str = "",
     person: Person | None = None,
     file: TemperatureFile | None = None,
+    paper: PaperLog | None = None,
 ) -> Recorded:
     """Write readings of a room's air: (moment, °C) pairs in any order, one transaction.
 
@@ -64,6 +68,7 @@ def record_readings(
             kind=kind,
             person=person,
             file=file,
+            paper=paper,
             set_aside=Reading.Aside.IMPLAUSIBLE if implausible(celsius) else "",
         )
         for moment, celsius in readings
@@ -136,12 +141,23 @@ def set_reading_aside(act: Act, *, reading: Reading) -> None:
 
     Raises Refused("owner-only").
     """
-    if not may_take_back(reading, act.person, act.farm, act.at):
-        need_owner(act)
+    _need_right(act, reading)
     with transaction.atomic():
-        wrong = Reading.objects.filter(pk=reading.pk, set_aside="")
-        if wrong.update(set_aside=Reading.Aside.WRONG):
-            LogChange.objects.create(room=reading.room, since=reading.at, recorded_at=act.at)
+        _count_no_more(act, reading.room, Reading.objects.filter(pk=reading.pk, set_aside=""))
+
+
+def _need_right(act: Act, done: Reading | PaperLog | ProbeReading | RoomCheck) -> None:
+    if not may_take_back(done, act.person, act.farm, act.at):
+        need_owner(act)
+
+
+def _count_no_more(act: Act, room: Room, readings: QuerySet[Reading]) -> None:
+    """Mark readings of one room as wrong, and let its log be read again from the first on."""
+    Room.objects.select_for_update().get(pk=room.pk)
+    since = readings.filter(set_aside="").aggregate(since=Min("at"))["since"]
+    readings.update(set_aside=Reading.Aside.WRONG, taken_back_at=act.at, taken_back_by=act.person)
+    if since is not None:
+        LogChange.objects.create(room=room, since=since, recorded_at=act.at)
 
 
 def set_file_aside(act: Act, *, file: TemperatureFile) -> None:
@@ -156,20 +172,49 @@ def set_file_aside(act: Act, *, file: TemperatureFile) -> None:
         locked = TemperatureFile.objects.select_for_update(of=("self",)).get(pk=file.pk)
         locked.next_row = locked.rows
         locked.save(update_fields=["next_row"])
-        readings = Reading.objects.filter(file=file)
-        since = readings.filter(set_aside="").aggregate(since=Min("at"))["since"]
-        readings.update(set_aside=Reading.Aside.WRONG)
-        if since is not None:
-            Room.objects.select_for_update().get(pk=file.room_id)
-            LogChange.objects.create(room=file.room, since=since, recorded_at=act.at)
+        readings = Reading.objects.filter(file=file).exclude(set_aside=Reading.Aside.WRONG)
+        _count_no_more(act, file.room, readings)
 
 
-def type_paper_log(act: Act, *, room: Room, rows: list[tuple[datetime, float]]) -> Recorded:
-    """Write down a paper log typed in bulk.
+def type_paper_log(act: Act, *, room: Room, rows: list[tuple[datetime, float]]) -> PaperLog:
+    """Write down a paper log typed in bulk. The same entry again adds nothing.
 
-    Raises Refused("future", "six-years-ago").
+    Raises Refused("future", "six-years-ago"), Conflict("sent-before").
     """
-    return record_readings(room, rows, kind=Reading.Kind.PAPER, at=act.at, person=act.person)
+    with transaction.atomic():
+        log, made = PaperLog.objects.get_or_create(
+            pk=act.id, defaults={"room": room, "person": act.person, "at": act.at}
+        )
+        if (log.room_id, log.person_id) != (room.pk, act.person.pk):
+            raise Conflict("sent-before")
+        if made:
+            recorded = record_readings(
+                room, rows, kind=Reading.Kind.PAPER, at=act.at, person=act.person, paper=log
+            )
+            log.added, log.already_there = recorded.added, recorded.already_there
+            log.set_aside = recorded.set_aside
+            log.save()
+    return log
+
+
+def take_back_paper_log(act: Act, *, log: PaperLog) -> None:
+    """Let all that a paper log brought count no more; it stays on record.
+
+    Crew take back what they typed themselves until the end of the farm's day.
+
+    Raises Refused("owner-only").
+    """
+    _need_right(act, log)
+    with transaction.atomic():
+        if _mark_taken_back(act, log):
+            readings = Reading.objects.filter(paper=log).exclude(set_aside=Reading.Aside.WRONG)
+            _count_no_more(act, log.room, readings)
+
+
+def _mark_taken_back(act: Act, done: PaperLog | ProbeReading | RoomCheck) -> bool:
+    """Mark a row as taken back, once; return whether it stood until now."""
+    stands = type(done).objects.filter(pk=done.pk, taken_back_at__isnull=True)
+    return bool(stands.update(taken_back_at=act.at, taken_back_by=act.person))
 
 
 def make_sensor(act: Act, *, name: str, room: Room) -> tuple[Sensor, str]:
@@ -220,6 +265,17 @@ def probe(act: Act, *, intake: Intake, celsius: Decimal) -> ProbeReading:
     return made
 
 
+def take_back_probe(act: Act, *, probe: ProbeReading) -> None:
+    """Let a probe's reading count no more; it stays on record.
+
+    Crew take back what they measured themselves until the end of the farm's day.
+
+    Raises Refused("owner-only").
+    """
+    _need_right(act, probe)
+    _mark_taken_back(act, probe)
+
+
 def close_alarm(
     act: Act,
     *,
@@ -250,26 +306,81 @@ def close_alarm(
 
 
 def check_room(
-    act: Act, *, room: Room, celsius: float | None, door_shut: bool, odd: str, **weekly: bool | None
+    act: Act,
+    *,
+    room: Room,
+    celsius: float | None,
+    door_shut: bool,
+    odd: str,
+    judged: Action | None = None,
+    **weekly: bool | None,
 ) -> RoomCheck:
     """Write down the daily look at a room; a later one on a day replaces the earlier.
 
-    But for what it did not look at: the earlier one's word on that stands.
+    But for what it did not look at: the earlier one's word on that stands. The same entry again
+    adds nothing. judged: what was answered of the one crate asked about.
+
+    Raises Refused("future"), Conflict("sent-before").
     """
-    seen = {name: answer for name, answer in weekly.items() if answer is not None}
     look = {
-        "at": act.happened_at,
         "person": act.person,
         "temperature_c": celsius,
         "door_shut": door_shut,
         "odd": odd,
-        **seen,
     }
     with transaction.atomic():
-        check, made = RoomCheck.objects.get_or_create(room=room, day=act.today, defaults=look)
-        if not made and check.at <= act.happened_at:
-            RoomCheck.objects.filter(pk=check.pk).update(**look)
-            check.refresh_from_db()
+        Room.objects.select_for_update().get(pk=room.pk)
+        sent = RoomCheck.objects.filter(entry_id=act.id).first()
+        if sent is not None:
+            if any(getattr(sent, name) != seen for name, seen in look.items()):
+                raise Conflict("sent-before")
+            return sent
         if celsius is not None:
             type_reading(act, room=room, celsius=celsius, moment=None)
+        earlier = RoomCheck.objects.standing().filter(room=room, day=act.today).first()
+        if earlier is not None and earlier.at > act.happened_at:
+            return earlier
+        check = RoomCheck(room=room, day=act.today, at=act.happened_at, entry_id=act.id, **look)
+        check.judged = judged
+        for name in RoomCheck.WEEKLY:
+            answer = weekly.get(name)
+            setattr(check, name, getattr(earlier, name, None) if answer is None else answer)
+        return _put_in_place_of(check, earlier)
+
+
+def _put_in_place_of(check: RoomCheck, earlier: RoomCheck | None) -> RoomCheck:
+    """Save a check in the place of the one that stands for its day, if one does."""
+    if earlier is None:
+        check.save()
+        return check
+    # One stands a day, so that the new one begins as replaced by the old.
+    check.replaced_by = earlier
+    check.save()
+    RoomCheck.objects.filter(pk=earlier.pk).update(replaced_by=check)
+    RoomCheck.objects.filter(pk=check.pk).update(replaced_by=None)
+    check.refresh_from_db()
     return check
+
+
+def take_back_check(act: Act, *, check: RoomCheck) -> None:
+    """Let a daily check count no more, with its temperature and what was said of its crate.
+
+    It stays on record; what it had replaced stands again. Crew take back their own until the end
+    of the farm's day.
+
+    Raises Refused("owner-only"), Conflict("check-replaced") and what undo raises of the crate.
+    """
+    _need_right(act, check)
+    with transaction.atomic():
+        Room.objects.select_for_update().get(pk=check.room_id)
+        check.refresh_from_db()
+        if check.replaced_by_id is not None:
+            raise Conflict("check-replaced")
+        if not _mark_taken_back(act, check):
+            return
+        RoomCheck.objects.filter(replaced_by=check).update(replaced_by=None)
+        if check.entry_id is not None:
+            typed = Reading.objects.filter(room=check.room_id, entry_id=check.entry_id)
+            _count_no_more(act, check.room, typed.exclude(set_aside=Reading.Aside.WRONG))
+        if check.judged is not None and not Action.objects.filter(undoes=check.judged).exists():
+            undo(act, action=check.judged)

@@ -16,7 +16,7 @@ from inventory.forms.fields import (
     TemperatureField,
     WordsField,
 )
-from inventory.models import Farm, Room
+from inventory.models import Farm, Room, RoomCheck
 from inventory.queries.crates import Crate
 
 MOST_PAPER_LINES = 2000
@@ -179,7 +179,7 @@ class CheckForm(PlainForm):
     )
     opens_from_inside = forms.ChoiceField(label=_("Door opens from inside?"), required=False)
 
-    WEEKLY = ("drip_tray_clean", "thermometer_right", "opens_from_inside")
+    WEEKLY = RoomCheck.WEEKLY
 
     def __init__(self, *args: Any, asked: Crate | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

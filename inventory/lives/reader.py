@@ -116,7 +116,7 @@ def _looks(known: dict[str, Lot]) -> tuple[dict[str, float], dict[str, float]]:
 def _probes(oldest: float, farm: Farm) -> dict[int, list[tuple[float, float]]]:
     probes: dict[int, list[tuple[float, float]]] = defaultdict(list)
     since = datetime.fromtimestamp(oldest, farm.zone)
-    for probe in ProbeReading.objects.filter(at__gte=since):
+    for probe in ProbeReading.objects.filter(at__gte=since, taken_back_at__isnull=True):
         probes[probe.intake_id].append((probe.at.timestamp(), float(probe.temperature_c)))
     return probes
 

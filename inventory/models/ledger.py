@@ -124,6 +124,7 @@ class Movement(models.Model):
         UNSOLD = "unsold", _("good, but not sold")
         CULLED = "culled", _("culled at sorting")
         LISTED = "list said", _("the list said so")
+        PAST_DATE = "past date", _("past its date")
         OTHER = "other", _("other")
 
     class Judgement(models.TextChoices):

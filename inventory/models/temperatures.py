@@ -2,6 +2,7 @@ from django.db import models
 from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
+from inventory.models.ledger import Action
 from inventory.models.lots import Intake
 from inventory.models.people import Person
 from inventory.models.places import Room
@@ -30,7 +31,34 @@ class Sensor(models.Model):
         return self.name
 
 
-class Reading(models.Model):
+class TakenBack(models.Model):
+    """What may be taken back: the row stays, says by whom and when, and counts no more."""
+
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+    taken_back_by = models.ForeignKey(
+        Person, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        abstract = True
+
+
+class PaperLog(TakenBack):
+    """A paper log typed in bulk, under the id of its form: readings that came by one doing."""
+
+    id = models.UUIDField(primary_key=True)
+    room = models.ForeignKey(Room, models.PROTECT)
+    person = models.ForeignKey(Person, models.PROTECT)
+    at = models.DateTimeField(help_text="when it was typed in")
+    added = models.PositiveIntegerField(default=0)
+    already_there = models.PositiveIntegerField(default=0)
+    set_aside = models.PositiveIntegerField(default=0)
+
+    def __str__(self):
+        return str(self.room)
+
+
+class Reading(TakenBack):
     """One temperature of a room's air at a moment. Set aside when no room is like that."""
 
     class Kind(models.TextChoices):
@@ -50,6 +78,7 @@ class Reading(models.Model):
     kind = models.CharField(max_length=6, choices=Kind)
     person = models.ForeignKey(Person, models.PROTECT, null=True, blank=True)
     file = models.ForeignKey("TemperatureFile", models.PROTECT, null=True, blank=True)
+    paper = models.ForeignKey(PaperLog, models.PROTECT, null=True, blank=True)
     set_aside = models.CharField(max_length=11, choices=Aside, blank=True)
     entry_id = models.UUIDField(
         null=True, blank=True, unique=True, help_text="id of the form, where one was typed"
@@ -109,7 +138,7 @@ class AlarmMail(models.Model):
         ]
 
 
-class ProbeReading(models.Model):
+class ProbeReading(TakenBack):
     """The temperature inside the produce of an intake, by probe, after it came in."""
 
     intake = models.ForeignKey(Intake, models.PROTECT, related_name="probes")
@@ -121,11 +150,21 @@ class ProbeReading(models.Model):
     class Meta:
         ordering = ["at"]
         constraints = [
-            models.UniqueConstraint(fields=["intake", "at"], name="one_probe_per_moment")
+            models.UniqueConstraint(
+                fields=["intake", "at"],
+                condition=models.Q(taken_back_at__isnull=True),
+                name="one_probe_per_moment",
+            )
         ]
 
 
-class RoomCheck(models.Model):
+class RoomCheckQuerySet(models.QuerySet):
+    def standing(self) -> "RoomCheckQuerySet":
+        """What counts: neither taken back nor replaced by a later look of the day."""
+        return self.filter(taken_back_at__isnull=True, replaced_by__isnull=True)
+
+
+class RoomCheck(TakenBack):
     """The daily look at a room. The weekly questions stay empty on other days."""
 
     room = models.ForeignKey(Room, models.PROTECT, related_name="checks")
@@ -138,11 +177,29 @@ class RoomCheck(models.Model):
     drip_tray_clean = models.BooleanField(null=True, blank=True)
     thermometer_right = models.BooleanField(null=True, blank=True)
     opens_from_inside = models.BooleanField(null=True, blank=True)
+    entry_id = models.UUIDField(
+        null=True, blank=True, unique=True, help_text="id of the form, which its reading has too"
+    )
+    judged = models.ForeignKey(
+        Action, models.PROTECT, null=True, blank=True, related_name="+",
+        help_text="what was answered of the one crate asked about",
+    )  # fmt: skip
+    replaced_by = models.ForeignKey(
+        "self", models.PROTECT, null=True, blank=True, related_name="replaces"
+    )
+
+    WEEKLY = ("drip_tray_clean", "thermometer_right", "opens_from_inside")
+
+    objects = RoomCheckQuerySet.as_manager()
 
     class Meta:
-        ordering = ["room", "day"]
+        ordering = ["room", "day", "pk"]
         constraints = [
-            models.UniqueConstraint(fields=["room", "day"], name="one_check_per_room_and_day")
+            models.UniqueConstraint(
+                fields=["room", "day"],
+                condition=models.Q(taken_back_at__isnull=True, replaced_by__isnull=True),
+                name="one_check_per_room_and_day",
+            )
         ]
 
 

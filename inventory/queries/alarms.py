@@ -88,10 +88,10 @@ def doors_that_shut_in() -> list[RoomCheck]:
 
     Until a later check says that it does; one that did not try the door says nothing. One query.
     """
-    opened = RoomCheck.objects.filter(
+    opened = RoomCheck.objects.standing().filter(
         room=OuterRef("room"), day__gt=OuterRef("day"), opens_from_inside=True
     )
-    shut = RoomCheck.objects.filter(opens_from_inside=False).exclude(Exists(opened))
+    shut = RoomCheck.objects.standing().filter(opens_from_inside=False).exclude(Exists(opened))
     since: dict[int, RoomCheck] = {}
     for check in shut.select_related("room").order_by("room", "day"):
         since.setdefault(check.room_id, check)

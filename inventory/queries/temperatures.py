@@ -5,12 +5,23 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from uuid import UUID
 
-from django.db.models import F, Min, Q
+from django.db.models import F, Min
 
 from inventory.keeping.log import DAY_S, HOUR_S, Excursion, Side, excursions_of, mean_kinetic_c
 from inventory.lives.logs import room_logs
 from inventory.lives.rooms import LoggedRoom, target_at
-from inventory.models import Crop, Farm, LogChange, Lot, Person, Reading, Room, RoomCheck
+from inventory.models import (
+    Crop,
+    Farm,
+    LogChange,
+    Lot,
+    PaperLog,
+    Person,
+    ProbeReading,
+    Reading,
+    Room,
+    RoomCheck,
+)
 from inventory.queries.days import day_bounds
 from inventory.queries.ledger import safe_cell
 
@@ -176,7 +187,8 @@ def late_change(at: datetime) -> LogChange | None:
 def rooms_unchecked(farm: Farm, at: datetime) -> list[Room]:
     """Return the rooms nobody has checked on this farm day."""
     today = at.astimezone(farm.zone).date()
-    return list(Room.objects.exclude(checks__day=today))
+    checked = RoomCheck.objects.standing().filter(day=today)
+    return list(Room.objects.exclude(pk__in=checked.values("room")))
 
 
 def last_readings(room: Room, count: int = 6) -> list[Reading]:
@@ -186,7 +198,8 @@ def last_readings(room: Room, count: int = 6) -> list[Reading]:
 def readings_aside(room: Room, at: datetime) -> list[Reading]:
     """Return the readings of the last week that count for nothing, latest first, ten at most."""
     since = at - timedelta(days=SPANS["week"])
-    return list(room.readings.exclude(set_aside="").filter(at__gte=since).order_by("-at")[:10])
+    aside = room.readings.exclude(set_aside="").filter(at__gte=since)
+    return list(aside.select_related("taken_back_by").order_by("-at")[:10])
 
 
 def typed_under(entry: UUID) -> Reading | None:
@@ -194,27 +207,38 @@ def typed_under(entry: UUID) -> Reading | None:
     return Reading.objects.filter(entry_id=entry).first()
 
 
-def may_take_back(reading: Reading, person: Person, farm: Farm, at: datetime) -> bool:
-    """Return whether this person typed a reading, on this farm day."""
-    if reading.kind != Reading.Kind.TYPED or reading.person_id != person.pk:
+def may_take_back(
+    done: Reading | PaperLog | ProbeReading | RoomCheck, person: Person, farm: Farm, at: datetime
+) -> bool:
+    """Return whether this person typed it, on this farm day."""
+    if done.person_id != person.pk:
         return False
-    written = LogChange.objects.filter(room=reading.room_id, since=reading.at)
-    written_at = written.order_by("pk").values_list("recorded_at", flat=True).first()
     start, end = day_bounds(farm, at)
-    return start <= (written_at or reading.at) < end
+    if not isinstance(done, Reading):
+        return start <= done.at < end
+    written = LogChange.objects.filter(room=done.room_id, since=done.at)
+    written_at = written.order_by("pk").values_list("recorded_at", flat=True).first()
+    return done.kind == Reading.Kind.TYPED and start <= (written_at or done.at) < end
 
 
 def month_of_checks(room: Room, farm: Farm, first: date) -> list[tuple[date, RoomCheck | None]]:
     """Return every day of a month with its check; a missed day stays blank."""
-    following = (first.replace(day=28) + timedelta(days=4)).replace(day=1)
-    checks = {
-        check.day: check
-        for check in room.checks.filter(Q(day__gte=first) & Q(day__lt=following)).select_related(
-            "person"
-        )
-    }
+    following = _following(first)
+    standing = RoomCheck.objects.standing().filter(room=room, day__gte=first, day__lt=following)
+    checks = {check.day: check for check in standing.select_related("person")}
     days = [first + timedelta(days=number) for number in range((following - first).days)]
     return [(day, checks.get(day)) for day in days]
+
+
+def checks_taken_back(room: Room, first: date) -> list[RoomCheck]:
+    """Return the checks of a month that were taken back."""
+    found = room.checks.filter(day__gte=first, day__lt=_following(first))
+    found = found.filter(taken_back_at__isnull=False)
+    return list(found.select_related("person", "taken_back_by"))
+
+
+def _following(first: date) -> date:
+    return (first.replace(day=28) + timedelta(days=4)).replace(day=1)
 
 
 def log_rows(room: Room, farm: Farm, at: datetime) -> Iterator[list[str]]:

@@ -60,6 +60,7 @@ for name, words in {
     "air_words": rooms.air_words,
     "alarm_words": rooms.alarm_words,
     "aside_words": rooms.aside_words,
+    "taken_back_words": rooms.taken_back_words,
     "shut_door_words": rooms.shut_door_words,
     "advice_words": rooms.advice_words,
     "crowd_words": rooms.crowd_words,

@@ -243,7 +243,7 @@ def intake(request: FarmRequest, pk: int) -> HttpResponse:
     context = {
         **_field_heat(request, found),
         "probe_form": ProbeForm(farm=request.farm),
-        "probes": found.probes.select_related("person"),
+        "probes": found.probes.select_related("person", "taken_back_by"),
         "intake": found,
         "crates": crates,
         "pick": pick_of(request, crates),

@@ -27,16 +27,27 @@ from inventory.forms.temperatures import (
     SensorForm,
 )
 from inventory.ledger.book import Act
-from inventory.models import AlarmClosing, Intake, Reading, Room, RoomCheck, Sensor, TemperatureFile
+from inventory.models import (
+    AlarmClosing,
+    Intake,
+    PaperLog,
+    ProbeReading,
+    Reading,
+    Room,
+    RoomCheck,
+    Sensor,
+    TemperatureFile,
+)
 from inventory.queries.again import Like
 from inventory.queries.alarms import open_alarms
 from inventory.queries.crates import Crate, one_crate
 from inventory.queries.experience import ask_about
 from inventory.queries.temperatures import (
+    checks_taken_back,
     log_rows,
     month_of_checks,
 )
-from inventory.views.answers import told_at
+from inventory.views.answers import Told, tell, told_at
 from inventory.views.entry import (
     FarmRequest,
     act_for,
@@ -66,22 +77,46 @@ def undo_reading(request: FarmRequest, pk: int) -> HttpResponse:
     return told_at("room", found.room_id, done=found)
 
 
+@require_POST
+def undo_paper_log(request: FarmRequest, pk: UUID) -> HttpResponse:
+    """Take back all that a paper log brought."""
+    found = get_object_or_404(PaperLog, pk=pk)
+    temperatures.take_back_paper_log(act_for(request), log=found)
+    return told_at("room", found.room_id, done=found)
+
+
+@require_POST
+def undo_probe(request: FarmRequest, pk: int) -> HttpResponse:
+    """Take back a temperature measured inside the produce."""
+    found = get_object_or_404(ProbeReading, pk=pk)
+    temperatures.take_back_probe(act_for(request), probe=found)
+    return told_at("intake", found.intake_id, done=found)
+
+
+@require_POST
+def undo_check(request: FarmRequest, pk: int) -> HttpResponse:
+    """Take back a daily check; what it had replaced stands again."""
+    found = get_object_or_404(RoomCheck, pk=pk)
+    temperatures.take_back_check(act_for(request), check=found)
+    return told_at("checks", found.room_id, f"{found.day:%Y-%m}", done=found)
+
+
 def paper(request: FarmRequest, pk: int) -> HttpResponse:
     """A paper log, typed in bulk."""
     found = get_object_or_404(Room, pk=pk)
     form = PaperForm(request.POST or None, farm=request.farm)
-    recorded, status = None, 200
+    status = 200
     if request.method == "POST":
-        recorded, status = attempt(
+        log, status = attempt(
             request,
             form,
             lambda act: temperatures.type_paper_log(
                 act, room=found, rows=form.cleaned_data["lines"]
             ),
         )
-    return show_form(
-        request, "inventory/rooms/paper_log.html", form, status, room=found, recorded=recorded
-    )
+        if log:
+            return told_at("room", pk, done=log)
+    return show_form(request, "inventory/rooms/paper_log.html", form, status, room=found)
 
 
 def upload(request: FarmRequest, pk: int) -> HttpResponse:
@@ -189,7 +224,7 @@ def check(request: FarmRequest, pk: int) -> HttpResponse:
             look, not_kept = made
             month = f"{look.day:%Y-%m}"
             if not_kept:
-                return checks(request, pk, month, not_kept)
+                return checks(request, pk, month, not_kept, told=tell(request, look))
             return told_at("checks", pk, month, done=look)
     # Whether the door opens is asked beside its caution, not once a week.
     weekly = [form[name] for name in CheckForm.WEEKLY if name != "opens_from_inside"]
@@ -210,20 +245,23 @@ def _check(act: Act, found: Room, form: CheckForm) -> tuple[RoomCheck, str]:
     Returns the look, and why the answer could not be kept, if it could not: somebody may have
     taken the crate out since the page was opened, which is no fault of the look.
     """
-    look = temperatures.check_room(act, room=found, **form.content)
+    judged, not_kept = None, ""
     if form.asked is not None and form.answer:
         one = replace(act, id=uuid5(act.id, form.asked.code))
         try:
-            judge_crate(one, lot=form.asked.code, answer=form.answer)
+            judged = judge_crate(one, lot=form.asked.code, answer=form.answer)
         except Conflict as conflict:
-            return look, sentence(conflict)
-    return look, ""
+            not_kept = sentence(conflict)
+    return temperatures.check_room(act, room=found, judged=judged, **form.content), not_kept
 
 
-def checks(request: FarmRequest, pk: int, month: str, not_kept: str = "") -> HttpResponse:
+def checks(
+    request: FarmRequest, pk: int, month: str, not_kept: str = "", **around: Told
+) -> HttpResponse:
     """A month of daily checks, for printing.
 
-    not_kept: why the answer sent with the last check was not kept.
+    not_kept: why the answer sent with the last check was not kept. around: what stands around
+    this page in place of what stands around every page.
     """
     found = get_object_or_404(Room, pk=pk)
     try:
@@ -233,7 +271,14 @@ def checks(request: FarmRequest, pk: int, month: str, not_kept: str = "") -> Htt
         days = month_of_checks(found, request.farm, first)
     except (ValueError, OverflowError) as error:
         raise Http404 from error
-    context = {"room": found, "first": first, "days": days, "not_kept": not_kept}
+    context = {
+        "room": found,
+        "first": first,
+        "days": days,
+        "taken_back": checks_taken_back(found, first),
+        "not_kept": not_kept,
+        **around,
+    }
     return render(request, "inventory/rooms/checks.html", context)
 
 

@@ -14,6 +14,7 @@ from inventory.models import (
     AlarmClosing,
     Change,
     Farm,
+    PaperLog,
     ProbeReading,
     Reading,
     RoomCheck,
@@ -31,6 +32,7 @@ PLAIN: Mapping[str, Promise] = {
     "sensor-ended": gettext_lazy("That sensor's token counts no more."),
 }
 _MOST_TOLD = 3
+_Done = Action | Reading | AlarmClosing | PaperLog | ProbeReading | RoomCheck
 
 
 @dataclass(frozen=True)
@@ -43,9 +45,7 @@ class Answer:
     undone: bool = False
 
 
-def answer_of(
-    done: Action | Reading | AlarmClosing | ProbeReading | RoomCheck, farm: Farm, today: date
-) -> Answer:
+def answer_of(done: _Done, farm: Farm, today: date) -> Answer:
     """Return what is said of one thing that was done."""
     if isinstance(done, Action):
         words = _action(done, farm)
@@ -56,19 +56,16 @@ def answer_of(
     if isinstance(done, AlarmClosing):
         words = _("The alarm is closed: “%(done)s”") % {"done": done.done}
         return _by(words, done, done.closed_at, today)
-    if isinstance(done, ProbeReading):
+    if isinstance(done, PaperLog):
+        words = _paper(done)
+    elif isinstance(done, ProbeReading):
         words = _("%(degrees)s inside written") % {"degrees": _degrees(done, farm)}
-        return _by(words, done, done.at, today)
-    return _by(_check(done, farm), done, done.at, today)
+    else:
+        words = _check(done, farm)
+    return _by(words, done, done.at, today, undone=done.taken_back_at is not None)
 
 
-def _by(
-    words: str,
-    done: Action | Reading | AlarmClosing | ProbeReading | RoomCheck,
-    at: datetime,
-    today: date,
-    undone: bool = False,
-) -> Answer:
+def _by(words: str, done: _Done, at: datetime, today: date, undone: bool = False) -> Answer:
     who = done.person.name if done.person else ""
     return Answer(words, who, clock_words(at, today), undone)
 
@@ -84,10 +81,19 @@ def _reading(reading: Reading, farm: Farm) -> str:
     return _("%(degrees)s written") % degrees
 
 
+def _paper(log: PaperLog) -> str:
+    """Return what became of the lines of a paper log."""
+    facts = {"added": log.added, "known": log.already_there, "aside": log.set_aside}
+    told = _("Paper log of %(room)s") % {"room": log.room.name}
+    return f"{told}: " + (_("%(added)s new, %(known)s known already, %(aside)s set aside.") % facts)
+
+
 def _check(check: RoomCheck, farm: Farm) -> str:
     told = _("%(room)s checked") % {"room": check.room.name}
     if check.temperature_c is not None:
         told += f", {_degrees(check, farm)}"
+    if check.taken_back_at is not None:
+        return told
     return f"{told}. " + _("Another check today replaces it.")
 
 

@@ -28,6 +28,7 @@ _SENTENCES = {
         "Nothing may be harvested from here before %(day)s: %(reason)s. Only the owner can allow "
         "it, with a reason."
     ),
+    "check-replaced": _("A later check of that day stands in its place. Take that one back first."),
     "crate-count": _("Between 1 and %(most)s crates at a time."),
     "crate-too-full": _("One crate can't hold more than %(most)s."),
     "cut-after-arrival": _("It had come in before that. Choose a longer time."),

@@ -4,7 +4,7 @@ from django.utils.translation import gettext as _
 
 from inventory import measures
 from inventory.keeping.log import Side
-from inventory.models import Farm, Position, Reading, RoomCheck
+from inventory.models import Farm, Position, ProbeReading, Reading, RoomCheck
 from inventory.queries.alarms import Alarm
 from inventory.queries.neighbours import Advice
 from inventory.queries.put_down import Crowd, Hurt
@@ -105,9 +105,16 @@ def hurt_words(hurt: Hurt) -> str:
 
 def aside_words(reading: Reading) -> str:
     """Return why a reading counts for nothing."""
+    if reading.taken_back_by is not None:
+        return taken_back_words(reading)
     if reading.set_aside == Reading.Aside.WRONG:
         return _("taken back, or called wrong")
     return str(reading.get_set_aside_display())
+
+
+def taken_back_words(done: Reading | ProbeReading | RoomCheck) -> str:
+    """Return who took something back."""
+    return _("taken back by %(name)s") % {"name": done.taken_back_by}
 
 
 def bad_row_words(reason: str) -> str:

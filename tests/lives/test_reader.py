@@ -12,7 +12,12 @@ from inventory.actions.intakes import correct_intake
 from inventory.actions.movements import bring_back, move_lots, take_out
 from inventory.actions.quality import inspect
 from inventory.actions.reshape import combine_lots, split_lot
-from inventory.actions.temperatures import probe
+from inventory.actions.temperatures import (
+    probe,
+    take_back_paper_log,
+    take_back_probe,
+    type_paper_log,
+)
 from inventory.actions.undo import undo
 from inventory.errors import Refused
 from inventory.keeping import life_days, load_reference, rate
@@ -189,6 +194,25 @@ def test_field_heat_is_counted_from_the_probe_and_the_kind_of_crate(farm):
     now = NOW + 2 * DAY
     assert life(cold, now).parts["cooling"] == 0
     assert life(warm, now).parts["cooling"] > life(guessed, now).parts["cooling"] > 0
+
+
+def test_a_probe_taken_back_counts_no_more(farm):
+    lot = make_lot(pulp_c=Decimal(26))
+    before = used(lot, NOW + DAY)
+    wrong = probe(act(NOW + 4 * HOUR), intake=lot.intake, celsius=Decimal(8))
+    assert used(lot, NOW + DAY) != before
+    take_back_probe(act(NOW + 5 * HOUR), probe=wrong)
+    assert used(lot, NOW + DAY) == before
+
+
+def test_a_paper_log_taken_back_counts_no_more(farm):
+    lot = make_lot()
+    before = used(lot, NOW + DAY)
+    rows = [(NOW + hour * HOUR, 20.0) for hour in range(1, 20)]
+    wrong = type_paper_log(act(NOW + 20 * HOUR), room=Room.objects.get(), rows=rows)
+    assert used(lot, NOW + DAY) > before + 0.05
+    take_back_paper_log(act(NOW + 21 * HOUR), log=wrong)
+    assert used(lot, NOW + DAY) == pytest.approx(before)
 
 
 def test_a_second_probe_replaces_the_assumed_half_cooling_time(farm):

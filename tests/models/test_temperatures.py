@@ -90,9 +90,11 @@ def test_one_probe_per_moment(farm, refused):
     new_probe(intake, at=LATER).save()
     new_probe(make_lot().intake).save()
     again = new_probe(intake, temperature_c=7)
-    assert unclean(again) == {"unique_together"}
+    assert unclean(again) == {"Constraint “one_probe_per_moment” is violated."}
     with refused():
         again.save()
+    new_probe(intake, taken_back_at=LATER).save()
+    new_probe(intake, taken_back_at=LATER).save()
 
 
 def test_probereading_entry_id_is_unique(farm, refused):
@@ -109,6 +111,17 @@ def test_one_check_per_room_and_day(farm, refused):
     RoomCheck.objects.create(**look)
     RoomCheck.objects.create(**look | {"day": NOW.date() + timedelta(days=1)})
     RoomCheck.objects.create(**look | {"room": make_room("Warm corner")})
-    assert unclean(RoomCheck(**look)) == {"unique_together"}
+    assert unclean(RoomCheck(**look)) == {"Constraint “one_check_per_room_and_day” is violated."}
     with refused():
         RoomCheck.objects.create(**look | {"door_shut": False})
+    for _ in range(2):
+        RoomCheck.objects.create(**look, taken_back_at=NOW)
+        RoomCheck.objects.create(**look, replaced_by=RoomCheck.objects.standing().first())
+
+
+def test_roomcheck_entry_id_is_unique(farm, refused):
+    look = {"room": Room.objects.get(), "at": NOW, "person": owner(), "door_shut": True}
+    form = uuid4()
+    RoomCheck.objects.create(**look, day=NOW.date(), entry_id=form)
+    with refused():
+        RoomCheck.objects.create(**look, day=NOW.date() + timedelta(days=1), entry_id=form)

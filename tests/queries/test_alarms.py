@@ -4,7 +4,13 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.actions.temperatures import check_room, record_readings
+from inventory.actions.temperatures import (
+    check_room,
+    record_readings,
+    take_back_check,
+    take_back_paper_log,
+    type_paper_log,
+)
 from inventory.models import Room
 from inventory.queries.alarms import doors_that_shut_in, open_alarms
 from inventory.queries.temperatures import read_spells, summarise
@@ -81,7 +87,7 @@ def test_a_spell_begins_where_the_target_was_made_colder_more_than_a_week_ago():
 
 def look(day, opens, room=None):
     """A daily check that tried the door, or did not (None)."""
-    check_room(
+    return check_room(
         act(NOW + day * DAY), room=room or Room.objects.get(), celsius=None, door_shut=True, odd="",
         opens_from_inside=opens,
     )  # fmt: skip
@@ -112,6 +118,24 @@ def test_a_second_look_on_a_day_answers_the_first_only_where_it_tried_the_door()
     assert shut_since() == [("Cold room", 1)]
     look(1, True)
     assert shut_since() == []
+
+
+def test_a_check_taken_back_neither_shuts_a_door_nor_opens_it():
+    look(1, False)
+    take_back_check(act(NOW + 3 * DAY), check=look(2, True))
+    assert shut_since() == [("Cold room", 1)]
+    opened = look(1, True)
+    assert shut_since() == []
+    take_back_check(act(NOW + 3 * DAY), check=opened)
+    assert shut_since() == [("Cold room", 1)]
+
+
+def test_an_alarm_of_a_paper_log_goes_with_it():
+    rows = [(NOW + hour * HOUR, 9.0) for hour in range(6)]
+    log = type_paper_log(act(NOW + 6 * HOUR), room=Room.objects.get(), rows=rows)
+    assert alarms(6)
+    take_back_paper_log(act(NOW + 6 * HOUR), log=log)
+    assert alarms(6) == []
 
 
 def test_each_room_has_its_own_door_and_all_are_one_query(django_assert_num_queries):

@@ -24,10 +24,12 @@ from inventory.queries.neighbours import read_advice
 from inventory.queries.plots import door_spikes, read_plot
 from inventory.queries.pulls import plan_for
 from inventory.queries.temperatures import (
+    checks_taken_back,
     late_change,
     month_of_checks,
     read_air,
     read_spells,
+    rooms_unchecked,
     summarise,
 )
 from tests import builders
@@ -255,6 +257,19 @@ def test_a_missed_day_stays_blank(farm):
     assert len(days) == 30
     assert [day.day for day, check in days.items() if check] == [10]
     assert room().readings.count() == 1
+
+
+def test_a_check_taken_back_leaves_its_day_to_be_checked_and_is_told(farm):
+    from inventory.actions.temperatures import check_room, take_back_check
+
+    first = NOW.date().replace(day=1)
+    check = check_room(act(NOW), room=room(), celsius=3.0, door_shut=True, odd="")
+    assert (rooms_unchecked(farm, NOW), checks_taken_back(room(), first)) == ([], [])
+    take_back_check(act(NOW), check=check)
+    assert rooms_unchecked(farm, NOW) == [room()]
+    assert not any(dict(month_of_checks(room(), farm, first)).values())
+    assert checks_taken_back(room(), first) == [check]
+    assert checks_taken_back(room(), first.replace(month=first.month % 12 + 1)) == []
 
 
 def test_a_harvest_that_came_warm_is_older_than_one_that_came_cold(farm):

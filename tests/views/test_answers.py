@@ -7,6 +7,7 @@ from uuid import UUID, uuid4
 import pytest
 from django.utils import timezone
 
+from inventory.actions.movements import take_out
 from inventory.actions.tags import make_tags
 from inventory.actions.temperatures import record_readings
 from inventory.models import (
@@ -141,6 +142,81 @@ def test_a_probe_and_a_check_answer(signed_in):
     )
     checked = post(signed_in, f"{room()}/check", temperature="3.4", door_shut="yes")
     assert "✓ Cold room checked, 3.4 °C. Another check today replaces it." in told(checked)
+
+
+def test_a_paper_log_answers_and_goes_whole(signed_in, farm):
+    builders.sign_in(signed_in, builders.make_crew())
+    day = (timezone.now() - timedelta(days=1)).astimezone(farm.zone)
+    lines = f"{day:%Y-%m-%d} 06:30 3.5\n{day:%Y-%m-%d} 12:30 4\n{day:%Y-%m-%d} 13:30 95"
+    page = post(signed_in, f"{room()}/paper", lines=lines)
+    assert "✓ Paper log of Cold room: 2 new, 0 known already, 1 set aside. </b>" in told(page)
+    undone = post(signed_in, undo_of(page))
+    assert "↶ Undone: Paper log of Cold room" in told(undone)
+    assert undo_of(undone) == ""
+    assert text(undone).count("taken back by Ben") == 3
+    assert set(Reading.objects.values_list("set_aside", flat=True)) == {"wrong"}
+
+
+def test_a_paper_log_that_held_nothing_new_has_no_undo(signed_in, farm):
+    day = (timezone.now() - timedelta(days=1)).astimezone(farm.zone)
+    pages = [post(signed_in, f"{room()}/paper", lines=f"{day:%Y-%m-%d} 06:30 3") for _ in range(2)]
+    assert [undo_of(page) != "" for page in pages] == [True, False]
+
+
+def test_a_probe_is_taken_back_and_its_page_says_by_whom(signed_in):
+    builders.sign_in(signed_in, builders.make_crew())
+    lot = make_lot(at=timezone.now() - timedelta(minutes=5), pulp_c=None)
+    undone = post(
+        signed_in, undo_of(post(signed_in, f"/intake/{lot.intake_id}/probe", pulp_c="12"))
+    )
+    assert "↶ Undone: 12 °C inside written" in told(undone)
+    assert undo_of(undone) == ""
+    assert re.search(r"12 °C · Ben – taken back by Ben", text(undone))
+
+
+def test_a_check_is_taken_back_and_the_month_says_by_whom(signed_in):
+    builders.sign_in(signed_in, builders.make_crew())
+    undone = post(
+        signed_in,
+        undo_of(post(signed_in, f"{room()}/check", temperature="3.4", door_shut="yes")),
+    )
+    assert "↶ Undone: Cold room checked, 3.4 °C </b>" in told(undone)
+    assert undo_of(undone) == ""
+    assert re.search(r"3\.4 °C · Ben \d\d:\d\d – taken back by Ben", text(undone))
+    assert Reading.objects.get().set_aside == "wrong"
+    assert "door ✓" not in text(undone)
+
+
+def test_a_check_that_another_replaced_has_no_undo_until_that_one_is_taken_back(signed_in):
+    first, second = (
+        post(signed_in, f"{room()}/check", temperature=celsius, door_shut="yes")
+        for celsius in ("3.4", "3.6")
+    )
+    where, undo = first.redirect_chain[-1][0], undo_of(first)
+    assert undo_of(signed_in.get(where)) == ""
+    assert signed_in.post(undo, {"entry": uuid4()}).status_code == 409
+    post(signed_in, undo_of(second))
+    assert undo_of(signed_in.get(where)) == undo
+
+
+def test_a_check_whose_crate_was_moved_since_has_no_undo(signed_in):
+    lot = make_lot(at=timezone.now() - timedelta(days=5))
+    sent = {"temperature": "3", "door_shut": "yes", "asked": lot.pk, "good": "fine"}
+    where = post(signed_in, f"{room()}/check", **sent).redirect_chain[-1][0]
+    undo = undo_of(signed_in.get(where))
+    moved = post(signed_in, f"/L/{lot.pk}/move", position=place("A2").pk)
+    assert undo_of(signed_in.get(where)) == ""
+    post(signed_in, re.search(r'action="(/undo/[^"]+)"', text(moved))[1])
+    assert undo_of(signed_in.get(where)) == undo != ""
+
+
+def test_a_check_kept_without_its_crate_has_its_undo_beside_it(signed_in):
+    lot = make_lot(at=timezone.now() - timedelta(days=5))
+    take_out(act(timezone.now()), lot=lot.pk, portion="all", purpose="own use")
+    sent = {"temperature": "3", "door_shut": "yes", "asked": lot.pk, "good": "early"}
+    page = post(signed_in, f"{room()}/check", **sent)
+    assert "The check is kept, but not what you said of the crate" in text(page)
+    assert undo_of(page).startswith("/check/")
 
 
 def test_the_owners_lists_say_what_was_set(signed_in):

@@ -58,7 +58,8 @@ def test_a_paper_log_is_typed_in_bulk(signed_in):
     today = timezone.now().astimezone(builders.Farm.objects.get().zone).date()
     lines = "\n".join(f"{today - timedelta(days=day)} 06:30 3,5" for day in range(1, 6))
     for expected in ("5 new", "0 new, 5 known already"):
-        page = signed_in.post(room_path("paper"), {"entry": uuid4(), "lines": lines})
+        sent = {"entry": uuid4(), "lines": lines}
+        page = signed_in.post(room_path("paper"), sent, follow=True)
         assert expected in page.content.decode()
     bad = signed_in.post(room_path("paper"), {"entry": uuid4(), "lines": f"{lines}\nyesterday 3"})
     assert bad.status_code == 422
