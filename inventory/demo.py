@@ -13,7 +13,7 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Q
 
-from inventory.actions import intakes, movements, pulls, quality, reshape
+from inventory.actions import intakes, movements, orders, quality, reshape
 from inventory.actions.setup import Shelving, set_up_farm
 from inventory.actions.temperatures import check_room, close_alarm, record_readings
 from inventory.ledger.book import Act
@@ -32,6 +32,7 @@ from inventory.models import (
     Source,
 )
 from inventory.queries.alarms import open_alarms
+from inventory.queries.book import Wanted, plan_book, read_book
 from inventory.queries.crates import Crate, crates_here
 from inventory.queries.rooms import places_for
 from inventory.rotation import Worklist
@@ -54,13 +55,26 @@ _HARVESTS: dict[str, tuple[str, int | str, int, str, tuple[int, ...]]] = {
     "tomato-ripe": ("kg", 8, 2, "Tunnel 2", (0, 4)),
 }
 _ORDERS = {
-    "Lantern House, Tamberlow": (
-        5,
-        {"kale": 24, "lettuce-romaine": 30, "salad-mix": 3, "carrot-topped": 15},
-    ),
-    "Tamberlow Inn": (4, {"kale": 18, "spinach": 6, "beet-topped": 12, "basil": 7, "apple": 18}),
-    "Brindle Kitchen": (3, {"kale": 12, "carrot-bunched": 18, "tomato-ripe": 8, "salad-mix": 2}),
-}
+    "Lantern House, Tamberlow": {
+        "kale": 24, "lettuce-romaine": 30, "salad-mix": 3, "carrot-topped": 15,
+    },
+    "Tamberlow Inn": {"kale": 18, "spinach": 6, "beet-topped": 12, "basil": 7, "apple": 18},
+    "Brindle Kitchen": {"kale": 12, "carrot-bunched": 18, "tomato-ripe": 8, "salad-mix": 2},
+}  # fmt: skip
+_BUYERS: dict[str, dict[str, object]] = {
+    "Lantern House, Tamberlow": {
+        "minimum_days": 5, "delivery_days": "3", "by_time": time(11), "freshest": True,
+        "address": "2 Lantern Row, Tamberlow", "telephone": "555-0142",
+    },
+    "Tamberlow Inn": {
+        "minimum_days": 4, "delivery_days": "13", "by_time": time(9), "cut_off_days": 1,
+        "address": "1 Market Cross, Tamberlow", "telephone": "555-0117",
+    },
+    "Brindle Kitchen": {
+        "minimum_days": 3, "delivery_days": "3", "by_time": time(10, 30), "fridge_c": Decimal(4),
+        "address": "Mill Lane, Brindle", "telephone": "555-0163",
+    },
+}  # fmt: skip
 _TO_MARKET = {
     "lettuce-romaine": 5, "kale": 4, "carrot-bunched": 3, "salad-mix": 4, "tomato-ripe": 3,
     "spinach": 1, "beet-topped": 1,
@@ -123,6 +137,7 @@ def load_demo(now: datetime, password: str) -> None:
         first = season.now.astimezone(season.farm.zone).date() - timedelta(weeks=WEEKS)
         today = season.now.astimezone(season.farm.zone).date()
         _temperatures(season)
+        _say_orders(season, first)
         for offset in range((today - first).days):
             _one_day(season, first + timedelta(days=offset))
         _checks(season, today)
@@ -167,8 +182,8 @@ def _furnish(season: Season) -> None:
     Container.objects.create(name="Bulb crate", tare_kg=Decimal("1.9"))
     Container.objects.create(name="Waxed carton", tare_kg=Decimal("0.8"))
     Outlet.objects.filter(name="Market").update(name=_MARKET, own_grown_only=True)
-    for name, (minimum, _) in _ORDERS.items():
-        Outlet.objects.create(name=name, minimum_days=minimum)
+    for name, known in _BUYERS.items():
+        Outlet.objects.create(name=name, **known)
     Outlet.objects.create(name="Farm stand", kind=Outlet.Kind.STAND)
     Position.objects.filter(rack="A", shelf=3).update(cold_spot=True)
 
@@ -210,8 +225,7 @@ def _one_day(season: Season, day: date) -> None:
         _delivery(season, day)
         _sort_beets(season, day)
     if weekday == 3:
-        for name, (_, wanted) in _ORDERS.items():
-            _order(season, _at(season, day, 13), name, wanted)
+        _get_orders(season, _at(season, day, 13))
     if weekday == 5:
         _load_market(season, _at(season, day, 5), _TO_MARKET)
         _close_market(season, _at(season, day, 14))
@@ -276,7 +290,7 @@ def _sort_beets(season: Season, day: date) -> None:
     """One Tuesday a crate smells of a bad root: sorted into firsts, seconds, culls and loss."""
     at = _at(season, day, 15)
     beets = season.crates(at, crop=season.crop("beet-topped"), held=False)
-    beets = [crate for crate in beets if crate.lot.quantity == 15 and not crate.promised][:2]
+    beets = [crate for crate in beets if crate.lot.quantity == 15][:2]
     if day.isocalendar().week % 4 or len(beets) < 2:
         return
     reshape.resort_lots(
@@ -290,18 +304,40 @@ def _sort_beets(season: Season, day: date) -> None:
     )
 
 
-def _order(season: Season, at: datetime, name: str, wanted: dict[str, int]) -> None:
-    lines = [
-        pulls.Wanted(crop := season.crop(key), crop.unit, Decimal(quantity))
+def _say_orders(season: Season, first: date) -> None:
+    """Three kitchens order the same every Thursday."""
+    thursday = first + timedelta(days=(3 - first.weekday()) % 7)
+    for name, wanted in _ORDERS.items():
+        orders.say_order(
+            season.act("Wren", _at(season, first, 9)),
+            outlet=Outlet.objects.get(name=name),
+            lines=_wanted(season, wanted),
+            due=thursday,
+            repeats=True,
+        )
+
+
+def _wanted(season: Season, wanted: dict[str, int]) -> list[Wanted]:
+    return [
+        Wanted(crop := season.crop(key), crop.unit, Decimal(quantity))
         for key, quantity in wanted.items()
     ]
-    act = season.act("Wren", at)
-    pull = pulls.open_pull(act, outlet=Outlet.objects.get(name=name), lines=lines)
-    pulls.plan_pull(pull, season.farm, at)
-    for line in pull.lines.all():
-        for take in line.takes.all():
-            pulls.take_promised(season.act("Wren", at), take=take)
-    pulls.close_pull(act, pull=pull)
+
+
+def _get_orders(season: Season, at: datetime) -> None:
+    """Get what is due on a day together, and send it off."""
+    day = at.astimezone(season.farm.zone).date()
+    for order in read_book(season.farm, at):
+        if order.due == day:
+            plan = plan_book(season.farm, at, {line.crop.pk for line in order.lines})
+            for take in plan.of(order.id):
+                orders.take_for_order(
+                    season.act("Wren", at),
+                    order=order.id,
+                    lot=take.crate.code,
+                    quantity=take.quantity,
+                )
+            orders.close_order(season.act("Wren", at), order=order.id)
 
 
 def _load_market(season: Season, at: datetime, load: dict[str, int]) -> None:
@@ -310,7 +346,7 @@ def _load_market(season: Season, at: datetime, load: dict[str, int]) -> None:
         fit = [
             crate
             for crate in season.crates(at, crop=season.crop(key), state="in place", held=False)
-            if crate.is_fit and not crate.promised
+            if crate.is_fit
         ]
         for crate in fit[:crates]:
             movements.take_out(
@@ -381,15 +417,31 @@ def _today(season: Season, today: date) -> None:
     _looked_at(season, now - timedelta(hours=1))
     _close_alarm(season, now - timedelta(days=6))
     _load_market(season, now - timedelta(minutes=50), {"carrot-bunched": 1, "salad-mix": 1})
-    pull = pulls.open_pull(
+    _orders_of_today(season, now)
+
+
+def _orders_of_today(season: Season, now: datetime) -> None:
+    """One due today that will lack something; one for the day after, changed since."""
+    today = now.astimezone(season.farm.zone).date()
+    orders.say_order(
         season.act(OWNER, now - timedelta(minutes=30)),
         outlet=Outlet.objects.get(name="Lantern House, Tamberlow"),
-        lines=[
-            pulls.Wanted(season.crop("kale"), "bunch", Decimal(30)),
-            pulls.Wanted(season.crop("beet-topped"), "kg", Decimal(10)),
-        ],
+        lines=_wanted(season, {"kale": 30, "beet-topped": 10, "basil": 60}),
+        due=today,
     )
-    pulls.plan_pull(pull, season.farm, now)
+    later = season.act(OWNER, now - timedelta(hours=20))
+    orders.say_order(
+        later,
+        outlet=Outlet.objects.get(name="Brindle Kitchen"),
+        lines=_wanted(season, {"salad-mix": 2, "kale": 12}),
+        due=today + timedelta(days=1),
+    )
+    orders.change_order(
+        season.act(OWNER, now - timedelta(hours=2)),
+        order=later.id,
+        lines=_wanted(season, {"salad-mix": 4, "kale": 12}),
+        due=today + timedelta(days=1),
+    )
 
 
 def _forgotten(season: Season, at: datetime) -> None:

@@ -11,17 +11,17 @@ from inventory.models import (
     Crop,
     Intake,
     Lot,
+    Order,
     Person,
     Phone,
     Position,
     ProbeReading,
-    Pull,
-    PullTake,
     Reading,
     Room,
     RoomCheck,
     Sensor,
     Tag,
+    Take,
     TemperatureFile,
 )
 from inventory.queries.alarms import open_alarms
@@ -52,7 +52,7 @@ def pages(at: datetime) -> dict[str, list[tuple]]:
         "intake": _keys(Intake), "correct": _keys(Intake), "crate": lots,
         "do": [(*code, doing) for code in one_of_each for doing in DOINGS],
         "several": [(doing,) for doing in TASKS], "place": places, "count-place": places,
-        "done": _keys(Action), "pull": _keys(Pull), "temperature-file": _keys(TemperatureFile),
+        "done": _keys(Action), "pull": _keys(Order), "temperature-file": _keys(TemperatureFile),
         "week-of": [("2026-06-10",), ("2026-06-17",)],
         "room": rooms, "paper-log": rooms, "file-upload": rooms, "check": rooms, "log-csv": rooms,
         "checks": [(*room, f"{month:%Y-%m}") for room in rooms for month in checks]
@@ -68,7 +68,7 @@ def pages(at: datetime) -> dict[str, list[tuple]]:
 
 def posts() -> dict[str, list[tuple]]:
     """What only takes a form, about everything that is there."""
-    intakes, pulls, takes = _keys(Intake), _keys(Pull), _keys(PullTake)
+    intakes, pulls, takes = _keys(Intake), _keys(Order), _keys(Take)
     tags, files, crops = _keys(Tag), _keys(TemperatureFile), _keys(_in_use(Crop))
     return {
         "sign-out": [()], "print-labels": [()], "scan-read": [()], "case": [()],

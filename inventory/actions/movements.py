@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import (
@@ -15,7 +16,7 @@ from inventory.ledger.book import (
     recorded,
 )
 from inventory.ledger.fold import Outing
-from inventory.models import Action, FirstInLine, Lot, Movement, Outlet, Parentage, Position, Pull
+from inventory.models import Action, FirstInLine, Lot, Movement, Outlet, Parentage, Position
 from inventory.queries.crates import with_life
 from inventory.queries.dates import is_past_use_by
 from inventory.queries.first import who_goes_first
@@ -113,12 +114,12 @@ def take_from(
     outlet: Outlet | None,
     to: str = "",
     out_of_reach: str = "",
-    order: Pull | None = None,
+    order: UUID | None = None,
 ) -> None:
     """Write the outgoing entry of one locked crate, and which should have gone before it.
 
     All of it makes the crate `out`. out_of_reach: a crate that somebody says can't be got at.
-    order: what it was promised to.
+    order: what it is for.
 
     Raises Refused("outlet-refuses", "to-whom", "not-positive", "too-fine", "not-whole"),
     Conflict("not-here", "past-use-by", "held", "more-than-there").

@@ -1,10 +1,11 @@
 """Taking back an action by reversing its entries; nothing is ever erased."""
 
 from inventory.actions.intakes import restore_intake
+from inventory.actions.orders import take_back_entry
 from inventory.actions.tags import take_back_tags
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import Book, recorded
-from inventory.models import Action, Movement
+from inventory.models import Action, Movement, OrderEntry
 from inventory.queries.ledger import blocking_action, may_undo
 
 
@@ -35,6 +36,9 @@ def undo(book: Book, *, action: Action) -> None:
     book.action.undoes = action
     book.action.save(update_fields=["undoes"])
     _restore_facts(action)
+    entry = OrderEntry.objects.filter(action=action).first()
+    if entry is not None:
+        take_back_entry(entry, book.act)
     for movement in action.movements.order_by("-number"):
         book.write(
             locked[movement.lot_id],

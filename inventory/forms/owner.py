@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import NON_FIELD_ERRORS
+from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext_lazy as _
 
 from inventory.actions.owner import add_place, save_row
@@ -160,24 +161,69 @@ class ContainerForm(OwnerForm):
         labels = {"in_use": _("In use")}
 
 
+class WeekdaysField(forms.MultipleChoiceField):
+    """Days of the week, kept as the digits of their numbers; 0 is Monday."""
+
+    widget = forms.CheckboxSelectMultiple
+
+    def __init__(self, **kwargs: Any) -> None:
+        days = [(str(day), name) for day, name in WEEKDAYS.items()]
+        super().__init__(choices=days, **kwargs)
+
+    def prepare_value(self, value: Any) -> Any:
+        return list(value) if isinstance(value, str) else value
+
+    def clean(self, value: Any) -> str:
+        return "".join(sorted(super().clean(value)))
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return sorted(initial or "") != sorted(data or [])
+
+
 class OutletForm(OwnerForm):
     name = WordsField(label=_("Name"), max_length=80)
+    delivery_days = WeekdaysField(label=_("Delivery days"), required=False)
+    by_time = forms.TimeField(
+        label=_("There by what time"), required=False,
+        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+        error_messages={"invalid": _("Type a time like 9:30.")},
+    )  # fmt: skip
+    cut_off_days = NumberField(
+        label=_("How many days before must they order?"),
+        required=False, whole=True, least=0, most=30,
+    )  # fmt: skip
     minimum_days = NumberField(
-        label=_("Days it must still keep there"), whole=True, least=0, most=60
+        label=_("Days it must still keep there (empty: until their next delivery)"),
+        required=False, whole=True, least=0, most=60,
+    )  # fmt: skip
+    fridge_c = TemperatureField(
+        label=_("Their fridge (empty: not known, reckoned warm)"), required=False
     )
-    fridge_c = TemperatureField(label=_("Their fridge"))
+    way_hours = NumberField(
+        label=_("Hours without cold on the way"), required=False, least=0, most=24
+    )
+    address = WordsField(label=_("Address"), max_length=160, required=False)
+    telephone = WordsField(label=_("Telephone"), max_length=30, required=False)
 
     class Meta:
         model = Outlet
         fields = [
-            "name", "kind", "own_grown_only", "organic_only", "minimum_days", "fridge_c", "in_use"
+            "name", "kind", "delivery_days", "by_time", "cut_off_days", "own_grown_only",
+            "organic_only", "whole_crates", "one_more", "freshest", "minimum_days", "fridge_c",
+            "way_hours", "address", "telephone", "in_use",
         ]  # fmt: skip
         labels = {
             "kind": _("Kind"),
+            "whole_crates": _("Takes whole crates only"),
+            "one_more": _("Of whole crates rather one too many than too little"),
+            "freshest": _("Gets the freshest"),
             "own_grown_only": _("Takes only what we grew ourselves"),
             "organic_only": _("Takes only organic"),
             "in_use": _("In use"),
         }
+
+    def clean_way_hours(self) -> Decimal:
+        return self.cleaned_data["way_hours"] or Decimal(0)
 
 
 class RoomForm(OwnerForm):

@@ -41,7 +41,8 @@ class Life:
     many of them when somebody last looked. frozen_h: hours at or below freezing since
     somebody last looked; frozen_ever: whether there were any at all; freezing_assumed: at or
     below an assumed freezing point, since none is published. said_gone: whoever looked last
-    found it no longer good.
+    found it no longer good. speed: days at the best temperature that a day here uses; hurts: the
+    share of the days to injury that it does.
     """
 
     used: float
@@ -63,6 +64,8 @@ class Life:
     frozen_ever: bool
     freezing_assumed: bool
     said_gone: bool
+    speed: float = 1.0
+    hurts: float = 0.0
 
     @property
     def flag(self) -> str:
@@ -160,6 +163,8 @@ class Clocks:
             frozen_ever=self._frozen_h(code, now, looked=False) > 0,
             freezing_assumed=reference.freezing_c is None,
             said_gone=self._said_gone(record),
+            speed=speed,
+            hurts=self._speed_here(record.crop_id, room_id, "injury", now),
         )
 
     def _sums_looked_at(self, record: Record) -> Sums | None:

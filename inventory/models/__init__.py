@@ -1,5 +1,6 @@
 """Tables and their constraints; no workflow. Rows of the ledger are never edited or deleted."""
 
+from inventory.models.buyers import Outlet, StandingLine, StandingOrder
 from inventory.models.codes import Code
 from inventory.models.counts import CountRound, CountSeen
 from inventory.models.crops import CaseKind, Container, Crop, Source
@@ -7,9 +8,9 @@ from inventory.models.farm import Farm
 from inventory.models.labels import LabelAddress, LabelPrint, Tag, TagBinding
 from inventory.models.ledger import Action, Change, FinalAction, FirstInLine, Movement
 from inventory.models.lots import Intake, Lot, Parentage
+from inventory.models.orders import Lease, NotThere, Order, OrderEntry, OrderLine, Take
 from inventory.models.people import Guess, Person, Phone
 from inventory.models.places import Position, Room, RoomTarget
-from inventory.models.pulls import Outlet, Pull, PullLine, PullTake
 from inventory.models.temperatures import (
     AlarmClosing,
     AlarmMail,
@@ -40,9 +41,14 @@ __all__ = [
     "Intake",
     "LabelAddress",
     "LabelPrint",
+    "Lease",
     "LogChange",
     "Lot",
     "Movement",
+    "NotThere",
+    "Order",
+    "OrderEntry",
+    "OrderLine",
     "Outlet",
     "PaperLog",
     "Parentage",
@@ -50,16 +56,16 @@ __all__ = [
     "Phone",
     "Position",
     "ProbeReading",
-    "Pull",
-    "PullLine",
-    "PullTake",
     "Reading",
     "Room",
     "RoomCheck",
     "RoomTarget",
     "Sensor",
     "Source",
+    "StandingLine",
+    "StandingOrder",
     "Tag",
     "TagBinding",
+    "Take",
     "TemperatureFile",
 ]

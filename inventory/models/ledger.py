@@ -29,6 +29,7 @@ class Action(models.Model):
         UNDO = "undo", _("undone")
         TAG = "tag", _("tagged")
         CHANGE = "change", _("set by the owner")
+        ORDER = "order", _("order")
 
     id = models.UUIDField(primary_key=True)
     kind = models.CharField(max_length=10, choices=Kind)
@@ -194,7 +195,7 @@ class FirstInLine(models.Model):
     class WhyNot(models.TextChoices):
         REFUSED = "refused", _("the buyer does not take its kind")
         TOO_OLD = "too old", _("it would not keep long enough there")
-        PROMISED = "promised", _("it is promised to another order")
+        PROMISED = "promised", _("it is planned for another order")
 
     movement = models.OneToOneField(Movement, models.PROTECT, related_name="first_in_line")
     first = models.ForeignKey(Lot, models.PROTECT, null=True, blank=True, related_name="passed")

@@ -6,7 +6,7 @@ from uuid import UUID
 
 from django.db.models import Q
 
-from inventory.models import Action, Crop, Outlet, Person, Phone, Pull, Reading, Room
+from inventory.models import Action, Crop, Order, Outlet, Person, Phone, Reading, Room
 
 RECENT = timedelta(minutes=10)
 
@@ -42,10 +42,10 @@ def done_just_now(
     return found.select_related("person").order_by("-recorded_at").first()
 
 
-def order_just_now(outlet: Outlet, person: Person, at: datetime) -> Pull | None:
+def order_just_now(outlet: Outlet, person: Person, at: datetime) -> Order | None:
     """Return the order this person began for a buyer, if that is recent and it is still open."""
-    begun = Pull.objects.filter(outlet=outlet, planned_by=person, closed_at__isnull=True)
-    return begun.filter(planned_at__gt=at - RECENT).order_by("-planned_at").first()
+    begun = Order.objects.filter(outlet=outlet, said_by=person, closed_at=None, cancelled_at=None)
+    return begun.filter(said_at__gt=at - RECENT).order_by("-said_at").first()
 
 
 def _typed_just_now(room: Room, person: Person, at: datetime) -> Reading | None:

@@ -1,4 +1,4 @@
-"""Crates with their life, their place in the rotation and what is promised of them."""
+"""Crates with their life and their place in the rotation."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -11,17 +11,17 @@ from django.db.models import Q, QuerySet
 
 from inventory import measures
 from inventory.codes import normalise
-from inventory.keeping import sound_days
+from inventory.keeping import rate, sound_days
 from inventory.lives.clocks import Clocks, Life
 from inventory.lives.reader import read_clocks
-from inventory.models import Farm, Lot, PullTake, TagBinding
-from inventory.models.crops import Total
+from inventory.lives.stays import STALL_C
+from inventory.models import Farm, Lot, TagBinding
+from inventory.models.buyers import UNKNOWN_FRIDGE_C
 from inventory.queries.dates import case_dates
 from inventory.rotation import Standing, Verdict, judge, rotation_key
 from inventory.rotation.fit import CrateNow, is_fit, is_sound
 from inventory.rotation.order import is_far_past, whole_days
 
-FRIDGE_C = 4.0  # a buyer's, unless told otherwise
 HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
 
 
@@ -41,7 +41,6 @@ class Crate:
     lot: Lot
     life: Life
     verdict: Verdict
-    promised: Decimal
     standing: Standing
     zone: tzinfo
     today: date
@@ -69,11 +68,6 @@ class Crate:
     def is_fit(self) -> bool:
         """Whether a plan may count on it."""
         return is_fit(self.now, self.verdict)
-
-    @property
-    def free(self) -> Decimal:
-        """What is neither promised nor gone since it was."""
-        return max(self.lot.quantity - self.promised, Decimal(0))
 
     @property
     def days_left(self) -> int:
@@ -110,19 +104,39 @@ class Crate:
         cold for the crop and nobody has published how long it stands that, days count at the
         crop's lowest safe temperature, which is not in the fridge.
         """
-        reference, life = self.lot.crop.reference, self.life
+        life = self.life
         spent = life.used, life.chill_used or 0.0
-        days = sound_days(reference, celsius, *spent)
+        return self._fridge_days(celsius, self.today, *spent)
+
+    def days_on_arrival(self, due: date, celsius: float, way_hours: float = 0.0) -> FridgeDays:
+        """Return how long it keeps in a buyer's fridge from the day it gets there. [°C, h]
+
+        Until then it stands where it is now, and way_hours without cold on the way, as on a
+        stall. Below zero days where it would not last until then.
+        """
+        reference, life = self.lot.crop.reference, self.life
+        waits = max((due - self.today).days, 0)
+        aged = waits * life.speed + way_hours / 24 * rate(reference, STALL_C)
+        used = life.used + aged / reference.base_days
+        hurt = (life.chill_used or 0.0) + waits * life.hurts
+        if used >= 1 or hurt >= 1:
+            return FridgeDays(-1, celsius, in_fridge=True)
+        return self._fridge_days(celsius, max(due, self.today), used, hurt)
+
+    def _fridge_days(self, celsius: float, since: date, used: float, hurt: float) -> FridgeDays:
+        reference = self.lot.crop.reference
+        days = sound_days(reference, celsius, used, hurt)
         in_fridge = days is not None
         if days is None:
             celsius = reference.chilling_c or celsius
-            days = sound_days(reference, celsius, *spent) or 0.0
-        last = self._within_use_by(self.today + timedelta(days=whole_days(days)))
-        return FridgeDays(max((last - self.today).days, 0), celsius, in_fridge)
+            days = sound_days(reference, celsius, used, hurt) or 0.0
+        last = self._within_use_by(since + timedelta(days=whole_days(days)))
+        least = 0 if since == self.today else -1
+        return FridgeDays(max((last - since).days, least), celsius, in_fridge)
 
     @property
     def in_a_fridge(self) -> FridgeDays:
-        return self.fridge_days(FRIDGE_C)
+        return self.fridge_days(UNKNOWN_FRIDGE_C)
 
     @property
     def chill_percent(self) -> int:
@@ -161,7 +175,6 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
     """Return these lots as crates, with the life they have at a moment."""
     lots = list(lots)
     clocks = read_clocks(lots, farm)
-    promised = promised_by_lot()
     dates = case_dates(lots)
     today = at.astimezone(farm.zone).date()
     crates = []
@@ -186,7 +199,6 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
                 lot=lot,
                 life=life,
                 verdict=verdict,
-                promised=promised.get(lot.pk, Decimal(0)),
                 standing=standing,
                 zone=farm.zone,
                 today=today,
@@ -225,12 +237,6 @@ def by_tail(tail: str, farm: Farm, at: datetime) -> list[Crate]:
     tail = normalise(tail)
     tagged = TagBinding.objects.filter(taken_off_at__isnull=True, tag__code__text__endswith=tail)
     return crates_here(farm, at, Q(code__text__endswith=tail) | Q(pk__in=tagged.values("lot")))
-
-
-def promised_by_lot() -> dict[str, Decimal]:
-    """Return how much of each crate is promised to a pull that is still open."""
-    rows = PullTake.objects.open().values_list("lot_id").annotate(total=Total("quantity"))
-    return dict(rows.order_by())
 
 
 def totals(pairs: Iterable[tuple[str, Decimal]], weight_unit: str) -> list[tuple[str, Decimal]]:

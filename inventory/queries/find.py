@@ -9,7 +9,8 @@ from decimal import Decimal
 from typing import TypeVar
 
 from inventory.codes import is_tail
-from inventory.models import Crop, Farm, Movement, Outlet, Position, Pull, Room, Source
+from inventory.models import Crop, Farm, Movement, Outlet, Position, Room, Source
+from inventory.queries.book import BookOrder, read_book
 from inventory.queries.crates import Crate, by_tail, crates_here, totals
 from inventory.queries.crops import crop_names, folded
 from inventory.queries.tags import Hanging, tags_ending
@@ -48,7 +49,7 @@ class Buyer:
     """A buyer, its orders that are open, and what went to it lately, latest first."""
 
     outlet: Outlet
-    orders: list[Pull]
+    orders: list[BookOrder]
     gone: list[Movement]
 
 
@@ -85,10 +86,14 @@ def find(typed: str, farm: Farm, at: datetime) -> Found:
         by_code=by_tail(typed, farm, at) if is_tail(typed) else [],
         tags=tags_ending(typed) if is_tail(typed) else [],
         in_house=_in_house(typed, farm, at),
-        buyers=[_buyer(outlet, at) for outlet in _named(Outlet.objects.filter(in_use=True), typed)],
+        buyers=[_buyer(outlet, farm, at) for outlet in _buyers_named(typed)],
         places=[place for place in Position.objects.all() if is_label(typed, place)],
         rooms=_named(Room.objects.all(), typed),
     )
+
+
+def _buyers_named(typed: str) -> list[Outlet]:
+    return _named(Outlet.objects.filter(in_use=True), typed)
 
 
 def matches(typed: str, name: str) -> bool:
@@ -178,7 +183,7 @@ def _total(crates: Iterable[Crate], farm: Farm) -> list[tuple[str, Decimal]]:
     return totals(((crate.lot.unit, crate.lot.quantity) for crate in crates), farm.weight_unit)
 
 
-def _buyer(outlet: Outlet, at: datetime) -> Buyer:
+def _buyer(outlet: Outlet, farm: Farm, at: datetime) -> Buyer:
     gone = (
         Movement.objects.filter(
             kind=Movement.Kind.OUT,
@@ -189,6 +194,5 @@ def _buyer(outlet: Outlet, at: datetime) -> Buyer:
         .select_related("lot__crop", "lot__intake")
         .order_by("-occurred_at", "-pk")
     )
-    orders = Pull.objects.filter(outlet=outlet, closed_at__isnull=True)
-    orders = orders.prefetch_related("lines__crop")
-    return Buyer(outlet, list(orders), list(gone[:MOST_GONE]))
+    orders = [order for order in read_book(farm, at) if order.outlet == outlet]
+    return Buyer(outlet, orders, list(gone[:MOST_GONE]))

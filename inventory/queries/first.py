@@ -1,13 +1,13 @@
 """Which crate should go first, as the rule sees it at a moment."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from datetime import datetime
+from uuid import UUID
 
-from django.db.models import Q
-
-from inventory.models import Farm, FirstInLine, Lot, Outlet, Pull, PullTake
-from inventory.queries.crates import Crate, crates_here, one_crate
+from inventory.models import Farm, FirstInLine, Lot, Outlet
+from inventory.queries.book import BookPlan, plan_book
+from inventory.queries.crates import Crate, one_crate
 
 WhyNot = FirstInLine.WhyNot
 
@@ -28,7 +28,7 @@ def who_goes_first(
     farm: Farm,
     at: datetime,
     out_of_reach: str = "",
-    order: Pull | None = None,
+    order: UUID | None = None,
 ) -> Ahead | None:
     """Return which crate should go before this one, None where it is itself the first.
 
@@ -36,18 +36,18 @@ def who_goes_first(
     counts that would do for this buyer and can be reached; if there is none, the first that
     would do, else the first of all, with why it would not. at: when it was taken; what came in
     later passes nobody, what has left since is not known any more. order: what it is taken for;
-    crates promised to the same go as well, and are not passed by being fetched later.
+    crates planned for the same go as well, and are not passed by being fetched later.
     """
     taken = one_crate(lot.pk, farm, at)
-    alike = Q(crop=lot.crop, unit=lot.unit, state=Lot.State.IN_PLACE, held=False)
-    go_too = PullTake.objects.open().filter(line__pull=order).values("lot_id")
-    was_here = Q(intake__arrived_at__lte=at) | Q(intake=None)
-    others = crates_here(farm, at, alike & was_here & ~Q(pk=lot.pk) & ~Q(pk__in=go_too))
-    ahead = [crate for crate in others if taken and crate.is_fit and crate.key < taken.key]
+    plan = plan_book(farm, at, {lot.crop_id})
+    go_too = {lot.pk, *(take.crate.code for take in plan.of(order))} if order else {lot.pk}
+    was_here = [crate for crate in _alike(plan, lot) if _was_here(crate, at)]
+    others = [crate for crate in was_here if crate.code not in go_too]
+    ahead = [crate for crate in others if taken and crate.key < taken.key]
     if taken is None or not ahead:
         return None
-    lost = set(PullTake.objects.not_found().values_list("lot_id", flat=True)) | {out_of_reach}
-    found = [_ahead(crate, taken, outlet, crate.code not in lost) for crate in ahead]
+    lost = {crate.code for crate in plan.lost} | {out_of_reach}
+    found = [_ahead(crate, taken, outlet, plan, crate.code not in lost) for crate in ahead]
     wanted: list[Callable[[Ahead], bool]] = [
         lambda one: not one.why_not and one.reachable,
         lambda one: not one.why_not,
@@ -56,17 +56,51 @@ def who_goes_first(
     return next(one for fits in wanted for one in found if fits(one))
 
 
-def _ahead(crate: Crate, taken: Crate, outlet: Outlet | None, reachable: bool) -> Ahead:
+def _alike(plan: BookPlan, lot: Lot) -> list[Crate]:
+    fit = [crate for crate in (*plan.crates, *plan.lost) if crate.lot.unit == lot.unit]
+    return sorted(fit, key=lambda crate: crate.key)
+
+
+def _was_here(crate: Crate, at: datetime) -> bool:
+    return crate.lot.intake is None or crate.lot.intake.arrived_at <= at
+
+
+def _ahead(
+    crate: Crate, taken: Crate, outlet: Outlet | None, plan: BookPlan, reachable: bool
+) -> Ahead:
     apart = taken.standing.days_left - crate.standing.days_left
-    return Ahead(crate.lot, apart, _why_not(crate, outlet), reachable)
+    return Ahead(crate.lot, apart, _why_not(crate, outlet, plan), reachable)
 
 
-def _why_not(crate: Crate, outlet: Outlet | None) -> str:
-    if crate.free <= 0:
+def _why_not(crate: Crate, outlet: Outlet | None, plan: BookPlan) -> str:
+    if plan.free.get(crate.code, 1) <= 0:
         return WhyNot.PROMISED
     if outlet is None:
         return ""
     if crate.lot.tags & outlet.refused_tags:
         return WhyNot.REFUSED
-    too_old = crate.fridge_days(float(outlet.fridge_c)).days < outlet.minimum_days
+    too_old = crate.fridge_days(outlet.fridge).days < outlet.days_wanted(crate.today)
     return WhyNot.TOO_OLD if too_old else ""
+
+
+def older_first(
+    crate: Crate,
+    farm: Farm,
+    at: datetime,
+    go_too: Collection[str] = (),
+    order: UUID | None = None,
+) -> Crate | None:
+    """Return a crate of the crop that should go before this one, if it matters by a day.
+
+    Only one that can be reached counts: in place, fit, not held, not planned for an order.
+    go_too: the codes of crates that are taken with it. order: what it is taken for; those planned
+    for the same count as well.
+    """
+    plan = plan_book(farm, at, {crate.lot.crop_id})
+    own = {take.crate.code for take in plan.of(order)} if order else set()
+    for other in plan.crates:
+        sooner = other.standing.days_left < crate.standing.days_left
+        could = plan.free[other.code] > 0 or other.code in own
+        if could and sooner and other.code not in {crate.code, *go_too}:
+            return other
+    return None

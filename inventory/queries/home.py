@@ -1,21 +1,19 @@
 """The home page: what goes first, what to look at, what came in, what is out at market."""
 
 from collections import defaultdict
-from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
-
-from django.db.models import Q
 
 from inventory import measures
 from inventory.keeping.cooling import Cooling
 from inventory.ledger.outings import AtMarket, read_at_market
 from inventory.lives.reader import coolings_of
-from inventory.models import Crop, Farm, Intake, Lot, Pull, PullTake
+from inventory.models import Crop, Farm, Intake, Lot
+from inventory.queries.book import BookOrder, lost_crates
 from inventory.queries.crates import Crate, crates_here, totals
 from inventory.queries.days import day_bounds
-from inventory.queries.pulls import half_done
+from inventory.queries.orders import half_got
 from inventory.rotation import Worklist
 
 
@@ -70,7 +68,7 @@ class Rotation:
     crops: list[CropInRoom]
     came_in: list[CameIn]
     at_market: list[AtMarket]
-    open_pulls: list[Pull]
+    half_got: list[BookOrder]
     not_found: list[Crate]
 
 
@@ -79,7 +77,7 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
     crates = crates_here(farm, at)
     free = [crate for crate in crates if not crate.lot.held]
     free.sort(key=lambda crate: crate.life.keep_until)
-    not_found = set(PullTake.objects.not_found().values_list("lot_id", flat=True))
+    not_found = lost_crates()
     on = defaultdict(list)
     for crate in free:
         on[crate.verdict.worklist].append(crate)
@@ -94,7 +92,7 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
         came_in=_came_in(farm, at),
         at_market=read_at_market(),
         not_found=[crate for crate in crates if crate.code in not_found],
-        open_pulls=half_done(),
+        half_got=half_got(),
     )
 
 
@@ -147,20 +145,3 @@ def intakes_of_day(farm: Farm, at: datetime) -> list[Intake]:
         .prefetch_related("lots__parent_links")
         .order_by("-arrived_at")
     )
-
-
-def older_first(
-    crate: Crate, farm: Farm, at: datetime, go_too: Collection[str] = ()
-) -> Crate | None:
-    """Return a crate of the crop that should go before this one, if it matters by a day.
-
-    Only one that can be reached counts: in place, fit, not held, not promised to an order.
-    go_too: the codes of crates that are taken with it.
-    """
-    where = Q(crop=crate.lot.crop, state=Lot.State.IN_PLACE, held=False)
-    not_found = PullTake.objects.not_found().values("lot_id")
-    for other in crates_here(farm, at, where & ~Q(pk__in=not_found)):
-        sooner = other.standing.days_left < crate.standing.days_left
-        if other.is_fit and other.free > 0 and sooner and other.code not in go_too:
-            return other
-    return None

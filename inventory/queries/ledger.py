@@ -8,7 +8,7 @@ from django.db.models import Q, QuerySet
 
 from inventory import measures
 from inventory.codes import is_tail, normalise
-from inventory.models import Action, Change, Crop, Farm, Movement, Person
+from inventory.models import Action, Change, Crop, Farm, Movement, OrderEntry, Person, Take
 from inventory.queries.days import day_bounds, day_start
 
 
@@ -128,7 +128,10 @@ def may_undo(action: Action, person: Person, as_owner: bool, farm: Farm, at: dat
 
 
 def blocking_action(action: Action) -> Action | None:
-    """Return the latest standing action that touched one of its crates afterwards."""
+    """Return the latest standing action that touched one of its crates, or its order, after it."""
+    entry = OrderEntry.objects.filter(action=action).first()
+    if entry is not None:
+        return _later_on_order(entry)
     last = action.movements.order_by("-pk").values_list("pk", flat=True).first()
     lots = action.movements.values("lot_id")
     later = (
@@ -140,3 +143,18 @@ def blocking_action(action: Action) -> Action | None:
         .first()
     )
     return later.action if later else None
+
+
+def _later_on_order(entry: OrderEntry) -> Action | None:
+    """Return what was done later about an order; of its writing also what was taken for it."""
+    later = OrderEntry.objects.filter(
+        order=entry.order_id, pk__gt=entry.pk, action__undone_by__isnull=True
+    )
+    found = later.select_related("action__person").order_by("-pk").first()
+    if found is not None:
+        return found.action
+    if entry.kind != OrderEntry.Kind.SAID:
+        return None
+    takes = Take.objects.standing().filter(line__order=entry.order_id)
+    take = takes.select_related("taken__person").order_by("-pk").first()
+    return take.taken if take else None

@@ -6,9 +6,10 @@ from decimal import Decimal
 
 from inventory.ledger.fold import Outing
 from inventory.ledger.outings import out_of
-from inventory.models import Farm, Outlet, Position, Pull, PullTake, Tag
+from inventory.models import Farm, Outlet, Position, Tag, Take
+from inventory.queries.book import BookOrder, Planned, plan_book
 from inventory.queries.crates import Crate, one_crate
-from inventory.queries.home import older_first
+from inventory.queries.first import older_first
 from inventory.queries.rooms import placing_at
 from inventory.queries.tags import LeftBare, TagsOn, left_bare, tags_on
 from inventory.rotation.scans import Decision, Fact, Mode, decide
@@ -18,9 +19,9 @@ from inventory.rotation.scans import Decision, Fact, Mode, decide
 class Scan:
     """One scan: the crate or tag it met, what else bears on it, and what the rule says.
 
-    older: the crate that should go first. take: the promise to the order it fulfils. out: what
-    of the crate is out. free: the tag, where it hangs on no crate. bare: the crate still out that
-    it would come off.
+    older: the crate that should go first. order: what it is taken for; planned: what of the crate
+    the plan sends there; instead: the first crate it sends there. out: what of the crate is out.
+    free: the tag, where it hangs on no crate. bare: the crate still out that it would come off.
     """
 
     mode: Mode
@@ -31,7 +32,9 @@ class Scan:
     tags: TagsOn | None = None
     here: Position | None = None
     buyer: Outlet | None = None
-    take: PullTake | None = None
+    order: BookOrder | None = None
+    planned: Planned | None = None
+    instead: Planned | None = None
     older: Crate | None = None
     out: dict[Outing, Decimal] = field(default_factory=dict)
     free: Tag | None = None
@@ -45,7 +48,7 @@ def read_scan(
     at: datetime,
     *,
     here: Position | None = None,
-    order: Pull | None = None,
+    order: BookOrder | None = None,
     market: Outlet | None = None,
     intake: str = "",
     says_why: bool = False,
@@ -66,8 +69,8 @@ def read_scan(
     if crate is None:
         return Scan(mode, code, decide(mode, frozenset({Fact.UNKNOWN})))
     buyer = order.outlet if order else market
-    take = _promise(order, crate)
-    taken = take is None and _is_taken(order, crate)
+    planned, instead, wanted = _plan_for(order, crate, farm, at)
+    taken = planned is None and _is_taken(order, crate)
     older = older_first(crate, farm, at) if mode == Mode.MARKET else None
     out = out_of(crate.lot)
     facts = {
@@ -84,7 +87,8 @@ def read_scan(
         Fact.NO_ORDER: order is None,
         Fact.TAKEN: taken and not crate.now.is_here,
         Fact.PART_TAKEN: taken and crate.now.is_here,
-        Fact.NOT_OF_ORDER: take is None,
+        Fact.NOT_OF_ORDER: not wanted,
+        Fact.NOT_PLANNED: planned is None,
         Fact.NO_MARKET: market is None,
         Fact.REFUSED_BY_BUYER: bool(buyer and crate.lot.tags & buyer.refused_tags),
         Fact.OLDER_FIRST: older is not None,
@@ -94,7 +98,8 @@ def read_scan(
     decision = decide(mode, frozenset(fact for fact, is_so in facts.items() if is_so))
     return Scan(
         mode, crate.code, decision, crate,
-        here=here, buyer=buyer, take=take, older=older, out=out,
+        here=here, buyer=buyer, order=order, planned=planned, instead=instead, older=older,
+        out=out,
     )  # fmt: skip
 
 
@@ -124,13 +129,26 @@ def _tagging(code: str, tag: Tag | None, on: TagsOn, overruled: str) -> Scan:
     return Scan(Mode.TAG, code, decision, tag=tag, tags=on, free=free, bare=bare)
 
 
-def _promise(order: Pull | None, crate: Crate) -> PullTake | None:
+def _plan_for(
+    order: BookOrder | None, crate: Crate, farm: Farm, at: datetime
+) -> tuple[Planned | None, Planned | None, bool]:
+    """Return what of a crate is planned for an order, else which crate is, and whether any of
+    its crop is still wanted."""
     if order is None:
-        return None
-    return PullTake.objects.open().filter(line__pull=order, lot=crate.lot).first()
+        return None, None, False
+    plan = plan_book(farm, at, {crate.lot.crop_id})
+    own = [take for take in plan.of(order.id) if take.line.unit == crate.lot.unit]
+    planned = next((take for take in own if take.crate.code == crate.code), None)
+    return planned, next(iter(own), None), planned is not None or _is_wanted(order, crate)
 
 
-def _is_taken(order: Pull | None, crate: Crate) -> bool:
+def _is_wanted(order: BookOrder, crate: Crate) -> bool:
+    kind = crate.lot.crop_id, crate.lot.unit
+    return any(line.lacking and (line.crop.pk, line.unit) == kind for line in order.lines)
+
+
+def _is_taken(order: BookOrder | None, crate: Crate) -> bool:
     """Return whether some of a crate was taken for the order, and not put back by an undo."""
-    taken = PullTake.objects.filter(taken__isnull=False, taken__undone_by__isnull=True)
-    return order is not None and taken.filter(line__pull=order, lot=crate.lot).exists()
+    if order is None:
+        return False
+    return Take.objects.standing().filter(line__order=order.id, lot=crate.lot).exists()

@@ -39,7 +39,8 @@ class Fact(StrEnum):
     NO_ORDER = "no order was chosen"
     TAKEN = "it was taken for this order, and is gone"
     PART_TAKEN = "some of it was taken for this order, the rest is here"
-    NOT_OF_ORDER = "nothing of it was promised to the order"
+    NOT_OF_ORDER = "the order wants nothing more of its crop"
+    NOT_PLANNED = "another crate is planned for the order"
     NO_MARKET = "the farm has no market"
     REFUSED_BY_BUYER = "the buyer does not take its kind"
     OLDER_FIRST = "an older one should go first"
@@ -97,7 +98,7 @@ ROWS: tuple[Row, ...] = (
     *_rows(_OUT | {Mode.PUT_AWAY, Mode.DISCARD}, Answer.REFUSE, Fact.NOT_HERE),
     *_rows(_OUT, Answer.REFUSE, Fact.PAST_USE_BY, Fact.HELD, Fact.REFUSED_BY_BUYER),
     *_rows(_OUT, Answer.ASK, Fact.FAR_PAST, Fact.UNFIT),
-    *_rows([Mode.ORDER], Answer.ASK, Fact.PART_TAKEN, Fact.NOT_OF_ORDER),
+    *_rows([Mode.ORDER], Answer.ASK, Fact.PART_TAKEN, Fact.NOT_OF_ORDER, Fact.NOT_PLANNED),
     *_rows([Mode.MARKET], Answer.ASK, Fact.OLDER_FIRST),
     *_rows([Mode.PUT_AWAY], Answer.DO, Fact.STANDS_HERE),
     *_rows(_IN, Answer.WARN, Fact.HARMS, Fact.OVER_FULL),

@@ -11,7 +11,19 @@ from django.utils.html import format_html
 
 from inventory import measures
 from inventory.keeping import Reference
-from inventory.words import crates, crops, days, ledger, orders, owner, rooms, scans, tags, units
+from inventory.words import (
+    crates,
+    crops,
+    days,
+    ledger,
+    order_text,
+    orders,
+    owner,
+    rooms,
+    scans,
+    tags,
+    units,
+)
 
 register = template.Library()
 
@@ -46,6 +58,16 @@ for name, words in {
     "handbook": crops.handbook_words,
     "search_names": crops.search_names,
     "short_words": orders.short_words,
+    "order_words": orders.order_words,
+    "lacking_words": orders.lacking_words,
+    "planned_words": orders.planned_words,
+    "short_message": orders.short_message,
+    "short_sms": orders.short_sms,
+    "asked_words": orders.asked_words,
+    "wanted_words": orders.wanted_words,
+    "doubt_words": order_text.doubt_words,
+    "hour": orders.hour_words,
+    "unit_name": units.unit_name,
     "fridge_caution": orders.fridge_caution,
     "freezing_words": crates.freezing_words,
     "fridge_words": crates.fridge_words,

@@ -19,6 +19,7 @@ from inventory.ledger.book import Act
 from inventory.ledger.outings import out_of
 from inventory.models import Action, Lot, Tag
 from inventory.queries.again import Like
+from inventory.queries.book import planned_of
 from inventory.queries.crates import Crate, crates_here, one_crate
 from inventory.queries.neighbours import said_before
 from inventory.queries.rooms import places_for, placing_at
@@ -188,6 +189,7 @@ def crate(request: FarmRequest, code: str) -> HttpResponse:
         "crate": found,
         "doings": possible(found, request.user.is_owner),
         "out": out_of(lot),
+        "planned": planned_of([found], request.farm, timezone.now())[found.code],
         "harm": spot and placing_at(lot.crop, spot).harm,
         "reference": lot.crop.reference,
         **_whereabouts(found),
@@ -240,6 +242,7 @@ def do(request: FarmRequest, code: str, doing: str) -> HttpResponse:
         choices=choices,
         company=said_before([found.lot.crop], choices) if doing == Doing.MOVE else {},
         mind=_to_mind(request, found) if doing == Doing.TAKE_OUT else "",
+        planned=planned_of([found], request.farm, timezone.now())[found.code],
     )
 
 

@@ -16,7 +16,7 @@ from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.forms.ledger import LedgerForm
 from inventory.lives.reader import cooling_of
-from inventory.models import Action, Lot, Movement, Pull
+from inventory.models import Action, Lot, Movement, Order, OrderEntry
 from inventory.queries.dates import is_past_use_by
 from inventory.queries.intakes import left_to_put_away
 from inventory.queries.ledger import (
@@ -28,6 +28,7 @@ from inventory.queries.ledger import (
 )
 from inventory.queries.put_down import put_down_by, read_to_mind
 from inventory.queries.rooms import Share
+from inventory.views.answers import told_at
 from inventory.views.entry import (
     FarmRequest,
     act_for,
@@ -45,6 +46,9 @@ PAGE_ROWS = 50
 def done(request: FarmRequest, pk: UUID) -> HttpResponse:
     """What an action wrote, with its undo for as long as nothing later depends on it."""
     action = get_object_or_404(Action.objects.select_related("person", "undoes"), pk=pk)
+    about = OrderEntry.objects.filter(action__in=filter(None, [action, action.undoes])).first()
+    if about is not None:
+        return told_at("pull", about.order_id, done=action)
     movements = list(
         action.movements.select_related("lot__crop", "lot__intake", "position__room").order_by(
             "number"
@@ -107,9 +111,9 @@ def _born(movements: list[Movement]) -> list[Lot]:
     return [lot for code, lot in lots.items() if code not in known]
 
 
-def _pull_of(action: Action) -> Pull | None:
+def _pull_of(action: Action) -> Order | None:
     take = getattr(action, "take", None)
-    return take.line.pull if take else None
+    return take.line.order if take else None
 
 
 @require_POST

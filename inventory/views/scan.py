@@ -20,7 +20,7 @@ from django.views.decorators.http import require_POST
 from coldroom.tls import authority_file
 from inventory.actions.counting import end_round, see, settle_round, visit
 from inventory.actions.movements import bring_back, move_lots, take_out
-from inventory.actions.pulls import take_promised
+from inventory.actions.orders import take_for_order
 from inventory.actions.quality import discard, end_discard_round
 from inventory.actions.tags import bind_tag
 from inventory.codes import InvalidCode, is_tail, read_code
@@ -28,11 +28,13 @@ from inventory.errors import Refused
 from inventory.forms.crates import DISCARD_REASONS, OTHER_DESTINATIONS, USUAL_DESTINATIONS
 from inventory.labels.read import NoPicture, open_picture, read_symbols
 from inventory.ledger.book import Act, earlier_answer
-from inventory.models import Action, CountRound, Lot, Movement, Outlet, Position, Pull, Tag
+from inventory.models import Action, CountRound, Lot, Movement, Outlet, Position, Tag
+from inventory.queries.book import BookLine, BookOrder, find_order, read_book
 from inventory.queries.counting import read_round
 from inventory.queries.crates import Crate, by_tail, one_crate
 from inventory.queries.labels import NotOurs, read_label
 from inventory.queries.ledger import open_discards
+from inventory.queries.orders import half_got
 from inventory.queries.put_down import ToMind, put_down_by, read_to_mind
 from inventory.queries.scans import Scan, read_scan
 from inventory.queries.tags import tags_ending, tags_on
@@ -55,6 +57,7 @@ MODES = {
     Mode.TAG: gettext_lazy("Put tags on"),
 }
 MOST_IN_A_PHOTO = 40
+MOST_ORDERS = 12
 # Cameras take turns, so that pages keep a core of a small machine to themselves.
 _ONE_FRAME = Lock()
 
@@ -106,7 +109,7 @@ def scan(request: FarmRequest, mode: str) -> HttpResponse:
         "title": MODES[mode],
         "said": said,
         "here": here,
-        "pulls": Pull.objects.filter(closed_at__isnull=True).select_related("outlet"),
+        "pulls": not request.htmx and mode == Mode.ORDER and _orders(request),
         "markets": Outlet.objects.filter(kind=Outlet.Kind.MARKET, in_use=True),
         "reasons": DISCARD_REASONS,
         "usual": USUAL_DESTINATIONS,
@@ -253,7 +256,7 @@ def _facts(request: FarmRequest, mode: Mode, code: str, here: Position | None) -
         request.farm,
         timezone.now(),
         here=here,
-        order=_order(request.POST.get("pull", "")) if mode == Mode.ORDER else None,
+        order=_order(request) if mode == Mode.ORDER else None,
         market=_market(request.POST.get("market", "")) if mode == Mode.MARKET else None,
         intake=request.POST.get("intake", ""),
         says_why=_says_why(request),
@@ -300,11 +303,22 @@ def _by_tail(mode: Mode, text: str, request: FarmRequest) -> Said:
     return Said("refused", _("Type all seven characters; four only find a crate."))
 
 
-def _order(key: str) -> Pull | None:
+def _order(request: FarmRequest) -> BookOrder | None:
+    """Return the open order that was chosen."""
     try:
-        return Pull.objects.filter(pk=UUID(key), closed_at__isnull=True).first()
+        key = UUID(request.POST.get("pull", ""))
     except ValueError:
         return None
+    found = find_order(key, request.farm, timezone.now())
+    return found if found and found.is_open else None
+
+
+def _orders(request: FarmRequest) -> list[BookOrder]:
+    """Return the orders one may scan for: those half got, then the next due."""
+    begun = half_got()
+    known = {order.id for order in begun}
+    book = read_book(request.farm, timezone.now())
+    return [*begun, *(order for order in book if order.id not in known)][:MOST_ORDERS]
 
 
 def _market(key: str) -> Outlet | None:
@@ -350,9 +364,19 @@ def _minding(said: Said, put_down: list[tuple[Lot, Position]]) -> Said:
 
 
 def _take(request: FarmRequest, found: Scan, act: Act) -> Said:
-    if found.take is None:
+    """Take what the order still wants of a crate; of a crop it does not want, all of it."""
+    crate, order = found.crate, found.order
+    line = _line_of(order, crate)
+    if line is None:
         return _load(request, found, act)
-    return _went_out(request, found.crate, take_promised(act, take=found.take))
+    amount = found.planned.quantity if found.planned else line.lacking or crate.lot.quantity
+    action = take_for_order(act, order=order.id, lot=crate.code, quantity=amount)
+    return _went_out(request, crate, action)
+
+
+def _line_of(order: BookOrder, crate: Crate) -> BookLine | None:
+    kind = crate.lot.crop_id, crate.lot.unit
+    return next((line for line in order.lines if (line.crop.pk, line.unit) == kind), None)
 
 
 def _load(request: FarmRequest, found: Scan, act: Act) -> Said:

@@ -15,8 +15,9 @@ from inventory.forms import several as forms
 from inventory.forms.fields import TickedForm
 from inventory.ledger.book import Act
 from inventory.models import Action, Position
+from inventory.queries.book import planned_of
 from inventory.queries.crates import Crate, lots_with_parts, with_life
-from inventory.queries.home import older_first
+from inventory.queries.first import older_first
 from inventory.queries.intakes import by_arrival
 from inventory.queries.neighbours import Advice, said_before
 from inventory.queries.rooms import Choice, places_for_all
@@ -106,6 +107,7 @@ def do(request: FarmRequest, doing: str) -> HttpResponse:
         doing=doing,
         title=DOINGS[Doing(doing)].title,
         spot=_spot(crates),
+        planned=planned_of(crates, request.farm, timezone.now()),
         older=_older(request, crates) if doing == Doing.TAKE_OUT else [],
         **(_places(crates) if doing == Doing.MOVE else {}),
     )

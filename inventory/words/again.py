@@ -6,7 +6,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from inventory import measures
-from inventory.models import Action, Farm, Movement, Person, Pull, Reading
+from inventory.models import Action, Farm, Movement, Order, Person, Reading
 from inventory.words.units import amount_words, crates_words
 
 _YOU = {
@@ -34,10 +34,10 @@ def again_words(found: Action | Reading, person: Person, farm: Farm, at: datetim
     return f"{told} {question}"
 
 
-def order_again_words(order: Pull, at: datetime) -> str:
+def order_again_words(order: Order, at: datetime) -> str:
     """Return that an order for this buyer was begun a moment ago, and whether it is meant again."""
-    facts = {"who": order.outlet.name, "ago": ago_words(order.planned_at, at)}
-    begun = _("You began an order for %(who)s %(ago)s: it is under “Orders half done”.") % facts
+    facts = {"who": order.outlet.name, "ago": ago_words(order.said_at, at)}
+    begun = _("You began an order for %(who)s %(ago)s: it is under “Orders”.") % facts
     return f"{begun} {_('Is this another?')}"
 
 

@@ -14,12 +14,13 @@ from inventory.models import (
     AlarmClosing,
     Change,
     Farm,
+    OrderEntry,
     PaperLog,
     ProbeReading,
     Reading,
     RoomCheck,
 )
-from inventory.words.days import clock_words
+from inventory.words.days import clock_words, day_words
 from inventory.words.ledger import entry_words
 from inventory.words.owner import change_words
 from inventory.words.units import crates_words
@@ -105,6 +106,11 @@ def _picked(changes: list[Change]) -> str:
     return ". ".join(filter(None, told))
 
 
+def _it_or_undone(action: Action) -> list[Action]:
+    """Return an action, and what it took back if it is an undo."""
+    return [action, action.undoes] if action.undoes else [action]
+
+
 def _action(action: Action, farm: Farm) -> str:
     """Return what was set, or what was written of crates."""
     if action.kind == Action.Kind.CHANGE:
@@ -116,6 +122,9 @@ def _action(action: Action, farm: Farm) -> str:
         if more > 0:
             told = [*told[:_MOST_TOLD], _("and %(n)d more") % {"n": more}]
         return "; ".join(told) or _("Nothing is different from before.")
+    order = OrderEntry.objects.filter(action__in=_it_or_undone(action)).first()
+    if order is not None:
+        return f"{order.order.outlet}, {day_words(order.order.due)}: {order.get_kind_display()}"
     entries = list(action.movements.select_related("lot__crop", "lot__position", "position__room"))
     if len(entries) == 1:
         crop = entries[0].lot.crop.shown_name

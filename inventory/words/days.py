@@ -41,6 +41,11 @@ def farm_days(farm: Farm, at: datetime) -> Iterator[None]:
         _MANNER.reset(token)
 
 
+def is_american() -> bool:
+    """Return whether days and times are said the American way."""
+    return _MANNER.get().american
+
+
 def day_words(day: date) -> str:
     """Return a day short enough for a row, in the reader's language: Wed 25 Nov, or Wed Nov 25.
 

@@ -1,11 +1,22 @@
 """Orders in words."""
 
-from django.utils.translation import gettext as _
+from datetime import time
+from urllib.parse import quote
 
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from inventory import measures
 from inventory.keeping.chilling import days_to_injury
 from inventory.models import Crop, Outlet
+from inventory.queries.book import CASE, Planned, Wanted
+from inventory.queries.orders import LineNow, OrderNow
 from inventory.rotation import Short
-from inventory.words.units import amount_words
+from inventory.words.days import day_words, is_american
+from inventory.words.units import amount_words, unit_words
+
+_MOST_NAMED = 3
 
 
 def short_words(short: Short, unit: str) -> str:
@@ -37,5 +48,82 @@ def restriction_words(restriction: str) -> str:
 
 def fridge_caution(crop: Crop, outlet: Outlet) -> str:
     """Return that a crop is not for this buyer's fridge: nobody has shown that it stands that."""
-    too_cold = days_to_injury(crop.reference, float(outlet.fridge_c)) is None
+    too_cold = days_to_injury(crop.reference, outlet.fridge) is None
     return _("Not in the fridge") if too_cold else ""
+
+
+def order_words(now: OrderNow) -> str:
+    """Return how far an order is: 6 lines: 4 got, 2 to get."""
+    lines = len(now.lines)
+    told = ngettext("%(n)d line", "%(n)d lines", lines) % {"n": lines}
+    if now.got == lines:
+        return _("%(lines)s, all got") % {"lines": told}
+    if not now.is_begun:
+        crops = ", ".join(line.line.crop.shown_name for line in now.lines[:_MOST_NAMED])
+        return f"{told}: {crops}…" if lines > _MOST_NAMED else f"{told}: {crops}"
+    facts = {"lines": told, "got": now.got, "rest": lines - now.got}
+    return _("%(lines)s: %(got)d got, %(rest)d to get") % facts
+
+
+def lacking_words(line: LineNow) -> str:
+    """Return what a line will lack, and whether the buyer knows: Kale: 6 bunches missing."""
+    facts = {
+        "crop": line.line.crop.shown_name,
+        "quantity": amount_words(line.lacks, line.line.unit),
+    }
+    return _("%(crop)s: %(quantity)s missing") % facts
+
+
+def short_sms(now: OrderNow) -> str:
+    """Return a link that opens the phone's own messages with that text (RFC 5724)."""
+    number = "".join(sign for sign in now.order.outlet.telephone if sign in "+0123456789")
+    return f"sms:{number}?body={quote(short_message(now))}"
+
+
+def planned_words(take: Planned) -> str:
+    """Return which order of which day the plan sends a crate to: 6 bunches planned for X, Wed."""
+    facts = {
+        "quantity": amount_words(take.quantity, take.line.unit),
+        "who": take.outlet.name,
+        "day": day_words(take.due),
+    }
+    return _("%(quantity)s of it planned for %(who)s, %(day)s.") % facts
+
+
+def short_message(now: OrderNow) -> str:
+    """Return what to write to a buyer of whom something will lack, in plain words."""
+    lines = "; ".join(
+        _("%(crop)s: %(got)s of %(wanted)s")
+        % {
+            "crop": line.line.crop.shown_name,
+            "got": measures.plain(line.line.quantity - line.lacks),
+            "wanted": amount_words(line.line.quantity, line.line.unit),
+        }
+        for line in now.lacking
+    )
+    facts = {"day": day_words(now.order.due), "lines": lines}
+    return _("For %(day)s we can send: %(lines)s. All else as ordered.") % facts
+
+
+def asked_words(asked: str) -> str:
+    """Return how a line was said where that was in another unit: 6 kg, 2 cases."""
+    return " + ".join(_said(part) for part in asked.split(" + "))
+
+
+def _said(part: str) -> str:
+    number, _space, unit = part.partition(" ")
+    if unit == CASE:
+        many = 1 if number == "1" else 2
+        return f"{number} {ngettext('case', 'cases', many)}"
+    return f"{number} {unit_words(1 if number == '1' else 2, unit)}" if unit else part
+
+
+def wanted_words(wanted: Wanted) -> str:
+    """Return how much is wanted, as it was said too: 24 bunches (6 kg)."""
+    amount = amount_words(wanted.quantity, wanted.unit)
+    return f"{amount} ({asked_words(wanted.asked)})" if wanted.asked else amount
+
+
+def hour_words(moment: time) -> str:
+    """Return a time of day in the farm's manner: 9:00, or 9:00 AM."""
+    return date_format(moment, "g:i A" if is_american() else "H:i")

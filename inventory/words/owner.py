@@ -18,13 +18,18 @@ from inventory.words.units import span_words
 # By the name of the field; one that is not here is shown by that name.
 _FIELDS = {
     "added": gettext_lazy("added"),
+    "address": gettext_lazy("address"),
     "alarm_done": gettext_lazy("alarm open again; closed before with"),
     "alarm_after_h": gettext_lazy("warns after hours"),
     "band_c": gettext_lazy("degrees up or down that are fine"),
     "best_before_kind": gettext_lazy("kind of the packer's date"),
+    "by_time": gettext_lazy("there by"),
     "capacity": gettext_lazy("crates it holds"),
     "cold_spot": gettext_lazy("known cold spot"),
+    "cut_off_days": gettext_lazy("days before that they order"),
     "damp": gettext_lazy("damp air"),
+    "delivery_days": gettext_lazy("delivery days"),
+    "freshest": gettext_lazy("gets the freshest"),
     "fridge_c": gettext_lazy("their fridge"),
     "grown": gettext_lazy("grown or bought"),
     "half_cooling_h": gettext_lazy("hours to lose half its field heat"),
@@ -43,6 +48,7 @@ _FIELDS = {
     "not_before_reason": gettext_lazy("because of"),
     "nudge_x_mm": gettext_lazy("moved right by mm"),
     "nudge_y_mm": gettext_lazy("moved down by mm"),
+    "one_more": gettext_lazy("rather one crate too many"),
     "organic": gettext_lazy("organic"),
     "organic_only": gettext_lazy("takes only organic"),
     "own_grown_only": gettext_lazy("takes only what we grew ourselves"),
@@ -61,8 +67,10 @@ _FIELDS = {
     "temperature_unit": gettext_lazy("temperatures in"),
     "time_zone": gettext_lazy("time zone"),
     "unit": gettext_lazy("usual unit"),
+    "way_hours": gettext_lazy("hours without cold on the way"),
     "week_start": gettext_lazy("first day of the week"),
     "weight_unit": gettext_lazy("weights in"),
+    "whole_crates": gettext_lazy("takes whole crates only"),
 }
 _VALUES = {"yes": gettext_lazy("yes"), "no": gettext_lazy("no"), "set": gettext_lazy("set")}
 _DEGREES = ("target_c", "fridge_c")

@@ -66,8 +66,17 @@ _SENTENCES = {
     "leave-some": _("Leave something in the first crate: it holds %(left)s %(unit)s."),
     "more-than-out": _("Only %(left)s %(unit)s of crate %(code)s are out."),
     "more-than-there": _("Only %(left)s %(unit)s are left in crate %(code)s."),
-    "no-longer-open": _("This order was finished. Start a new one."),
+    "no-longer-open": _("This order is finished or cancelled. Open it again, or start a new one."),
     "no-crates": _("Tap at least one crate."),
+    "no-number": _("Type the amount as a number, like 5 or 2.5."),
+    "not-wanted": _("This order does not want what is in crate %(code)s."),
+    "open-already": _("This order is open already."),
+    "repeats-already": _("This order repeats already."),
+    "repeats-not": _("This order does not repeat."),
+    "unknown-order": _("The order is not as your page shows it any more. Open it again."),
+    "buyer-off": _("%(outlet)s is not in use. The owner can put it back under “Buyers”."),
+    "due-past": _("That day is over. Choose today or a later one."),
+    "due-far": _("That is more than a year off. Check the day."),
     "no-lines": _("Type how much of at least one crop."),
     "not-a-block": _("Choose a block of the farm."),
     "not-a-supplier": _("Choose a supplier."),
@@ -92,7 +101,6 @@ _SENTENCES = {
         "Discard it or send it back to the supplier. If the date was entered wrongly, correct it "
         "on the delivery's page."
     ),
-    "promised-meanwhile": _("Crate %(code)s was promised to somebody else just now. Plan again."),
     "release-reason": _("Say why it may go again."),
     "sensor-exists": _("There is a sensor of that name already."),
     "sent-before": _(

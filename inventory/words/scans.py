@@ -37,6 +37,7 @@ _SENTENCES = {
         "It was taken for this order already. Take what is here of it too?"
     ),
     Fact.NOT_OF_ORDER: lambda scan: _("It is not of this order. Take it all the same?"),
+    Fact.NOT_PLANNED: lambda scan: _not_planned(scan),
     Fact.NO_MARKET: lambda scan: _("There is no market yet. The owner adds it under “Buyers”."),
     Fact.REFUSED_BY_BUYER: lambda scan: (
         _("%(outlet)s does not take this: %(tag)s.") % _refusal(scan)
@@ -81,6 +82,14 @@ def _not_here(scan: Scan) -> str:
         return _("It was written down as out or empty. Now it is noted as seen here.")
     state = Lot.State(scan.crate.lot.state).label
     return _("Crate %(code)s is not here: %(state)s.") % {"code": scan.code, "state": state}
+
+
+def _not_planned(scan: Scan) -> str:
+    if scan.instead is None:
+        return _("The plan sends it elsewhere. Take it all the same?")
+    lot = scan.instead.crate.lot
+    where = {"code": lot.pk, "place": lot.position.name if lot.position else "?"}
+    return _("%(code)s in %(place)s is planned for this order. Take this one all the same?") % where
 
 
 def _refusal(scan: Scan) -> dict[str, str]:

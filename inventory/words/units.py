@@ -21,6 +21,11 @@ def unit_words(quantity: Decimal | float, unit: str) -> str:
     return words[unit]
 
 
+def unit_name(unit: str) -> str:
+    """Return a unit's name for beside a box to type in."""
+    return unit_words(2, unit)
+
+
 def amount_words(quantity: Decimal | float, unit: str) -> str:
     """Return a quantity with its unit: 12.5 kg, 1 bunch."""
     return f"{measures.plain(quantity)} {unit_words(quantity, unit)}"

@@ -22,7 +22,7 @@ from hypothesis.stateful import (
 from inventory import measures
 from inventory.actions.intakes import bring_in_cases, bring_in_harvest, correct_intake
 from inventory.actions.movements import Settling, bring_back, close_market, move_lots, take_out
-from inventory.actions.pulls import Wanted, close_pull, open_pull, promise, take_promised
+from inventory.actions.orders import Wanted, close_order, promise, say_order, take_for_order
 from inventory.actions.quality import discard, hold, inspect, release
 from inventory.actions.reshape import combine_lots, count_lots, resort_lots, split_lot
 from inventory.actions.undo import undo
@@ -32,7 +32,7 @@ from inventory.ledger.replay import contradictions
 from inventory.management.commands.check_ledger import differences
 from inventory.models import Action, Code, Lot, Movement, Outlet, Position, Source
 from inventory.queries.intakes import crates_from
-from inventory.queries.pulls import plan_for
+from inventory.queries.orders import plan_for
 from inventory.queries.week import read_week
 from tests import builders
 from tests.builders import NOW, act
@@ -216,16 +216,16 @@ class LedgerMachine(RuleBasedStateMachine):
     @rule(quantity=st.integers(1, 30).map(Decimal))
     def pull(self, quantity):
         outlet = Outlet.objects.get(name="Inn")
-        opened = open_pull(
+        opened = say_order(
             self.tick(), outlet=outlet, lines=[Wanted(builders.crop(), "bunch", quantity)]
         )
         plan = plan_for(opened, act().farm, self.now)
         line = opened.lines.get()
         promise(opened, [(line, take.lot, take.quantity) for take in plan.takes])
         for take in line.takes.order_by("pk"):
-            if self.attempt(take_promised, take=take):
+            if self.attempt(take_for_order, take=take):
                 self.crates[take.lot_id].take(take.quantity, "order")
-        close_pull(self.tick(), pull=opened)
+        close_order(self.tick(), pull=opened)
 
     @rule(data=st.data(), quantity=AMOUNTS)
     def back(self, data, quantity):

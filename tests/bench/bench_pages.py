@@ -22,7 +22,7 @@ from django.core.management import call_command  # noqa: E402
 from django.test import Client  # noqa: E402
 
 from inventory.demo import OWNER, load_demo  # noqa: E402
-from inventory.models import Lot, Movement, Person, Pull  # noqa: E402
+from inventory.models import Lot, Movement, Order, Person  # noqa: E402
 from tests import builders  # noqa: E402
 
 TIMES = 25
@@ -42,7 +42,7 @@ def main() -> None:
 
 def addresses() -> list[str]:
     lot = Lot.objects.filter(state=Lot.State.IN_PLACE).order_by("pk").first()
-    pull = Pull.objects.filter(closed_at=None).first()
+    pull = Order.objects.filter(closed_at=None).first()
     return [
         "/", f"/L/{lot.pk}", f"/L/{lot.pk}/take-out", f"/P/{lot.position_id}", "/rooms", "/rooms/1",
         "/pull", f"/pull/{pull.pk}", "/market", "/week", "/ledger", "/in/harvest", "/put-away",

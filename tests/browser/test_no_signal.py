@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 from playwright.sync_api import Page, expect
 
-from inventory.actions.pulls import Wanted, open_pull, promise
+from inventory.actions.orders import Wanted, promise, say_order
 from inventory.actions.quality import discard
 from inventory.actions.reshape import count_lots
 from inventory.models import (
@@ -17,13 +17,13 @@ from inventory.models import (
     Intake,
     Lot,
     Movement,
+    Order,
     Outlet,
     Person,
-    Pull,
-    PullTake,
     Reading,
     Room,
     Tag,
+    Take,
 )
 from tests import builders
 from tests.browser.conftest import Thumb, sign_in
@@ -65,10 +65,10 @@ def in_place(*quantities) -> list[Lot]:
     return builders.make_lots(*quantities, at=NOW() - timedelta(hours=3))
 
 
-def an_order(lot: Lot, quantity: int) -> Pull:
+def an_order(lot: Lot, quantity: int) -> Order:
     act = builders.act(NOW())
     wanted = [Wanted(builders.crop(), "bunch", Decimal(quantity))]
-    pull = open_pull(act, outlet=Outlet.objects.create(name="Inn"), lines=wanted)
+    pull = say_order(act, outlet=Outlet.objects.create(name="Inn"), lines=wanted)
     promise(pull, [(pull.lines.get(), lot.pk, Decimal(quantity))])
     return pull
 
@@ -157,7 +157,7 @@ FORMS = {
     "missing": (
         send_missing,
         "Not there: Kale",
-        lambda: list(PullTake.objects.filter(missing=True).values_list("quantity", flat=True)),
+        lambda: list(Take.objects.filter(missing=True).values_list("quantity", flat=True)),
         [Decimal(5)],
     ),
     "temperature": (
@@ -421,7 +421,7 @@ def test_a_crate_taken_by_another_keeps_the_list_and_says_so(thumb):
     lot = in_place(12)[0]
     pull = an_order(lot, 5)
     thumb.page.goto(f"{thumb.address}/pull/{pull.pk}")
-    PullTake.objects.update(missing=True, missing_at=NOW())
+    Take.objects.update(missing=True, missing_at=NOW())
     thumb.tap("Taken")
     expect(line(thumb)).to_contain_text("✗ Not written: Taken: Kale")
     expect(thumb.page.locator("#pull")).to_contain_text("Fetch, in this order")

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from inventory.actions.movements import take_out
-from inventory.actions.pulls import Wanted, open_pull
+from inventory.actions.orders import Wanted, say_order
 from inventory.actions.temperatures import record_readings
 from inventory.keeping import life_days
 from inventory.models import Outlet, Person, Room
@@ -31,7 +31,7 @@ def full_room(thumb):
         outlet=builders.market(),
     )  # fmt: skip
     wanted = Wanted(builders.crop(), "bunch", builders.Decimal(99))
-    open_pull(builders.act(now), outlet=Outlet.objects.get(), lines=[wanted])
+    say_order(builders.act(now), outlet=Outlet.objects.get(), lines=[wanted])
     return thumb
 
 

@@ -7,7 +7,7 @@ import pytest
 from django.utils import translation
 
 from inventory.actions.movements import bring_back, take_out
-from inventory.actions.pulls import Wanted, close_pull, open_pull
+from inventory.actions.orders import Wanted, close_order, say_order
 from inventory.actions.quality import hold
 from inventory.actions.reshape import combine_lots
 from inventory.actions.undo import undo
@@ -149,9 +149,9 @@ def to_buyer(lot, outlet, portion="all", at=NOW):
 def test_a_buyer_is_found_with_open_orders_and_what_went_there_lately(farm):
     inn = Outlet.objects.create(name="Tamberlow Inn")
     wanted = [Wanted(builders.crop(), "bunch", Decimal(5))]
-    closed = open_pull(act(), outlet=inn, lines=wanted)
-    close_pull(act(), pull=closed)
-    pull = open_pull(act(), outlet=inn, lines=wanted)
+    closed = say_order(act(), outlet=inn, lines=wanted)
+    close_order(act(), pull=closed)
+    pull = say_order(act(), outlet=inn, lines=wanted)
     now, undone, long_ago, elsewhere = make_lots(*[12] * 4, at=NOW - 20 * DAY)
     to_buyer(long_ago, inn, at=NOW - 15 * DAY)
     to_buyer(now, inn)

@@ -6,10 +6,10 @@ from decimal import Decimal
 import pytest
 
 from inventory.actions.movements import move_lots, take_out
-from inventory.actions.pulls import Wanted, mark_missing, open_pull, promise, take_promised
+from inventory.actions.orders import Wanted, mark_missing, promise, say_order, take_for_order
 from inventory.actions.quality import hold
 from inventory.actions.temperatures import record_readings
-from inventory.models import FirstInLine, Lot, Outlet, PullTake, Room
+from inventory.models import FirstInLine, Lot, Outlet, Room, Take
 from inventory.queries.crates import one_crate
 from tests import builders
 from tests.builders import NOW, act, make_cases, make_lot, place
@@ -39,14 +39,14 @@ def kitchen(**changes) -> Outlet:
     return Outlet.objects.create(name="The Heron", **changes)
 
 
-def order(*takes, outlet=None) -> list[PullTake]:
+def order(*takes, outlet=None) -> list[Take]:
     """An order for these (crate, quantity), promised them."""
     wanted = sum(quantity for _lot, quantity in takes)
     lines = [Wanted(builders.crop(), "bunch", Decimal(wanted))]
-    pull = open_pull(act(), lines=lines, outlet=outlet or kitchen())
+    pull = say_order(act(), lines=lines, outlet=outlet or kitchen())
     line = pull.lines.get()
     promise(pull, [(line, lot.pk, Decimal(quantity)) for lot, quantity in takes])
-    return list(PullTake.objects.filter(line=line))
+    return list(Take.objects.filter(line=line))
 
 
 def test_each_taking_out_writes_one_and_the_first_itself_passes_nobody():
@@ -147,23 +147,23 @@ def test_a_crate_promised_to_the_same_order_is_not_passed_it_goes_too():
     """Crates of an order are fetched in the order of the walk."""
     old, new = make_lot(at=NOW - 3 * DAY), make_lot(at=NOW)
     first, second = order((old, 12), (new, 5))
-    assert told(take_promised(act(), take=second)) == NOBODY
-    assert told(take_promised(act(), take=first)) == NOBODY
+    assert told(take_for_order(act(), take=second)) == NOBODY
+    assert told(take_for_order(act(), take=first)) == NOBODY
 
 
 def test_an_order_that_takes_a_newer_crate_passes_the_older_that_is_free():
     old, new = make_lot(at=NOW - 3 * DAY), make_lot(at=NOW)
     (promised,) = order((new, 5))
-    assert told(take_promised(act(), take=promised)) == (old.pk, 3, "", True)
+    assert told(take_for_order(act(), take=promised)) == (old.pk, 3, "", True)
 
 
 def test_after_not_there_the_order_says_the_older_could_not_be_reached():
     old, new = make_lot(at=NOW - 3 * DAY), make_lot(at=NOW)
     (promised,) = order((old, 12))
     mark_missing(act(NOW + HOUR), take=promised)
-    instead = PullTake.objects.open().get()
+    instead = Take.objects.open().get()
     assert instead.lot == new
-    assert told(take_promised(act(NOW + HOUR), take=instead)) == (old.pk, 3, "", False)
+    assert told(take_for_order(act(NOW + HOUR), take=instead)) == (old.pk, 3, "", False)
 
 
 def test_crates_on_hold_past_their_time_or_to_be_looked_at_are_never_named():

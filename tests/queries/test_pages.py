@@ -6,24 +6,24 @@ from decimal import Decimal
 import pytest
 
 from inventory.actions.movements import move_lots, take_out
-from inventory.actions.pulls import (
+from inventory.actions.orders import (
     Wanted,
-    close_pull,
+    close_order,
     mark_missing,
-    open_pull,
     promise,
-    take_promised,
+    say_order,
+    take_for_order,
 )
 from inventory.actions.quality import hold, inspect
 from inventory.actions.reshape import count_lots
 from inventory.actions.undo import undo
 from inventory.errors import Conflict
-from inventory.models import Outlet, Position, Pull, PullTake
+from inventory.models import Order, Outlet, Position, Take
 from inventory.queries.days import day_bounds, week_start
 from inventory.queries.home import read_rotation
 from inventory.queries.intakes import crops_first, last_time
 from inventory.queries.ledger import LedgerSearch, csv_rows, find_movements, safe_cell
-from inventory.queries.pulls import plan_for, read_offers
+from inventory.queries.orders import plan_for, read_offers
 from inventory.queries.rooms import crops_that_fit, not_seen_since, places_for
 from tests import builders
 from tests.builders import NOW, act, make_cases, make_lot, make_lots, place
@@ -113,9 +113,9 @@ def test_crates_nobody_touched(farm):
     assert codes(not_seen_since(farm, NOW, NOW - 5 * DAY)) == [old.pk]
 
 
-def open_for(outlet: Outlet, quantity=18, at=NOW) -> Pull:
+def open_for(outlet: Outlet, quantity=18, at=NOW) -> Order:
     wanted = Wanted(builders.crop("kale"), "bunch", Decimal(quantity))
-    pull = open_pull(act(at), outlet=outlet, lines=[wanted])
+    pull = say_order(act(at), outlet=outlet, lines=[wanted])
     plan_and_promise(pull, at)
     return pull
 
@@ -136,10 +136,10 @@ def test_a_pull_takes_the_oldest_fit_crates_and_none_twice(inn):
     make_lot(12, at=NOW - 20 * DAY)
     old, new = make_lot(12, at=NOW - 3 * DAY), make_lot(12)
     first = open_for(inn)
-    takes = PullTake.objects.filter(line__pull=first).values_list("lot_id", "quantity")
+    takes = Take.objects.filter(line__order=first).values_list("lot_id", "quantity")
     assert set(takes) == {(old.pk, 12), (new.pk, 6)}
     second = open_for(inn, 10)
-    assert list(PullTake.objects.filter(line__pull=second).values_list("lot_id", "quantity")) == [
+    assert list(Take.objects.filter(line__order=second).values_list("lot_id", "quantity")) == [
         (new.pk, 6)
     ]
     (short,) = plan_for(second, builders.Farm.objects.get(), NOW).shorts
@@ -153,7 +153,7 @@ def test_a_crop_that_is_all_promised_is_told_from_one_that_is_not_there(inn):
         "not-enough"
     ]
     salad = Wanted(builders.crop("salad-mix"), "kg", Decimal(1))
-    pull = open_pull(act(), outlet=inn, lines=[salad])
+    pull = say_order(act(), outlet=inn, lines=[salad])
     assert [short.reason for short in plan_for(pull, inn_farm(), NOW).shorts] == ["none"]
 
 
@@ -164,26 +164,26 @@ def inn_farm():
 def test_a_taken_crate_leaves_and_an_undo_promises_it_again(inn):
     lot = make_lot(12)
     pull = open_for(inn, 12)
-    take = PullTake.objects.get()
-    action = take_promised(act(), take=take)
+    take = Take.objects.get()
+    action = take_for_order(act(), take=take)
     lot.refresh_from_db()
-    assert (lot.state, PullTake.objects.open().count()) == ("out", 0)
+    assert (lot.state, Take.objects.open().count()) == ("out", 0)
     with pytest.raises(Conflict, match="taken-already"):
-        take_promised(act(), take=take)
+        take_for_order(act(), take=take)
     undo(act(), action=action)
-    assert PullTake.objects.open().get() == take
-    close_pull(act(), pull=pull)
-    assert not PullTake.objects.open().exists()
+    assert Take.objects.open().get() == take
+    close_order(act(), pull=pull)
+    assert not Take.objects.open().exists()
 
 
 def test_a_crate_that_is_not_there_is_replaced(inn):
     old, new = make_lot(12, at=NOW - 3 * DAY), make_lot(12)
     pull = open_for(inn, 12)
-    take = PullTake.objects.get()
+    take = Take.objects.get()
     assert take.lot == old
     mark_missing(act(), take=take)
     plan_and_promise(pull)
-    assert PullTake.objects.open().get().lot == new
+    assert Take.objects.open().get().lot == new
     # Nobody else is sent to it either, until somebody has seen it.
     assert open_for(inn, 12).lines.get().takes.count() == 0
     assert codes(read_rotation(inn_farm(), NOW).not_found) == [old.pk]
@@ -204,8 +204,8 @@ def test_a_line_is_never_promised_more_than_it_lacks(inn):
     lots = make_lots(12, 12)
     pull = open_for(inn, 6)
     promise(pull, [(pull.lines.get(), lots[1].pk, Decimal(6))])
-    assert sum(take.quantity for take in PullTake.objects.open()) == 6
-    close_pull(act(), pull=pull)
+    assert sum(take.quantity for take in Take.objects.open()) == 6
+    close_order(act(), pull=pull)
     with pytest.raises(Conflict, match="no-longer-open"):
         promise(pull, [(pull.lines.get(), lots[1].pk, Decimal(6))])
 
@@ -216,7 +216,7 @@ def test_what_was_promised_and_is_gone_is_not_planned_with(inn):
     count_lots(act(), figures={gone.pk: Decimal(5)}, reason="missing")
     plan = plan_for(open_for(inn, 10), inn_farm(), NOW)
     assert plan.shorts == ()
-    assert {(take.lot_id, take.quantity) for take in PullTake.objects.open()} == {
+    assert {(take.lot_id, take.quantity) for take in Take.objects.open()} == {
         (gone.pk, 12), (here.pk, 10),
     }  # fmt: skip
     (offer,) = read_offers(inn_farm(), NOW)
@@ -228,7 +228,7 @@ def test_held_and_kept_crates_are_never_planned(inn):
     hold(act(), lot=held.pk, reason="a doubt")
     inspect(act(), lot=kept.pk, days=2, seen="firm")
     open_for(inn)
-    assert not PullTake.objects.exists()
+    assert not Take.objects.exists()
 
 
 def test_the_same_again_is_offered_from_last_time(farm):

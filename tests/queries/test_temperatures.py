@@ -7,7 +7,7 @@ import pytest
 
 from inventory.actions.intakes import bring_in_harvest
 from inventory.actions.movements import move_lots
-from inventory.actions.pulls import Wanted, open_pull
+from inventory.actions.orders import Wanted, say_order
 from inventory.actions.quality import inspect
 from inventory.actions.temperatures import (
     close_alarm,
@@ -21,8 +21,8 @@ from inventory.queries.alarms import open_alarms
 from inventory.queries.crates import crates_here
 from inventory.queries.home import CameIn, read_rotation
 from inventory.queries.neighbours import read_advice
+from inventory.queries.orders import plan_for
 from inventory.queries.plots import door_spikes, read_plot
-from inventory.queries.pulls import plan_for
 from inventory.queries.temperatures import (
     checks_taken_back,
     late_change,
@@ -129,7 +129,7 @@ def test_a_freeze_asks_for_a_look_and_a_look_clears_it(farm):
     rotation = read_rotation(farm, now)
     assert [crate.code for crate in rotation.look] == [lettuce.pk]
     wanted = Wanted(lettuce.crop, "head", Decimal(5))
-    pull = open_pull(act(now), outlet=Outlet.objects.get(), lines=[wanted])
+    pull = say_order(act(now), outlet=Outlet.objects.get(), lines=[wanted])
     assert plan_for(pull, farm, now).takes == ()
     inspect(act(now), lot=lettuce.pk, days=1, seen="leaves firm")
     rotation = read_rotation(farm, now + HOUR)

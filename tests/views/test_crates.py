@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
-from inventory.actions.pulls import Wanted, open_pull, promise
+from inventory.actions.orders import Wanted, promise, say_order
 from inventory.actions.temperatures import record_readings
 from inventory.models import Lot, Outlet, Room
 from tests.builders import act, make_lot, set_target
@@ -63,7 +63,7 @@ def test_the_slip_of_an_order_says_so_beside_the_crate(signed_in):
         lot = make_lot(key=key, unit="kg", at=now)
         outlet = Outlet.objects.create(name=f"Kitchen {key}")
         lines = [Wanted(lot.crop, "kg", Decimal(5))]
-        pull = open_pull(act(now), outlet=outlet, lines=lines)
+        pull = say_order(act(now), outlet=outlet, lines=lines)
         promise(pull, [(pull.lines.get(), lot.pk, Decimal(5))])
         told[key] = "Not in the fridge" in read(signed_in, f"/pull/{pull.pk}")
     assert told == {"mango": True, "eggplant": False}

@@ -12,7 +12,7 @@ from django.utils import timezone
 from inventory.actions.counting import see
 from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk
 from inventory.actions.movements import take_out
-from inventory.actions.pulls import Wanted, open_pull, promise
+from inventory.actions.orders import Wanted, promise, say_order
 from inventory.actions.quality import hold
 from inventory.actions.tags import make_tags
 from inventory.actions.temperatures import close_alarm, make_sensor, record_readings
@@ -43,7 +43,7 @@ def busy(signed_in):
     )  # fmt: skip
     hold(builders.act(now), lot=held.pk, reason="a doubt")
     wanted = Wanted(builders.crop(), "bunch", builders.Decimal(99))
-    open_pull(builders.act(now), outlet=Outlet.objects.get(), lines=[wanted])
+    say_order(builders.act(now), outlet=Outlet.objects.get(), lines=[wanted])
     warm = [(now - timedelta(hours=hours), 9.0) for hours in range(6)]
     record_readings(Room.objects.get(), warm, kind="sensor", at=now, sensor="P1")
     assert open_alarms(now)
@@ -67,7 +67,7 @@ def posts(busy) -> dict[str, tuple]:
     long_ago = {"room": Room.objects.get(), "started_at": 0, "ended_at": 3600, "side": "warm"}
     close_alarm(owners, **long_ago, peak_c=9.0, done="the door stood open")
     wanted = [Wanted(lot.crop, "bunch", builders.Decimal(3))]
-    opened = open_pull(owners, outlet=Outlet.objects.get(), lines=wanted)
+    opened = say_order(owners, outlet=Outlet.objects.get(), lines=wanted)
     promise(opened, [(opened.lines.get(), lot.pk, builders.Decimal(3))])
     return {name: each[0] for name, each in addresses.posts().items()}
 

@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 
 from inventory.actions.movements import take_out
-from inventory.actions.pulls import Wanted, open_pull
+from inventory.actions.orders import Wanted, say_order
 from inventory.actions.tags import bind_tag, make_tags
 from inventory.models import Outlet, Person, Source
 from tests import builders
@@ -51,7 +51,7 @@ def test_a_buyer_shows_an_open_order_and_what_went_there(find):
     inn = Outlet.objects.create(name="Tamberlow Inn")
     now = act(timezone.now())
     assert "No order is open." in main_of(find("tamberlow"))
-    pull = open_pull(now, outlet=inn, lines=[Wanted(builders.crop(), "bunch", Decimal(5))])
+    pull = say_order(now, outlet=inn, lines=[Wanted(builders.crop(), "bunch", Decimal(5))])
     lot = make_lot(at=timezone.now())
     take_out(act(timezone.now()), lot=lot.pk, portion="all", purpose="order", outlet=inn)
     page = main_of(find("tamberlow"))

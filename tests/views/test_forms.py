@@ -10,7 +10,7 @@ from django.test import Client
 from django.utils import timezone
 
 from inventory.ledger.outings import out_of
-from inventory.models import Action, Container, Intake, Lot, Movement, Outlet, Pull, Source
+from inventory.models import Action, Container, Intake, Lot, Movement, Order, Outlet, Source
 from tests import builders
 from tests.builders import make_lot, make_lots, place
 
@@ -291,7 +291,7 @@ def test_a_short_is_said_before_anyone_walks(signed_in):
     page = response.content.decode()
     assert "6 bunches missing" in page
     assert Outlet.objects.filter(name="Tamberlow Inn").exists()
-    take = Pull.objects.get().lines.get().takes.first()
+    take = Order.objects.get().lines.get().takes.first()
     partial = signed_in.post(
         f"/pull/take/{take.pk}", {"entry": uuid4()}, headers={"HX-Request": "true"}
     )
@@ -308,7 +308,7 @@ def test_a_pull_without_a_buyer_or_an_amount_is_refused(signed_in):
         {"new_outlet": "Inn", f"want_{kale}_bunch": "many"},
     ):
         assert signed_in.post("/pull", {"entry": uuid4(), **data}).status_code == 422
-    assert not Pull.objects.exists()
+    assert not Order.objects.exists()
 
 
 def test_a_count_by_looking_is_two_taps(signed_in):
@@ -382,7 +382,7 @@ def test_forms_sent_twice_are_answered_as_the_first_time(signed_in):
         assert (once.status_code, again.status_code) == (302, 302), path
     pull = {"entry": str(uuid4()), "new_outlet": "Inn", f"want_{kale}_bunch": "24"}
     assert signed_in.post("/pull", pull)["Location"] == signed_in.post("/pull", pull)["Location"]
-    assert Pull.objects.get().lines.get().takes.count() == 1
+    assert Order.objects.get().lines.get().takes.count() == 1
 
 
 def test_a_crop_that_is_gone_by_now_is_still_asked_for_and_told_short(signed_in):

@@ -8,7 +8,7 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
-from inventory.actions.pulls import Wanted, open_pull, promise
+from inventory.actions.orders import Wanted, promise, say_order
 from inventory.models import Farm, Lot, Movement, Tag
 from inventory.queries.crates import one_crate
 from tests import builders
@@ -79,7 +79,7 @@ def test_an_answer_stays_given_when_something_else_is_wrong(signed_in, old):
 
 @pytest.mark.parametrize("mode", ["market", "order"])
 def test_a_scan_of_a_crate_far_past_asks_by_how_many_days(signed_in, old, mode):
-    order = open_pull(
+    order = say_order(
         act(timezone.now()), lines=[Wanted(old.crop, "bunch", Decimal(5))], new_outlet="Inn"
     )
     promise(order, [(order.lines.get(), old.pk, Decimal(5))])
@@ -95,7 +95,7 @@ def test_a_scan_of_a_crate_far_past_asks_by_how_many_days(signed_in, old, mode):
 
 @pytest.mark.parametrize("headers", [{}, HTMX], ids=["whole page", "in place"])
 def test_a_promised_crate_far_past_by_now_is_asked_about_when_it_is_taken(signed_in, old, headers):
-    order = open_pull(
+    order = say_order(
         act(timezone.now()), lines=[Wanted(old.crop, "bunch", Decimal(12))], new_outlet="Inn"
     )
     promise(order, [(order.lines.get(), old.pk, Decimal(12))])

@@ -12,7 +12,7 @@ from django.test import Client
 from django.utils import timezone
 from PIL import Image
 
-from inventory.actions.pulls import Wanted, open_pull, promise
+from inventory.actions.orders import Wanted, promise, say_order
 from inventory.labels import LabelText, draw_label
 from inventory.models import FirstInLine, Lot, Movement, Outlet
 from inventory.queries.crates import one_crate
@@ -126,7 +126,7 @@ def test_nothing_is_asked_when_it_matters_by_less_than_a_day(signed_in):
 
 def test_crates_of_an_order_are_taken_and_others_questioned(signed_in):
     mine, other = make_lots(12, 12, at=timezone.now())
-    pull = open_pull(
+    pull = say_order(
         act(timezone.now()), outlet=Outlet.objects.create(name="Inn"),
         lines=[Wanted(builders.crop(), "bunch", Decimal(5))],
     )  # fmt: skip
@@ -223,7 +223,7 @@ def test_what_is_past_its_time_is_asked_about_and_what_is_held_is_not(signed_in)
 
 def test_a_scan_says_how_much_and_is_undone_in_its_place(signed_in):
     lot = make_lot(at=timezone.now())
-    pull = open_pull(
+    pull = say_order(
         act(timezone.now()), outlet=Outlet.objects.create(name="Inn"),
         lines=[Wanted(builders.crop(), "bunch", Decimal(5))],
     )  # fmt: skip
@@ -445,7 +445,7 @@ def test_a_scan_and_an_order_and_the_form_each_write_who_should_have_gone_first(
     old = make_lot(at=timezone.now() - timedelta(hours=30))
     scanned, ordered, typed = make_lots(12, 12, 12, at=timezone.now())
     scan(signed_in, "market", scanned.pk, overrule=scanned.pk)
-    pull = open_pull(
+    pull = say_order(
         act(timezone.now()),
         lines=[Wanted(old.crop, "bunch", Decimal(12))],
         outlet=builders.market(),

@@ -10,11 +10,11 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 from PIL import Image
 
-from inventory.actions.pulls import Wanted, open_pull, promise
+from inventory.actions.orders import Wanted, promise, say_order
 from inventory.actions.undo import undo
 from inventory.codes import ALPHABET
 from inventory.labels import LabelText, draw_label
-from inventory.models import Lot, Outlet, Position, Pull, PullTake
+from inventory.models import Lot, Order, Outlet, Position, Take
 from tests import builders
 from tests.builders import act, fresh, make_cases, make_lot, make_lots, place
 from tests.queries.test_rooms import cold_spots, other_room
@@ -97,8 +97,8 @@ def test_what_is_brought_back_into_a_cold_spot_says_so(signed_in):
     assert fresh(lot).position == place("A2")
 
 
-def order_of(*lots: Lot, quantity: int) -> Pull:
-    pull = open_pull(
+def order_of(*lots: Lot, quantity: int) -> Order:
+    pull = say_order(
         act(timezone.now()), outlet=Outlet.objects.create(name="Inn"),
         lines=[Wanted(builders.crop(), "bunch", Decimal(quantity))],
     )  # fmt: skip
@@ -129,7 +129,7 @@ def test_the_rest_of_a_crate_is_asked_about_and_an_undo_makes_it_open_again(sign
     assert result(scan(signed_in, "order", lot.pk, pull=pull.pk)) == "done"
     assert fresh(lot).quantity == 7
     undo(act(timezone.now()), action=fresh(lot).movements.latest("pk").action)
-    PullTake.objects.update(missing=True)
+    Take.objects.update(missing=True)
     said = scan(signed_in, "order", lot.pk, pull=pull.pk).content.decode()
     assert "It is not of this order." in said
 

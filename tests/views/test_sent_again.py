@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from inventory.actions.counting import see
 from inventory.actions.movements import take_out
-from inventory.actions.pulls import Wanted, open_pull, promise
+from inventory.actions.orders import Wanted, promise, say_order
 from inventory.actions.tags import make_tags
 from inventory.actions.temperatures import check_room
 from inventory.models import (
@@ -22,10 +22,10 @@ from inventory.models import (
     Movement,
     Outlet,
     ProbeReading,
-    PullTake,
     Reading,
     Room,
     RoomCheck,
+    Take,
 )
 from inventory.views.scan import MODES
 from tests import builders
@@ -43,7 +43,7 @@ def everything() -> tuple:
         list(Reading.objects.order_by("pk").values_list("at", "temperature_c")),
         list(ProbeReading.objects.order_by("pk").values_list("at", "temperature_c")),
         list(RoomCheck.objects.order_by("pk").values()),
-        list(PullTake.objects.order_by("pk").values()),
+        list(Take.objects.order_by("pk").values()),
         list(Crop.objects.filter(grown=True).values_list("pk", flat=True)),
     )
 
@@ -82,7 +82,7 @@ def test_each_form_about_crates(signed_in, now, name):
 
 def an_order(lot: Lot, quantity: int):
     wanted = [Wanted(lot.crop, "bunch", Decimal(quantity))]
-    pull = open_pull(act(timezone.now()), outlet=Outlet.objects.get(), lines=wanted)
+    pull = say_order(act(timezone.now()), outlet=Outlet.objects.get(), lines=wanted)
     promise(pull, [(pull.lines.get(), lot.pk, Decimal(quantity))])
     return pull
 

@@ -7,7 +7,7 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
-from inventory.actions.pulls import Wanted, open_pull
+from inventory.actions.orders import Wanted, say_order
 from inventory.actions.quality import hold
 from inventory.models import Intake, Lot, Movement
 from tests import builders
@@ -76,7 +76,7 @@ def test_the_take_out_form_has_no_sending_back_among_its_purposes(signed_in):
 def test_its_scan_is_refused_whatever_a_person_says(signed_in, past, mode):
     if mode == "order":
         wanted = [Wanted(past.crop, "kg", Decimal(5))]
-        pull = open_pull(builders.act(timezone.now()), lines=wanted, outlet=builders.market())
+        pull = say_order(builders.act(timezone.now()), lines=wanted, outlet=builders.market())
         where = {"pull": pull.pk}
     else:
         where = {"market": builders.market().pk}

@@ -5,10 +5,10 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.actions.pulls import Wanted, open_pull
+from inventory.actions.orders import Wanted, say_order
 from inventory.actions.quality import inspect
 from inventory.models import Lot, Outlet
-from inventory.queries.pulls import plan_for, read_offers
+from inventory.queries.orders import plan_for, read_offers
 from tests.builders import NOW, act, make_lot, set_target
 
 DAY = timedelta(days=1)
@@ -18,7 +18,7 @@ HOUR = timedelta(hours=1)
 def plan(farm, lot: Lot, wanted=5, at=NOW, **buyer):
     outlet = Outlet.objects.create(name=f"Kitchen {Outlet.objects.count()}", **buyer)
     line = Wanted(lot.crop, lot.unit, Decimal(wanted))
-    return plan_for(open_pull(act(at), outlet=outlet, lines=[line]), farm, at)
+    return plan_for(say_order(act(at), outlet=outlet, lines=[line]), farm, at)
 
 
 def taken(found) -> list[tuple[str, Decimal]]:

@@ -5,21 +5,21 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.actions.pulls import (
+from inventory.actions.orders import (
     Wanted,
-    close_pull,
+    close_order,
     mark_found,
     mark_missing,
-    open_pull,
     plan_pull,
     promise,
-    take_promised,
+    say_order,
+    take_for_order,
 )
 from inventory.actions.quality import discard
 from inventory.actions.reshape import count_lots
 from inventory.errors import Conflict, Refused
-from inventory.models import PullTake
-from inventory.queries.pulls import pull_lines
+from inventory.models import Take
+from inventory.queries.orders import pull_lines
 from tests import builders
 from tests.builders import NOW, act, make_cases, make_crew, make_lot
 from tests.refusing import refused
@@ -29,18 +29,18 @@ pytestmark = pytest.mark.usefixtures("farm")
 
 def order(made, quantity=5):
     wanted = [Wanted(builders.crop(), "bunch", Decimal(quantity))]
-    return open_pull(made, lines=wanted, outlet=builders.market())
+    return say_order(made, lines=wanted, outlet=builders.market())
 
 
 def test_an_order_is_for_something():
     with refused(Refused("no-lines", field="lines")):
-        open_pull(act(), lines=[], new_outlet="The Heron")
+        say_order(act(), lines=[], new_outlet="The Heron")
 
 
 def test_an_order_of_nothing_leaves_no_new_buyer_behind():
     wanted = [Wanted(builders.crop(), "bunch", Decimal(0))]
     with refused(Refused("not-positive", field="quantity")):
-        open_pull(act(), lines=wanted, new_outlet="The Heron")
+        say_order(act(), lines=wanted, new_outlet="The Heron")
 
 
 def test_an_order_is_not_somebody_elses():
@@ -52,7 +52,7 @@ def test_an_order_is_not_somebody_elses():
 
 def test_nothing_is_promised_to_an_order_that_was_finished():
     lot, pull = make_lot(12), order(act())
-    close_pull(act(), pull=pull)
+    close_order(act(), pull=pull)
     with refused(Conflict("no-longer-open")):
         promise(pull, [(pull.lines.get(), lot.pk, Decimal(5))])
 
@@ -67,9 +67,9 @@ def test_a_crate_is_promised_once():
 def test_a_promised_crate_is_taken_once():
     lot, pull = make_lot(12), order(act())
     promise(pull, [(pull.lines.get(), lot.pk, Decimal(5))])
-    take_promised(act(), take=PullTake.objects.get())
+    take_for_order(act(), take=Take.objects.get())
     with refused(Conflict("taken-already", code=lot.pk)):
-        take_promised(act(), take=PullTake.objects.get())
+        take_for_order(act(), take=Take.objects.get())
 
 
 def test_a_case_is_promised_up_to_its_use_by_date_and_not_taken_after_it():
@@ -77,15 +77,15 @@ def test_a_case_is_promised_up_to_its_use_by_date_and_not_taken_after_it():
     case = make_cases(18, best_before=NOW.date(), best_before_kind="use by")[0]
     wanted = [Wanted(case.crop, "kg", Decimal(5))]
     farm, tomorrow = act().farm, NOW + timedelta(days=1)
-    today = open_pull(act(), lines=wanted, outlet=builders.market())
+    today = say_order(act(), lines=wanted, outlet=builders.market())
     plan_pull(today, farm, NOW)
-    take = PullTake.objects.get()
-    later = open_pull(act(tomorrow), lines=wanted, outlet=builders.market())
+    take = Take.objects.get()
+    later = say_order(act(tomorrow), lines=wanted, outlet=builders.market())
     plan_pull(later, farm, tomorrow)
-    assert PullTake.objects.get() == take
+    assert Take.objects.get() == take
     with refused(Conflict("past-use-by", code=case.pk)):
-        take_promised(act(tomorrow), take=take)
-    take_promised(act(), take=take)
+        take_for_order(act(tomorrow), take=take)
+    take_for_order(act(), take=take)
 
 
 def test_a_crate_found_after_all_is_promised_again_as_far_as_its_line_lacks():
@@ -93,19 +93,19 @@ def test_a_crate_found_after_all_is_promised_again_as_far_as_its_line_lacks():
     looked_for, other = make_lot(10, at=NOW - timedelta(days=1)), make_lot(4)
     pull = order(act(), 14)
     plan_pull(pull, act().farm, NOW)
-    take = PullTake.objects.get(lot=looked_for)
+    take = Take.objects.get(lot=looked_for)
     mark_missing(act(NOW + timedelta(minutes=1)), take=take)
-    assert PullTake.objects.not_found().filter(lot=looked_for).exists()
+    assert Take.objects.not_found().filter(lot=looked_for).exists()
     mark_found(take=take)
     take.refresh_from_db()
     assert (take.missing, take.quantity) == (False, 10)
-    assert not PullTake.objects.not_found().exists()
+    assert not Take.objects.not_found().exists()
 
     make_lot(30)
     mark_missing(act(NOW + timedelta(minutes=2)), take=take)
     mark_found(take=take)
-    assert not PullTake.objects.filter(pk=take.pk).exists()
-    promised = dict(PullTake.objects.open().values_list("lot_id", "quantity"))
+    assert not Take.objects.filter(pk=take.pk).exists()
+    promised = dict(Take.objects.open().values_list("lot_id", "quantity"))
     assert (sum(promised.values()), promised[other.pk]) == (14, 4)
 
 
@@ -113,9 +113,9 @@ def test_nothing_is_found_again_in_an_order_that_was_finished():
     make_lot(12)
     pull = order(act())
     plan_pull(pull, act().farm, NOW)
-    take = PullTake.objects.get()
+    take = Take.objects.get()
     mark_missing(act(), take=take)
-    close_pull(act(), pull=pull)
+    close_order(act(), pull=pull)
     with refused(Conflict("no-longer-open")):
         mark_found(take=take)
 
@@ -123,14 +123,14 @@ def test_nothing_is_found_again_in_an_order_that_was_finished():
 def one_take(quantity=5):
     pull = order(act(), quantity)
     plan_pull(pull, act().farm, NOW)
-    return pull, PullTake.objects.get(line__pull=pull)
+    return pull, Take.objects.get(line__order=pull)
 
 
 def test_a_crate_that_was_taken_can_not_be_called_missing():
     """Though the page was drawn before another phone took it."""
     make_lot(12)
     _pull, take = one_take()
-    take_promised(act(), take=PullTake.objects.get(pk=take.pk))
+    take_for_order(act(), take=Take.objects.get(pk=take.pk))
     with refused(Conflict("taken-already", code=take.lot_id)):
         mark_missing(act(), take=take)
     take.refresh_from_db()
@@ -141,7 +141,7 @@ def test_a_crate_that_holds_less_by_now_goes_out_whole_and_its_line_lacks_the_re
     lot = make_lot(12)
     pull, take = one_take(12)
     count_lots(act(), figures={lot.pk: Decimal(7)}, reason="miscounted")
-    take_promised(act(), take=take)
+    take_for_order(act(), take=take)
     lot.refresh_from_db()
     assert (lot.state, lot.quantity) == ("out", 0)
     (line,) = pull_lines(pull)
@@ -153,4 +153,4 @@ def test_an_empty_crate_is_not_taken_for_nothing():
     _pull, take = one_take()
     discard(act(), lot=lot.pk, portion="all", reason="wilted", destination="compost")
     with refused(Conflict("not-here", code=lot.pk, state="empty")):
-        take_promised(act(), take=take)
+        take_for_order(act(), take=take)

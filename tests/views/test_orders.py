@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from inventory.actions.movements import take_out
 from inventory.ledger.outings import out_of
-from inventory.models import Lot, Outlet, Pull
+from inventory.models import Lot, Order, Outlet
 from tests import builders
 from tests.builders import act, make_lot, make_lots
 
@@ -95,9 +95,9 @@ def test_an_order_begun_again_by_back_is_asked_about_and_one_begun_anew_is_not(s
     asked = begin(signed_in, quantity="4", came="back")
     assert asked.status_code == 409
     assert "You began an order for Market just now" in asked.content.decode()
-    assert Pull.objects.count() == 1
+    assert Order.objects.count() == 1
     assert begin(signed_in, quantity="4", came="back", sure="1").status_code == 302
     assert begin(signed_in).status_code == 302
-    assert Pull.objects.count() == 3
-    Pull.objects.update(closed_at=timezone.now())
+    assert Order.objects.count() == 3
+    Order.objects.update(closed_at=timezone.now())
     assert begin(signed_in, came="back").status_code == 302

@@ -1,0 +1,392 @@
+"""The order book: what every buyer wants and by when, and the plan that fills it.
+
+The plan is made anew each time it is read, so it is never stale. Stored are what was taken,
+what was not found, and which crates somebody is on the way to.
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from functools import cached_property
+from uuid import UUID, uuid5
+
+from django.db.models import Q, QuerySet
+
+from inventory.models import (
+    Crop,
+    Farm,
+    Lease,
+    Lot,
+    NotThere,
+    Order,
+    OrderLine,
+    Outlet,
+    StandingOrder,
+    Take,
+)
+from inventory.models.crops import Total
+from inventory.queries.crates import Crate, crates_here
+from inventory.rotation import PullLine, PullLot, Short, plan_pulls
+
+STANDING_DAYS = 14  # how far ahead an order that repeats stands in the book
+CASE = "case"
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """How much of a crop is wanted, in the crates' own unit; asked: how it was said, if not so."""
+
+    crop: Crop
+    unit: str
+    quantity: Decimal
+    asked: str = ""
+
+
+@dataclass(frozen=True)
+class BookLine:
+    """What an order wants of one crop. taken: of it so far. key: of its row, None before it has
+    one. asked: how it was said, where that was otherwise. told: what the buyer knows will lack."""
+
+    order: UUID
+    crop: Crop
+    unit: str
+    quantity: Decimal
+    taken: Decimal = Decimal(0)
+    key: int | None = None
+    asked: str = ""
+    told: Decimal = Decimal(0)
+
+    @property
+    def id(self) -> str:
+        return f"{self.order}:{self.crop.pk}:{self.unit}"
+
+    @property
+    def crop_id(self) -> int:
+        return self.crop.pk
+
+    @property
+    def lacking(self) -> Decimal:
+        return max(self.quantity - self.taken, Decimal(0))
+
+
+@dataclass(frozen=True)
+class BookOrder:
+    """An order in the book. row: its own, None for the day of a repeating one nobody touched."""
+
+    id: UUID
+    outlet: Outlet
+    due: date
+    said_at: datetime
+    lines: tuple[BookLine, ...]
+    standing: StandingOrder | None = None
+    row: Order | None = None
+
+    @property
+    def is_open(self) -> bool:
+        return self.row is None or self.row.is_open
+
+    @property
+    def is_cancelled(self) -> bool:
+        return self.row is not None and self.row.cancelled_at is not None
+
+    @property
+    def repeats(self) -> bool:
+        """Whether it comes again the week after."""
+        standing = self.standing
+        return standing is not None and (standing.ends is None or standing.ends > self.due)
+
+
+def day_of(standing: StandingOrder, due: date) -> UUID:
+    """Return the id of one day of an order that repeats, whether it has a row yet or not."""
+    return uuid5(standing.pk, due.isoformat())
+
+
+def read_book(farm: Farm, at: datetime) -> list[BookOrder]:
+    """Return every open order, and those that repeat on each of their next days, by due date."""
+    today = at.astimezone(farm.zone).date()
+    rows = Order.objects.filter(closed_at=None, cancelled_at=None)
+    orders = [*read_orders(rows), *_repeating(today)]
+    return sorted(orders, key=lambda order: (order.due, order.said_at, str(order.id)))
+
+
+def read_orders(found: QuerySet[Order]) -> list[BookOrder]:
+    """Return these orders with their lines and what was taken for each."""
+    rows = list(found.select_related("standing", "outlet"))
+    lines: dict[UUID, list[OrderLine]] = defaultdict(list)
+    of_rows = OrderLine.objects.filter(order__in=rows)
+    for line in of_rows.select_related("crop"):
+        lines[line.order_id].append(line)
+    sums = Take.objects.standing().filter(line__in=of_rows).values_list("line")
+    taken = dict(sums.annotate(total=Total("quantity")).order_by())
+    return [
+        BookOrder(
+            id=row.pk,
+            outlet=row.outlet,
+            due=row.due,
+            said_at=row.said_at,
+            lines=tuple(
+                BookLine(
+                    row.pk, line.crop, line.unit, line.quantity, taken.get(line.pk, Decimal(0)),
+                    line.pk, line.asked, line.told,
+                )
+                for line in lines[row.pk]
+            ),
+            standing=row.standing,
+            row=row,
+        )
+        for row in rows
+    ]  # fmt: skip
+
+
+def _repeating(today: date) -> list[BookOrder]:
+    """Return the days ahead of orders that repeat that have no row of their own."""
+    last = today + timedelta(days=STANDING_DAYS)
+    going_on = StandingOrder.objects.filter(starts__lte=last).exclude(ends__lte=today)
+    going_on = going_on.filter(outlet__in_use=True).select_related("outlet")
+    has_row = set(Order.objects.filter(standing__in=going_on).values_list("standing", "due"))
+    return [
+        _one_day(standing, due)
+        for standing in going_on.prefetch_related("lines__crop")
+        for due in standing.days(today, last)
+        if (standing.pk, due) not in has_row
+    ]
+
+
+def _one_day(standing: StandingOrder, due: date) -> BookOrder:
+    key = day_of(standing, due)
+    lines = tuple(
+        BookLine(key, line.crop, line.unit, line.quantity, asked=line.asked)
+        for line in standing.lines.all()
+    )
+    return BookOrder(key, standing.outlet, due, standing.said_at, lines, standing)
+
+
+def find_order(key: UUID, farm: Farm, at: datetime) -> BookOrder | None:
+    """Return an order by its id, whatever became of it."""
+    rows = read_orders(Order.objects.filter(pk=key))
+    if rows:
+        return rows[0]
+    today = at.astimezone(farm.zone).date()
+    return next((order for order in _repeating(today) if order.id == key), None)
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A crate, or part of it, that the plan sends to a line. whose: who is on the way to it."""
+
+    order: BookOrder
+    line: BookLine
+    crate: Crate
+    quantity: Decimal
+    whose: int | None = None
+
+    @property
+    def outlet(self) -> Outlet:
+        return self.order.outlet
+
+    @property
+    def due(self) -> date:
+        return self.order.due
+
+    @property
+    def walk(self) -> tuple[int, str]:
+        position = self.crate.lot.position
+        return (position.walk if position else 0, self.crate.code)
+
+    @property
+    def is_all(self) -> bool:
+        return self.quantity >= self.crate.lot.quantity
+
+    @property
+    def left(self) -> Decimal:
+        """What stays in the crate."""
+        return self.crate.lot.quantity - self.quantity
+
+
+@dataclass(frozen=True)
+class BookPlan:
+    """Which crates go to which lines of the book, and what will lack. crates: all that may go,
+    oldest first; free: how much of each is planned for nobody. lost: those that would, but that
+    nobody found."""
+
+    orders: tuple[BookOrder, ...]
+    takes: tuple[Planned, ...]
+    shorts: dict[str, Short]
+    crates: tuple[Crate, ...]
+    lost: tuple[Crate, ...] = ()
+
+    def of(self, order: UUID) -> list[Planned]:
+        """Return what is to be fetched for one order, in the order one walks the shelves."""
+        return sorted(
+            (take for take in self.takes if take.line.order == order), key=lambda take: take.walk
+        )
+
+    def of_crate(self, code: str) -> list[Planned]:
+        return [take for take in self.takes if take.crate.code == code]
+
+    @cached_property
+    def free(self) -> dict[str, Decimal]:
+        left = {crate.code: crate.lot.quantity for crate in self.crates}
+        for take in self.takes:
+            left[take.crate.code] -= take.quantity
+        return left
+
+
+def plan_book(
+    farm: Farm,
+    at: datetime,
+    crops: Collection[int] | None = None,
+    here: Collection[Crate] | None = None,
+) -> BookPlan:
+    """Return the plan of the whole book, or of these crops: others never change it.
+
+    here: all crates in the house, where a page has read them already.
+    May go are crates in place, not held, not on the discard list, not only kept by a look, and
+    not looked for in vain since they were last seen.
+    """
+    orders = read_book(farm, at)
+    lines = [
+        line for order in orders for line in order.lines if crops is None or line.crop.pk in crops
+    ]
+    fit = _fit(farm, at, crops) if here is None else [crate for crate in here if crate.is_fit]
+    codes = lost_crates()
+    crates = [crate for crate in fit if crate.code not in codes]
+    fixed = _leased(orders, lines, crates, at)
+    today = at.astimezone(farm.zone).date()
+    plan = _Planner(orders, lines, crates, fixed, today).plan
+    by_id, by_code = {line.id: line for line in lines}, {crate.code: crate for crate in crates}
+    of = {order.id: order for order in orders}
+    made = [
+        Planned(of[by_id[take.line].order], by_id[take.line], by_code[take.lot], take.quantity)
+        for take in plan.takes
+    ]
+    return BookPlan(
+        orders=tuple(orders),
+        takes=(*fixed, *made),
+        shorts={short.line: short for short in plan.shorts},
+        crates=tuple(crates),
+        lost=tuple(crate for crate in fit if crate.code in codes),
+    )
+
+
+def planned_of(crates: Iterable[Crate], farm: Farm, at: datetime) -> dict[str, list[Planned]]:
+    """Return which orders the plan sends some crates to, by their codes."""
+    crates = list(crates)
+    plan = plan_book(farm, at, {crate.lot.crop_id for crate in crates})
+    return {crate.code: plan.of_crate(crate.code) for crate in crates}
+
+
+def _fit(farm: Farm, at: datetime, crops: Collection[int] | None) -> list[Crate]:
+    where = Q(state=Lot.State.IN_PLACE, held=False)
+    if crops is not None:
+        where &= Q(crop__in=crops)
+    return [crate for crate in crates_here(farm, at, where) if crate.is_fit]
+
+
+def lost_crates() -> set[str]:
+    """Return the codes of crates that were looked for in vain and not seen since."""
+    return set(NotThere.objects.standing().values_list("lot_id", flat=True))
+
+
+def _leased(
+    orders: list[BookOrder], lines: list[BookLine], crates: list[Crate], at: datetime
+) -> list[Planned]:
+    """Return the crates somebody is on the way to, as far as their lines still lack them."""
+    of = {order.id: order for order in orders}
+    by_key = {line.key: line for line in lines if line.key is not None}
+    by_code = {crate.code: crate for crate in crates}
+    left = {crate.code: crate.lot.quantity for crate in crates}
+    lacking = {line.id: line.lacking for line in lines}
+    found = []
+    for lease in Lease.objects.filter(until__gt=at, line__in=by_key).order_by("pk"):
+        line, code = by_key[lease.line_id], lease.lot_id
+        amount = min(lease.quantity, left.get(code, Decimal(0)), lacking[line.id])
+        if amount > 0:
+            left[code] -= amount
+            lacking[line.id] -= amount
+            found.append(Planned(of[line.order], line, by_code[code], amount, lease.person_id))
+    return found
+
+
+class _Planner:
+    """Puts crates and lines as the plan's plain values, less what is fixed already."""
+
+    def __init__(
+        self,
+        orders: list[BookOrder],
+        lines: list[BookLine],
+        crates: list[Crate],
+        fixed: list[Planned],
+        today: date,
+    ):
+        self._orders = {order.id: order for order in orders}
+        self._lines = lines
+        self._today = today
+        self._gone: dict[str, Decimal] = defaultdict(Decimal)
+        self._got: dict[str, Decimal] = defaultdict(Decimal)
+        for take in fixed:
+            self._gone[take.crate.code] += take.quantity
+            self._got[take.line.id] += take.quantity
+        ranks = _ranks(crates)
+        lots = [self._lot(crate, ranks[crate.code]) for crate in crates]
+        self.plan = plan_pulls(
+            [lot for lot in lots if lot.quantity > 0],
+            [self._line(line) for line in lines if line.lacking > self._got[line.id]],
+        )
+
+    def _lot(self, crate: Crate, rank: int) -> PullLot:
+        lot, gone = crate.lot, self._gone[crate.code]
+        key = _crop_key(lot.crop_id, lot.unit)
+        arrivals: dict[tuple, int] = {}
+        days: dict[str, float] = {}
+        for line in self._lines:
+            if _crop_key(line.crop.pk, line.unit) != key:
+                continue
+            order = self._orders[line.order]
+            way = order.due, order.outlet.fridge, float(order.outlet.way_hours)
+            if way not in arrivals:
+                arrivals[way] = crate.days_on_arrival(*way).days
+            days[line.id] = arrivals[way]
+        return PullLot(
+            code=crate.code,
+            crop=key,
+            quantity=lot.quantity - gone,
+            days_left=days,
+            walk=lot.position.walk if lot.position else 0,
+            tags=lot.tags,
+            rank=rank,
+            part=lot.is_part or gone > 0,
+            life_days=crate.days_left,
+            harvest=str(lot.intake_id or crate.code),
+        )
+
+    def _line(self, line: BookLine) -> PullLine:
+        order = self._orders[line.order]
+        outlet = order.outlet
+        return PullLine(
+            id=line.id,
+            crop=_crop_key(line.crop.pk, line.unit),
+            quantity=line.lacking - self._got[line.id],
+            minimum_days=outlet.days_wanted(order.due),
+            refused=outlet.refused_tags,
+            firm=outlet.is_firm,
+            due=(order.due - self._today).days,
+            said=int(order.said_at.timestamp()),
+            whole=outlet.whole_crates or line.asked.endswith(CASE),
+            freshest=outlet.freshest,
+            one_more=outlet.one_more,
+        )
+
+
+def _ranks(crates: Iterable[Crate]) -> dict[str, int]:
+    """Number crates in rotation order; crates of one harvest share a number."""
+    crates = list(crates)
+    ages = sorted({crate.key[:2] for crate in crates})
+    numbers = {age: number for number, age in enumerate(ages)}
+    return {crate.code: numbers[crate.key[:2]] for crate in crates}
+
+
+def _crop_key(crop_id: int, unit: str) -> str:
+    return f"{crop_id}:{unit}"
