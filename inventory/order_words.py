@@ -112,7 +112,7 @@ def words_of(text: str) -> list[str]:
 
 
 def is_number(word: str) -> bool:
-    return word in NUMBERS or word[:1] in set("0123456789") or (word[:1] == "." and len(word) > 1)
+    return word in NUMBERS or word[:1] in set("0123456789.")
 
 
 def is_fraction(word: str) -> bool:

@@ -10,7 +10,6 @@ from inventory import measures, order_words
 from inventory.order_text import (
     MOST_CANDIDATES,
     MOST_LETTERS,
-    MOST_LINES,
     Doubt,
     Known,
     ReadLine,
@@ -82,6 +81,8 @@ def test_a_letter_with_greetings_comes_back_whole():
         ("3 libras de kale", 3, "lb", KALE),
         ("medio kilo de kale", "0.5", "kg", KALE),
         ("1/2 kg kale", "0.5", "kg", KALE),
+        ("kale 1/2 kg", "0.5", "kg", KALE),
+        ("and 1/2 kg kale", "0.5", "kg", KALE),
         ("1 1/2 kg kale", "1.5", "kg", KALE),
         ("1½ kg kale", "1.5", "kg", KALE),
         ("dos y media cajas de manzana", "2.5", "case", APPLE),
@@ -170,6 +171,7 @@ def test_where_one_line_ends(text, lines):
         ("2 0,5 kg kale", None, "kg", {Doubt.SEVERAL_QUANTITIES}),
         ("1.5 1/2 kg kale", None, "kg", {Doubt.SEVERAL_QUANTITIES}),
         ("1,500 1/2 kg kale", None, "kg", {Doubt.SEVERAL_QUANTITIES}),
+        ("2 and 6 kg kale", None, "kg", {Doubt.SEVERAL_QUANTITIES}),
         ("6 half cases kale", None, "case", {Doubt.SEVERAL_QUANTITIES}),
         ("6 kg kale 1/2", None, "kg", {Doubt.SEVERAL_QUANTITIES}),
         ("6 kg 8 lb kale", None, None, {Doubt.SEVERAL_QUANTITIES, Doubt.SEVERAL_UNITS}),
@@ -185,6 +187,7 @@ def test_where_one_line_ends(text, lines):
         ("no 6 kg kale", 6, "kg", {Doubt.OTHER_WORDS}),
         ("6 kg kale $3", None, "kg", {Doubt.SEVERAL_QUANTITIES, Doubt.OTHER_WORDS}),
         ("# 6 kg kale", 6, "kg", {Doubt.OTHER_WORDS}),
+        ("# kale 6", 6, "kg", {Doubt.NO_UNIT, Doubt.OTHER_WORDS}),
         ("no kale", None, "kg", {Doubt.NO_QUANTITY, Doubt.NO_UNIT, Doubt.OTHER_WORDS}),
     ],
 )
@@ -243,6 +246,25 @@ def test_a_name_with_all_its_words_goes_before_one_with_words_left_out():
     ]
 
 
+def test_the_second_part_of_a_name_is_all_of_it():
+    crops = [Known(1, ("Carrots (bunched, with tops (green))",), "bunch")]
+    text = (
+        "6 bn carrots bunched with tops green, 6 bn bunched with tops green carrots, 6 bn carrots"
+    )
+    assert [line.doubts for line in read_order(text, crops)] == [(), (), ()]
+
+
+def test_a_unit_is_no_slip_of_a_crop():
+    (line,) = read_order("6 bunch okra", [Known(1, ("Bunchy",), "kg")])
+    assert (line.crop, line.candidates, line.doubts) == (None, (), (Doubt.NO_CROP,))
+
+
+def test_the_longest_name_is_meant():
+    crops = [Known(1, ("Cherry",), "kg"), Known(2, ("Cherry tomatoes",), "kg")]
+    assert read_order("6 kg cherry tomatoes", crops)[0].crop == 2
+    assert read_order("6 kg cherries", crops)[0].crop == 1
+
+
 def test_two_crops_of_one_name_are_asked_about():
     crops = [Known(1, ("Beets",), "kg"), Known(2, ("beet",), "bunch")]
     (line,) = read_order("6 bu beets", crops)
@@ -261,15 +283,21 @@ def test_a_name_of_nothing_but_numbers_and_units_names_no_crop():
 
 
 def test_what_is_past_the_most_lines_is_told_as_not_read():
-    lines = read_order("6 kg kale\n" * (MOST_LINES + 2), CROPS)
-    assert [line.doubts for line in lines] == [()] * MOST_LINES + [(Doubt.NOT_READ,)]
+    lines = read_order("6 kg kale\n" * 202, CROPS)
+    assert [line.doubts for line in lines] == [()] * 200 + [(Doubt.NOT_READ,)]
     assert lines[-1].text == "6 kg kale\n6 kg kale"
 
 
 def test_what_is_past_the_most_letters_is_told_as_not_read():
-    lines = read_order("6 kg kale please\n" + "x" * MOST_LETTERS, CROPS)
+    lines = read_order("6 kg kale please\n" + "x" * 5000, CROPS)
     assert [line.doubts for line in lines] == [(), (Doubt.NOT_READ,)]
-    assert lines[1].text == "x" * MOST_LETTERS
+    assert lines[1].text == "x" * 5000
+
+
+def test_the_most_letters_are_read_and_one_more_is_not():
+    assert only("kale".ljust(4996) + "6 kg").doubts == ()
+    longer = "kale".ljust(4997) + "6 kg"
+    assert only(longer) == ReadLine(longer, doubts=(Doubt.NOT_READ,))
 
 
 def test_a_number_is_not_cut_in_two_at_the_most_letters():
