@@ -27,7 +27,7 @@ def test_a_text_falls_into_folded_words(text, words):
 
 @pytest.mark.parametrize(
     ("word", "number"),
-    [("6", "6"), ("12,5", "12.5"), (".5", "0.5"), ("3/4", "3/4"), ("1/3", "1/3"), ("half", "1/2"),
+    [("6", "6"), ("12,5", "12.5"), (".5", "0.5"), ("3/4", "3/4"), ("1/3", "1/3"), ("5/8", "5/8"), ("half", "1/2"),
      ("media", "1/2"), ("doce", "12"), ("twelve", "12"), ("0", "0")],
 )  # fmt: skip
 def test_a_number_is_exact(word, number):
@@ -73,6 +73,10 @@ def test_a_slip_of_the_finger_shares_letters(slip):
 @pytest.mark.parametrize("other", ["relish", "kale", "rash"])
 def test_two_slips_are_another_word(other):
     assert not order_words.slips(other) & order_words.slips("radish")
+
+
+def test_a_short_word_has_no_slips():
+    assert order_words.slips("col") == {"col"}
 
 
 def test_a_very_long_word_is_not_taken_apart():
