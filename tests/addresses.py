@@ -21,7 +21,6 @@ from inventory.models import (
     RoomCheck,
     Sensor,
     Tag,
-    Take,
     TemperatureFile,
 )
 from inventory.queries.alarms import open_alarms
@@ -52,7 +51,8 @@ def pages(at: datetime) -> dict[str, list[tuple]]:
         "intake": _keys(Intake), "correct": _keys(Intake), "crate": lots,
         "do": [(*code, doing) for code in one_of_each for doing in DOINGS],
         "several": [(doing,) for doing in TASKS], "place": places, "count-place": places,
-        "done": _keys(Action), "pull": _keys(Order), "temperature-file": _keys(TemperatureFile),
+        "done": _keys(Action), "pull": _keys(Order), "change-order": _keys(Order),
+        "temperature-file": _keys(TemperatureFile),
         "week-of": [("2026-06-10",), ("2026-06-17",)],
         "room": rooms, "paper-log": rooms, "file-upload": rooms, "check": rooms, "log-csv": rooms,
         "checks": [(*room, f"{month:%Y-%m}") for room in rooms for month in checks]
@@ -68,7 +68,7 @@ def pages(at: datetime) -> dict[str, list[tuple]]:
 
 def posts() -> dict[str, list[tuple]]:
     """What only takes a form, about everything that is there."""
-    intakes, pulls, takes = _keys(Intake), _keys(Order), _keys(Take)
+    intakes, pulls = _keys(Intake), _keys(Order)
     tags, files, crops = _keys(Tag), _keys(TemperatureFile), _keys(_in_use(Crop))
     return {
         "sign-out": [()], "print-labels": [()], "scan-read": [()], "case": [()],
@@ -76,7 +76,10 @@ def posts() -> dict[str, list[tuple]]:
         "switch": _keys(Person.objects.filter(is_active=True)),
         "hold-intake": intakes, "probe": intakes,
         "undo": _keys(Action), "plan-again": pulls, "close-pull": pulls, "reopen-pull": pulls,
-        "take": takes, "missing": takes, "there": takes, "count-crate": _keys(Lot),
+        "take": pulls, "missing": pulls, "there": pulls, "go-for": pulls, "tell-short": pulls,
+        "cancel-order": pulls, "repeat-order": pulls, "end-repeating": pulls,
+        "old-take": [(1,)], "old-missing": [(1,)], "old-there": [(1,)],
+        "count-crate": _keys(Lot),
         "all-right": _keys(Position),
         "bind-tag": tags, "free-tag": tags, "unpair": _keys(Phone), "revoke": _keys(Sensor),
         "undo-reading": _keys(Reading)[:1], "undo-probe": _keys(ProbeReading)[:1],
@@ -90,6 +93,7 @@ def posts() -> dict[str, list[tuple]]:
 _WAYS = ("harvest", "delivery")
 _ALONE = (
     "home", "more", "find", "who", "owner", "put-away", "ledger", "ledger-csv", "new-pull",
+    "orders",
     "market", "rooms", "unseen", "count", "week", "sensors", "scan-choose", "count-found",
     "end-discards", "labels", "label-outline", "reprint", "label-settings", "tags", "tag-list",
     "lists",

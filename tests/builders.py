@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from uuid import uuid4
 
+from inventory.actions import orders
 from inventory.actions.intakes import bring_in_cases, bring_in_harvest
 from inventory.actions.movements import take_out
 from inventory.actions.owner import save_row
@@ -12,7 +13,20 @@ from inventory.actions.people import pair_phone
 from inventory.actions.setup import Shelving, set_up_farm
 from inventory.ledger.book import Act
 from inventory.ledger.fold import Outing
-from inventory.models import Action, Crop, Farm, Lot, Outlet, Person, Position, Room, Source
+from inventory.models import (
+    Action,
+    Crop,
+    Farm,
+    Lease,
+    Lot,
+    Order,
+    Outlet,
+    Person,
+    Position,
+    Room,
+    Source,
+)
+from inventory.queries.book import Wanted, plan_book
 
 NOW = datetime(2026, 6, 10, 14, 0, tzinfo=UTC)
 PASSWORD = "correct-horse-staple"
@@ -151,3 +165,27 @@ def sign_in(client, person: Person | None = None, as_owner: bool = True) -> Pers
 def timezone_now() -> datetime:
     """The real moment, for pages that read the clock themselves."""
     return datetime.now(UTC)
+
+
+def say_order(said: Act, *, lines: list[Wanted], due=None, **changes) -> Order:
+    """An order due on the day it is said unless another day is named."""
+    orders.say_order(said, lines=lines, due=due or said.local_day(said.at), **changes)
+    return Order.objects.get(pk=said.id)
+
+
+def keep_for(order: Order, *lots: tuple[Lot, int], person: Person | None = None) -> None:
+    """Somebody who gets an order is on the way to these crates: the plan leaves them to it."""
+    for lot, quantity in lots:
+        Lease.objects.create(
+            line=order.lines.get(crop=lot.crop, unit=lot.unit),
+            lot=lot,
+            person=person or owner(),
+            quantity=quantity,
+            until=datetime(2100, 1, 1, tzinfo=UTC),
+        )
+
+
+def planned(order: Order, at: datetime = NOW) -> list[tuple[str, Decimal]]:
+    """What the plan sends to an order, (code, quantity) in walking order."""
+    plan = plan_book(Farm.objects.get(), at)
+    return [(take.crate.code, take.quantity) for take in plan.of(order.pk)]

@@ -27,6 +27,7 @@ from inventory.queries.book import BookOrder, Wanted, find_order
 from inventory.queries.orders import read_order
 
 Kind = OrderEntry.Kind
+WEEK = timedelta(days=7)
 LEASED_FOR = timedelta(minutes=30)
 FURTHEST_DUE = timedelta(days=400)
 
@@ -130,7 +131,7 @@ def _repeat(book: Book, order: Order) -> None:
     standing = StandingOrder.objects.create(
         id=uuid5(book.act.id, "every week"),
         outlet=order.outlet,
-        starts=order.due,
+        starts=order.due + WEEK,
         said_by=book.act.person,
         said_at=book.act.at,
     )
@@ -284,7 +285,7 @@ def end_repeating(book: Book, *, order: UUID) -> None:
     """
     row = lock_order(book, order)
     standing = row.standing
-    if standing is None or (standing.ends and standing.ends <= row.due):
+    if standing is None or not standing.goes_on_after(row.due):
         raise Conflict("repeats-not")
     before = _state(row)
     standing.ends = row.due + timedelta(days=1)

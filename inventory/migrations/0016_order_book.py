@@ -388,12 +388,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="order",
-            constraint=models.UniqueConstraint(
-                fields=("standing", "due"), name="one_order_a_week_of_a_standing_one"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="order",
             constraint=models.CheckConstraint(
                 condition=models.Q(
                     ("closed_at__isnull", True), ("cancelled_at__isnull", True), _connector="OR"

@@ -98,7 +98,10 @@ class Outlet(models.Model):
 
 
 class StandingOrder(models.Model):
-    """An order that repeats every week, from the day it starts until before the day it ends."""
+    """An order that repeats every week, from the day it starts until before the day it ends.
+
+    The order it was made from is none of its days: that one is due the week before it starts.
+    """
 
     id = models.UUIDField(primary_key=True)
     outlet = models.ForeignKey(Outlet, models.PROTECT)
@@ -112,6 +115,10 @@ class StandingOrder(models.Model):
 
     def __str__(self):
         return f"{self.outlet} {self.starts:%A}"
+
+    def goes_on_after(self, day: date) -> bool:
+        """Whether it has a day in the week after one."""
+        return self.ends is None or self.ends > day + timedelta(days=7)
 
     def days(self, first: date, last: date) -> list[date]:
         """Return its days from one day to another, both included."""

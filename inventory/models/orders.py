@@ -30,9 +30,6 @@ class Order(models.Model):
     class Meta:
         ordering = ["due", "said_at"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["standing", "due"], name="one_order_a_week_of_a_standing_one"
-            ),
             models.CheckConstraint(
                 condition=Q(closed_at__isnull=True) | Q(cancelled_at__isnull=True),
                 name="an_order_is_closed_or_cancelled_not_both",

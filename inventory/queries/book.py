@@ -95,7 +95,7 @@ class BookOrder:
     def repeats(self) -> bool:
         """Whether it comes again the week after."""
         standing = self.standing
-        return standing is not None and (standing.ends is None or standing.ends > self.due)
+        return standing is not None and standing.goes_on_after(self.due)
 
 
 def day_of(standing: StandingOrder, due: date) -> UUID:
@@ -145,12 +145,12 @@ def _repeating(today: date) -> list[BookOrder]:
     last = today + timedelta(days=STANDING_DAYS)
     going_on = StandingOrder.objects.filter(starts__lte=last).exclude(ends__lte=today)
     going_on = going_on.filter(outlet__in_use=True).select_related("outlet")
-    has_row = set(Order.objects.filter(standing__in=going_on).values_list("standing", "due"))
+    known = set(Order.objects.filter(standing__in=going_on).values_list("pk", flat=True))
     return [
         _one_day(standing, due)
         for standing in going_on.prefetch_related("lines__crop")
         for due in standing.days(today, last)
-        if (standing.pk, due) not in has_row
+        if day_of(standing, due) not in known
     ]
 
 
@@ -373,7 +373,7 @@ class _Planner:
             refused=outlet.refused_tags,
             firm=outlet.is_firm,
             due=(order.due - self._today).days,
-            said=int(order.said_at.timestamp()),
+            said=round(order.said_at.timestamp() * 1000),
             whole=outlet.whole_crates or line.asked.endswith(CASE),
             freshest=outlet.freshest,
             one_more=outlet.one_more,

@@ -22,7 +22,7 @@ from hypothesis.stateful import (
 from inventory import measures
 from inventory.actions.intakes import bring_in_cases, bring_in_harvest, correct_intake
 from inventory.actions.movements import Settling, bring_back, close_market, move_lots, take_out
-from inventory.actions.orders import Wanted, close_order, promise, say_order, take_for_order
+from inventory.actions.orders import close_order, take_for_order
 from inventory.actions.quality import discard, hold, inspect, release
 from inventory.actions.reshape import combine_lots, count_lots, resort_lots, split_lot
 from inventory.actions.undo import undo
@@ -31,11 +31,11 @@ from inventory.ledger.outings import out_of, read_at_market
 from inventory.ledger.replay import contradictions
 from inventory.management.commands.check_ledger import differences
 from inventory.models import Action, Code, Lot, Movement, Outlet, Position, Source
+from inventory.queries.book import Wanted
 from inventory.queries.intakes import crates_from
-from inventory.queries.orders import plan_for
 from inventory.queries.week import read_week
 from tests import builders
-from tests.builders import NOW, act
+from tests.builders import NOW, act, planned, say_order
 
 AMOUNTS = st.integers(1, 15).map(Decimal)
 PORTIONS = st.one_of(AMOUNTS, st.sampled_from(["all", "half", "quarter"]))
@@ -219,13 +219,10 @@ class LedgerMachine(RuleBasedStateMachine):
         opened = say_order(
             self.tick(), outlet=outlet, lines=[Wanted(builders.crop(), "bunch", quantity)]
         )
-        plan = plan_for(opened, act().farm, self.now)
-        line = opened.lines.get()
-        promise(opened, [(line, take.lot, take.quantity) for take in plan.takes])
-        for take in line.takes.order_by("pk"):
-            if self.attempt(take_for_order, take=take):
-                self.crates[take.lot_id].take(take.quantity, "order")
-        close_order(self.tick(), pull=opened)
+        for code, amount in planned(opened, self.now):
+            if self.attempt(take_for_order, order=opened.pk, lot=code, quantity=amount):
+                self.crates[code].take(amount, "order")
+        close_order(self.tick(), order=opened.pk)
 
     @rule(data=st.data(), quantity=AMOUNTS)
     def back(self, data, quantity):

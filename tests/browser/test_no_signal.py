@@ -9,7 +9,6 @@ from decimal import Decimal
 import pytest
 from playwright.sync_api import Page, expect
 
-from inventory.actions.orders import Wanted, promise, say_order
 from inventory.actions.quality import discard
 from inventory.actions.reshape import count_lots
 from inventory.models import (
@@ -25,8 +24,10 @@ from inventory.models import (
     Tag,
     Take,
 )
+from inventory.queries.book import Wanted
 from tests import builders
 from tests.browser.conftest import Thumb, sign_in
+from tests.builders import keep_for, say_order
 
 NOW = builders.timezone_now
 
@@ -69,7 +70,7 @@ def an_order(lot: Lot, quantity: int) -> Order:
     act = builders.act(NOW())
     wanted = [Wanted(builders.crop(), "bunch", Decimal(quantity))]
     pull = say_order(act, outlet=Outlet.objects.create(name="Inn"), lines=wanted)
-    promise(pull, [(pull.lines.get(), lot.pk, Decimal(quantity))])
+    keep_for(pull, (lot, quantity))
     return pull
 
 

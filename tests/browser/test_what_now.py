@@ -5,11 +5,12 @@ from datetime import timedelta
 import pytest
 
 from inventory.actions.movements import take_out
-from inventory.actions.orders import Wanted, say_order
 from inventory.actions.temperatures import record_readings
 from inventory.keeping import life_days
 from inventory.models import Outlet, Person, Room
+from inventory.queries.book import Wanted
 from tests import builders
+from tests.builders import say_order
 
 HEIGHT = 740
 

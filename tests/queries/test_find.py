@@ -7,15 +7,16 @@ import pytest
 from django.utils import translation
 
 from inventory.actions.movements import bring_back, take_out
-from inventory.actions.orders import Wanted, close_order, say_order
+from inventory.actions.orders import close_order
 from inventory.actions.quality import hold
 from inventory.actions.reshape import combine_lots
 from inventory.actions.undo import undo
 from inventory.models import Crop, Outlet, Source
+from inventory.queries.book import Wanted
 from inventory.queries.crops import crop_names
 from inventory.queries.find import MOST_GONE, find, is_label, matches
 from tests import builders
-from tests.builders import NOW, act, make_cases, make_lot, make_lots, place
+from tests.builders import NOW, act, make_cases, make_lot, make_lots, place, say_order
 
 DAY = timedelta(days=1)
 

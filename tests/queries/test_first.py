@@ -6,13 +6,14 @@ from decimal import Decimal
 import pytest
 
 from inventory.actions.movements import move_lots, take_out
-from inventory.actions.orders import Wanted, mark_missing, promise, say_order, take_for_order
+from inventory.actions.orders import mark_missing, take_for_order
 from inventory.actions.quality import hold
 from inventory.actions.temperatures import record_readings
-from inventory.models import FirstInLine, Lot, Outlet, Room, Take
+from inventory.models import FirstInLine, Lot, Order, Outlet, Room
+from inventory.queries.book import Wanted
 from inventory.queries.crates import one_crate
 from tests import builders
-from tests.builders import NOW, act, make_cases, make_lot, place
+from tests.builders import NOW, act, keep_for, make_cases, make_lot, place, planned, say_order
 
 HOUR = timedelta(hours=1)
 DAY = timedelta(days=1)
@@ -39,14 +40,17 @@ def kitchen(**changes) -> Outlet:
     return Outlet.objects.create(name="The Heron", **changes)
 
 
-def order(*takes, outlet=None) -> list[Take]:
-    """An order for these (crate, quantity), promised them."""
+def order(*takes, outlet=None) -> Order:
+    """An order for these (crate, quantity), which somebody is on the way to."""
     wanted = sum(quantity for _lot, quantity in takes)
     lines = [Wanted(builders.crop(), "bunch", Decimal(wanted))]
     pull = say_order(act(), lines=lines, outlet=outlet or kitchen())
-    line = pull.lines.get()
-    promise(pull, [(line, lot.pk, Decimal(quantity)) for lot, quantity in takes])
-    return list(Take.objects.filter(line=line))
+    keep_for(pull, *takes)
+    return pull
+
+
+def missing(said: Order, lot: Lot) -> None:
+    mark_missing(act(NOW + HOUR), order=said.pk, lot=lot.pk, quantity=Decimal(12))
 
 
 def test_each_taking_out_writes_one_and_the_first_itself_passes_nobody():
@@ -92,7 +96,7 @@ def test_a_crate_the_buyer_refuses_would_not_have_done():
 
 def test_a_crate_that_would_not_keep_long_enough_there_would_not_have_done():
     old, new = make_lot(at=NOW - 6 * DAY), make_lot(at=NOW)
-    keeps = one_crate(old.pk, act().farm, NOW).fridge_days(4).days
+    keeps = one_crate(old.pk, act().farm, NOW).fridge_days(5.0).days
     assert take(new, kitchen(minimum_days=keeps + 1))[::2] == (old.pk, "too old")
     Outlet.objects.update(minimum_days=keeps)
     assert take(new, Outlet.objects.get(name="The Heron"))[::2] == (old.pk, "")
@@ -136,8 +140,7 @@ def test_one_out_of_reach_that_would_have_done_is_named_before_one_that_would_no
 
 def test_a_crate_an_order_looked_for_in_vain_is_out_of_reach_until_it_is_seen():
     old, new = make_lot(at=NOW - 3 * DAY), make_lot(at=NOW)
-    (promised,) = order((old, 12))
-    mark_missing(act(NOW + HOUR), take=promised)
+    missing(order((old, 12)), old)
     assert take(new)[::3] == (old.pk, False)
     move_lots(act(NOW + 2 * HOUR), lots=[old.pk], position=place("A2"))
     assert take(new)[::3] == (old.pk, True)
@@ -146,24 +149,24 @@ def test_a_crate_an_order_looked_for_in_vain_is_out_of_reach_until_it_is_seen():
 def test_a_crate_promised_to_the_same_order_is_not_passed_it_goes_too():
     """Crates of an order are fetched in the order of the walk."""
     old, new = make_lot(at=NOW - 3 * DAY), make_lot(at=NOW)
-    first, second = order((old, 12), (new, 5))
-    assert told(take_for_order(act(), take=second)) == NOBODY
-    assert told(take_for_order(act(), take=first)) == NOBODY
+    said = order((old, 12), (new, 5))
+    for lot in (new, old):
+        assert told(take_for_order(act(), order=said.pk, lot=lot.pk)) == NOBODY
 
 
 def test_an_order_that_takes_a_newer_crate_passes_the_older_that_is_free():
     old, new = make_lot(at=NOW - 3 * DAY), make_lot(at=NOW)
-    (promised,) = order((new, 5))
-    assert told(take_for_order(act(), take=promised)) == (old.pk, 3, "", True)
+    said = order((new, 5))
+    assert told(take_for_order(act(), order=said.pk, lot=new.pk)) == (old.pk, 3, "", True)
 
 
 def test_after_not_there_the_order_says_the_older_could_not_be_reached():
     old, new = make_lot(at=NOW - 3 * DAY), make_lot(at=NOW)
-    (promised,) = order((old, 12))
-    mark_missing(act(NOW + HOUR), take=promised)
-    instead = Take.objects.open().get()
-    assert instead.lot == new
-    assert told(take_for_order(act(NOW + HOUR), take=instead)) == (old.pk, 3, "", False)
+    said = order((old, 12))
+    missing(said, old)
+    assert planned(said, NOW + HOUR) == [(new.pk, 12)]
+    done = take_for_order(act(NOW + HOUR), order=said.pk, lot=new.pk)
+    assert told(done) == (old.pk, 3, "", False)
 
 
 def test_crates_on_hold_past_their_time_or_to_be_looked_at_are_never_named():

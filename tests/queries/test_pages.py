@@ -6,24 +6,13 @@ from decimal import Decimal
 import pytest
 
 from inventory.actions.movements import move_lots, take_out
-from inventory.actions.orders import (
-    Wanted,
-    close_order,
-    mark_missing,
-    promise,
-    say_order,
-    take_for_order,
-)
 from inventory.actions.quality import hold, inspect
-from inventory.actions.reshape import count_lots
 from inventory.actions.undo import undo
-from inventory.errors import Conflict
-from inventory.models import Order, Outlet, Position, Take
+from inventory.models import Position
 from inventory.queries.days import day_bounds, week_start
 from inventory.queries.home import read_rotation
 from inventory.queries.intakes import crops_first, last_time
 from inventory.queries.ledger import LedgerSearch, csv_rows, find_movements, safe_cell
-from inventory.queries.orders import plan_for, read_offers
 from inventory.queries.rooms import crops_that_fit, not_seen_since, places_for
 from tests import builders
 from tests.builders import NOW, act, make_cases, make_lot, make_lots, place
@@ -111,124 +100,6 @@ def test_crates_nobody_touched(farm):
     touched = make_lot(at=NOW - 9 * DAY)
     move_lots(act(NOW - DAY), lots=[touched.pk], position=place("B2"))
     assert codes(not_seen_since(farm, NOW, NOW - 5 * DAY)) == [old.pk]
-
-
-def open_for(outlet: Outlet, quantity=18, at=NOW) -> Order:
-    wanted = Wanted(builders.crop("kale"), "bunch", Decimal(quantity))
-    pull = say_order(act(at), outlet=outlet, lines=[wanted])
-    plan_and_promise(pull, at)
-    return pull
-
-
-def plan_and_promise(pull, at=NOW):
-    line = pull.lines.get()
-    plan = plan_for(pull, builders.Farm.objects.get(), at)
-    promise(pull, [(line, take.lot, take.quantity) for take in plan.takes])
-    return plan
-
-
-@pytest.fixture
-def inn(farm):
-    return Outlet.objects.create(name="Inn", minimum_days=3)
-
-
-def test_a_pull_takes_the_oldest_fit_crates_and_none_twice(inn):
-    make_lot(12, at=NOW - 20 * DAY)
-    old, new = make_lot(12, at=NOW - 3 * DAY), make_lot(12)
-    first = open_for(inn)
-    takes = Take.objects.filter(line__order=first).values_list("lot_id", "quantity")
-    assert set(takes) == {(old.pk, 12), (new.pk, 6)}
-    second = open_for(inn, 10)
-    assert list(Take.objects.filter(line__order=second).values_list("lot_id", "quantity")) == [
-        (new.pk, 6)
-    ]
-    (short,) = plan_for(second, builders.Farm.objects.get(), NOW).shorts
-    assert (short.quantity, short.reason) == (4, "not-enough")
-
-
-def test_a_crop_that_is_all_promised_is_told_from_one_that_is_not_there(inn):
-    make_lot(12)
-    open_for(inn, 12)
-    assert [short.reason for short in plan_for(open_for(inn, 5), inn_farm(), NOW).shorts] == [
-        "not-enough"
-    ]
-    salad = Wanted(builders.crop("salad-mix"), "kg", Decimal(1))
-    pull = say_order(act(), outlet=inn, lines=[salad])
-    assert [short.reason for short in plan_for(pull, inn_farm(), NOW).shorts] == ["none"]
-
-
-def inn_farm():
-    return builders.Farm.objects.get()
-
-
-def test_a_taken_crate_leaves_and_an_undo_promises_it_again(inn):
-    lot = make_lot(12)
-    pull = open_for(inn, 12)
-    take = Take.objects.get()
-    action = take_for_order(act(), take=take)
-    lot.refresh_from_db()
-    assert (lot.state, Take.objects.open().count()) == ("out", 0)
-    with pytest.raises(Conflict, match="taken-already"):
-        take_for_order(act(), take=take)
-    undo(act(), action=action)
-    assert Take.objects.open().get() == take
-    close_order(act(), pull=pull)
-    assert not Take.objects.open().exists()
-
-
-def test_a_crate_that_is_not_there_is_replaced(inn):
-    old, new = make_lot(12, at=NOW - 3 * DAY), make_lot(12)
-    pull = open_for(inn, 12)
-    take = Take.objects.get()
-    assert take.lot == old
-    mark_missing(act(), take=take)
-    plan_and_promise(pull)
-    assert Take.objects.open().get().lot == new
-    # Nobody else is sent to it either, until somebody has seen it.
-    assert open_for(inn, 12).lines.get().takes.count() == 0
-    assert codes(read_rotation(inn_farm(), NOW).not_found) == [old.pk]
-    count_lots(act(NOW + DAY), figures={old.pk: Decimal(12)}, reason="found")
-    assert open_for(inn, 12, NOW + DAY).lines.get().takes.get().lot == old
-
-
-def test_a_promise_made_meanwhile_is_refused(inn):
-    lot = make_lot(12)
-    open_for(inn, 12)
-    second = open_for(inn, 5)
-    with pytest.raises(Conflict, match="promised-meanwhile"):
-        promise(second, [(second.lines.get(), lot.pk, Decimal(1))])
-
-
-def test_a_line_is_never_promised_more_than_it_lacks(inn):
-    """Two taps at once on "look for more" plan the same crates."""
-    lots = make_lots(12, 12)
-    pull = open_for(inn, 6)
-    promise(pull, [(pull.lines.get(), lots[1].pk, Decimal(6))])
-    assert sum(take.quantity for take in Take.objects.open()) == 6
-    close_order(act(), pull=pull)
-    with pytest.raises(Conflict, match="no-longer-open"):
-        promise(pull, [(pull.lines.get(), lots[1].pk, Decimal(6))])
-
-
-def test_what_was_promised_and_is_gone_is_not_planned_with(inn):
-    gone, here = make_lot(12, at=NOW - 3 * DAY), make_lot(20)
-    open_for(inn, 12)
-    count_lots(act(), figures={gone.pk: Decimal(5)}, reason="missing")
-    plan = plan_for(open_for(inn, 10), inn_farm(), NOW)
-    assert plan.shorts == ()
-    assert {(take.lot_id, take.quantity) for take in Take.objects.open()} == {
-        (gone.pk, 12), (here.pk, 10),
-    }  # fmt: skip
-    (offer,) = read_offers(inn_farm(), NOW)
-    assert offer.free == 10
-
-
-def test_held_and_kept_crates_are_never_planned(inn):
-    held, kept = make_lot(12), make_lot(12, at=NOW - 20 * DAY)
-    hold(act(), lot=held.pk, reason="a doubt")
-    inspect(act(), lot=kept.pk, days=2, seen="firm")
-    open_for(inn)
-    assert not Take.objects.exists()
 
 
 def test_the_same_again_is_offered_from_last_time(farm):

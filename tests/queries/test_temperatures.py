@@ -7,7 +7,6 @@ import pytest
 
 from inventory.actions.intakes import bring_in_harvest
 from inventory.actions.movements import move_lots
-from inventory.actions.orders import Wanted, say_order
 from inventory.actions.quality import inspect
 from inventory.actions.temperatures import (
     close_alarm,
@@ -18,10 +17,10 @@ from inventory.errors import Refused
 from inventory.keeping import life_days, load_reference, rate
 from inventory.models import Farm, Lot, Outlet, Room
 from inventory.queries.alarms import open_alarms
+from inventory.queries.book import Wanted
 from inventory.queries.crates import crates_here
 from inventory.queries.home import CameIn, read_rotation
 from inventory.queries.neighbours import read_advice
-from inventory.queries.orders import plan_for
 from inventory.queries.plots import door_spikes, read_plot
 from inventory.queries.temperatures import (
     checks_taken_back,
@@ -33,7 +32,7 @@ from inventory.queries.temperatures import (
     summarise,
 )
 from tests import builders
-from tests.builders import NOW, act, make_cases, make_lot, place
+from tests.builders import NOW, act, make_cases, make_lot, place, planned, say_order
 from tests.readings import life, room, steady, write
 
 HOUR = timedelta(hours=1)
@@ -130,14 +129,14 @@ def test_a_freeze_asks_for_a_look_and_a_look_clears_it(farm):
     assert [crate.code for crate in rotation.look] == [lettuce.pk]
     wanted = Wanted(lettuce.crop, "head", Decimal(5))
     pull = say_order(act(now), outlet=Outlet.objects.get(), lines=[wanted])
-    assert plan_for(pull, farm, now).takes == ()
+    assert planned(pull, now) == []
     inspect(act(now), lot=lettuce.pk, days=1, seen="leaves firm")
     rotation = read_rotation(farm, now + HOUR)
     assert rotation.look == []
     assert [crate.code for crate in rotation.kept] == [lettuce.pk]
     # Kept by a look, it goes only by a person's tap, until the last day of the keep.
-    assert plan_for(pull, farm, now + HOUR).takes == ()
-    assert len(plan_for(pull, farm, now + DAY).takes) == 1
+    assert planned(pull, now + HOUR) == []
+    assert len(planned(pull, now + DAY)) == 1
 
 
 def test_an_alarm_of_many_days_keeps_its_beginning(farm):

@@ -7,10 +7,10 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
-from inventory.actions.orders import Wanted, promise, say_order
 from inventory.actions.temperatures import record_readings
 from inventory.models import Lot, Outlet, Room
-from tests.builders import act, make_lot, set_target
+from inventory.queries.book import Wanted
+from tests.builders import act, keep_for, make_lot, say_order, set_target
 
 DAY = timedelta(days=1)
 
@@ -64,7 +64,7 @@ def test_the_slip_of_an_order_says_so_beside_the_crate(signed_in):
         outlet = Outlet.objects.create(name=f"Kitchen {key}")
         lines = [Wanted(lot.crop, "kg", Decimal(5))]
         pull = say_order(act(now), outlet=outlet, lines=lines)
-        promise(pull, [(pull.lines.get(), lot.pk, Decimal(5))])
+        keep_for(pull, (lot, 5))
         told[key] = "Not in the fridge" in read(signed_in, f"/pull/{pull.pk}")
     assert told == {"mango": True, "eggplant": False}
 

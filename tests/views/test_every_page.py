@@ -12,7 +12,6 @@ from django.utils import timezone
 from inventory.actions.counting import see
 from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk
 from inventory.actions.movements import take_out
-from inventory.actions.orders import Wanted, promise, say_order
 from inventory.actions.quality import hold
 from inventory.actions.tags import make_tags
 from inventory.actions.temperatures import close_alarm, make_sensor, record_readings
@@ -26,7 +25,9 @@ from inventory.models import (
     Tag,
 )
 from inventory.queries.alarms import open_alarms
+from inventory.queries.book import Wanted
 from tests import addresses, builders
+from tests.builders import keep_for, say_order
 
 UNUSED = "000000" + check_character("000000")
 
@@ -68,7 +69,7 @@ def posts(busy) -> dict[str, tuple]:
     close_alarm(owners, **long_ago, peak_c=9.0, done="the door stood open")
     wanted = [Wanted(lot.crop, "bunch", builders.Decimal(3))]
     opened = say_order(owners, outlet=Outlet.objects.get(), lines=wanted)
-    promise(opened, [(opened.lines.get(), lot.pk, builders.Decimal(3))])
+    keep_for(opened, (lot, 3))
     return {name: each[0] for name, each in addresses.posts().items()}
 
 

@@ -6,11 +6,11 @@ import pytest
 from django.utils import timezone
 
 from inventory.actions.movements import take_out
-from inventory.actions.orders import Wanted, say_order
 from inventory.actions.tags import bind_tag, make_tags
 from inventory.models import Outlet, Person, Source
+from inventory.queries.book import Wanted
 from tests import builders
-from tests.builders import act, make_lot, make_lots, place
+from tests.builders import act, make_lot, make_lots, place, say_order
 
 
 @pytest.fixture

@@ -8,11 +8,11 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
-from inventory.actions.orders import Wanted, promise, say_order
 from inventory.models import Farm, Lot, Movement, Tag
+from inventory.queries.book import Wanted
 from inventory.queries.crates import one_crate
 from tests import builders
-from tests.builders import act, make_lot, make_lots, place
+from tests.builders import act, keep_for, make_lot, make_lots, place, say_order
 
 DAY = timedelta(days=1)
 HTMX = {"HX-Request": "true"}
@@ -82,7 +82,7 @@ def test_a_scan_of_a_crate_far_past_asks_by_how_many_days(signed_in, old, mode):
     order = say_order(
         act(timezone.now()), lines=[Wanted(old.crop, "bunch", Decimal(5))], new_outlet="Inn"
     )
-    promise(order, [(order.lines.get(), old.pk, Decimal(5))])
+    keep_for(order, (old, 5))
     sent = {"entry": uuid4(), "text": old.pk, "pull": order.pk}
     asked = signed_in.post(f"/scan/{mode}", sent, headers=HTMX)
     assert 'data-result="ask"' in text(asked)
@@ -98,13 +98,13 @@ def test_a_promised_crate_far_past_by_now_is_asked_about_when_it_is_taken(signed
     order = say_order(
         act(timezone.now()), lines=[Wanted(old.crop, "bunch", Decimal(12))], new_outlet="Inn"
     )
-    promise(order, [(order.lines.get(), old.pk, Decimal(12))])
-    path = f"/pull/take/{order.lines.get().takes.get().pk}"
-    asked = signed_in.post(path, {"entry": uuid4()}, headers=headers)
+    keep_for(order, (old, 12))
+    path, of = f"/pull/{order.pk}/take", {"lot": old.pk, "quantity": "12"}
+    asked = signed_in.post(path, {"entry": uuid4()} | of, headers=headers)
     assert asked.status_code == 409
     assert question(old) in text(asked)
     assert builders.fresh(old).state == "in place"
-    sure = {"entry": str(uuid4()), "sure": "1"}
+    sure = {"entry": str(uuid4()), "sure": "1"} | of
     for _ in range(2):  # a double tap counts once
         signed_in.post(path, sure, headers=headers)
     assert builders.fresh(old).state == "out"

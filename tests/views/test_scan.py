@@ -12,13 +12,13 @@ from django.test import Client
 from django.utils import timezone
 from PIL import Image
 
-from inventory.actions.orders import Wanted, promise, say_order
 from inventory.labels import LabelText, draw_label
 from inventory.models import FirstInLine, Lot, Movement, Outlet
+from inventory.queries.book import Wanted
 from inventory.queries.crates import one_crate
 from inventory.views.scan import MODES
 from tests import builders
-from tests.builders import act, make_lot, make_lots, place
+from tests.builders import act, keep_for, make_lot, make_lots, place, say_order
 
 
 def scan(client, mode, text="", **changes):
@@ -130,7 +130,7 @@ def test_crates_of_an_order_are_taken_and_others_questioned(signed_in):
         act(timezone.now()), outlet=Outlet.objects.create(name="Inn"),
         lines=[Wanted(builders.crop(), "bunch", Decimal(5))],
     )  # fmt: skip
-    promise(pull, [(pull.lines.get(), mine.pk, Decimal(5))])
+    keep_for(pull, (mine, 5))
     assert result(scan(signed_in, "order", mine.pk)) == "refused"
     assert result(scan(signed_in, "order", mine.pk, pull=pull.pk)) == "done"
     assert fresh(mine).quantity == 7
@@ -227,7 +227,7 @@ def test_a_scan_says_how_much_and_is_undone_in_its_place(signed_in):
         act(timezone.now()), outlet=Outlet.objects.create(name="Inn"),
         lines=[Wanted(builders.crop(), "bunch", Decimal(5))],
     )  # fmt: skip
-    promise(pull, [(pull.lines.get(), lot.pk, Decimal(5))])
+    keep_for(pull, (lot, 5))
     said = scan(signed_in, "order", lot.pk, pull=pull.pk).content.decode()
     assert "Kale: 5 bunches, Inn" in said
     path = re.search(r'hx-post="(/undo/[^"]+)"', said)[1]
@@ -450,7 +450,7 @@ def test_a_scan_and_an_order_and_the_form_each_write_who_should_have_gone_first(
         lines=[Wanted(old.crop, "bunch", Decimal(12))],
         outlet=builders.market(),
     )
-    promise(pull, [(pull.lines.get(), ordered.pk, Decimal(12))])
+    keep_for(pull, (ordered, 12))
     assert result(scan(signed_in, "order", ordered.pk, pull=pull.pk)) == "done"
     form = {"entry": uuid4(), "share": "half", "purpose": "own use"}
     assert signed_in.post(f"/L/{typed.pk}/take-out", form).status_code == 302

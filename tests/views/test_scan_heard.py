@@ -10,13 +10,14 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 from PIL import Image
 
-from inventory.actions.orders import Wanted, promise, say_order
+from inventory.actions.orders import change_order, take_for_order
 from inventory.actions.undo import undo
 from inventory.codes import ALPHABET
 from inventory.labels import LabelText, draw_label
-from inventory.models import Lot, Order, Outlet, Position, Take
+from inventory.models import Lot, Order, Outlet, Position
+from inventory.queries.book import Wanted
 from tests import builders
-from tests.builders import act, fresh, make_cases, make_lot, make_lots, place
+from tests.builders import act, fresh, keep_for, make_cases, make_lot, make_lots, place, say_order
 from tests.queries.test_rooms import cold_spots, other_room
 from tests.views.test_scan import result, results, scan
 
@@ -97,12 +98,16 @@ def test_what_is_brought_back_into_a_cold_spot_says_so(signed_in):
     assert fresh(lot).position == place("A2")
 
 
+def kale(quantity: int) -> Wanted:
+    return Wanted(builders.crop(), "bunch", Decimal(quantity))
+
+
 def order_of(*lots: Lot, quantity: int) -> Order:
     pull = say_order(
         act(timezone.now()), outlet=Outlet.objects.create(name="Inn"),
-        lines=[Wanted(builders.crop(), "bunch", Decimal(quantity))],
+        lines=[kale(quantity)],
     )  # fmt: skip
-    promise(pull, [(pull.lines.get(), lot.pk, Decimal(quantity)) for lot in lots])
+    keep_for(pull, *((lot, quantity) for lot in lots))
     return pull
 
 
@@ -129,7 +134,8 @@ def test_the_rest_of_a_crate_is_asked_about_and_an_undo_makes_it_open_again(sign
     assert result(scan(signed_in, "order", lot.pk, pull=pull.pk)) == "done"
     assert fresh(lot).quantity == 7
     undo(act(timezone.now()), action=fresh(lot).movements.latest("pk").action)
-    Take.objects.update(missing=True)
+    change_order(act(timezone.now()), order=pull.pk, lines=[kale(1)], due=pull.due)
+    take_for_order(act(timezone.now()), order=pull.pk, lot=make_lot(at=timezone.now()).pk)
     said = scan(signed_in, "order", lot.pk, pull=pull.pk).content.decode()
     assert "It is not of this order." in said
 

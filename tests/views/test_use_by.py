@@ -7,11 +7,11 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
-from inventory.actions.orders import Wanted, say_order
 from inventory.actions.quality import hold
 from inventory.models import Intake, Lot, Movement
+from inventory.queries.book import Wanted
 from tests import builders
-from tests.builders import fresh, make_cases
+from tests.builders import fresh, make_cases, say_order
 from tests.views.test_cautions import words_of
 
 
