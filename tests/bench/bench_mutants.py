@@ -46,22 +46,14 @@ CHANGES_NOTHING = {
     "inventory/keeping/curve.py AgingCurve._add_up: celsius(), self._sums) if not at: return "
     "if not sums: → celsius(), self._sums) if False: return if not sums:":
         "of no times there is nothing to add up",
-    "inventory/rotation/pulls.py _costs: en(lines) * by_rank * total + 1 → "
-    "en(lines) * by_rank * total + 2":
-        "weighs the day more than it must",
     "inventory/learning/weibull.py _climb: 1 + abs(here.value) → 2 + abs(here.value)":
         "how close is close enough",
     "inventory/learning/weibull.py : (60, 40) → (61, 40)":
         "a fit is there long before",
     "inventory/learning/weibull.py _middle: end * weight → end / weight":
         "the answer does not depend on where it sets out from",
-    "inventory/rotation/pulls.py : _PER_DAY = 1000 → _PER_DAY = 999":
-        "how finely days are told apart: they are whole",
     "inventory/learning/weibull.py _climb: HIGHEST_SHAPE * 100 → HIGHEST_SHAPE * 101":
         "a shape so high has run away, and goes on to",
-    "inventory/rotation/pulls.py _cheapest_path: {code: 0 for code, left in supply.items() "
-    "if left} → {code: -1 for code, left in supply.items() if left}":
-        "every path is as much cheaper",
     "inventory/keeping/life.py _log_rate: temperature_c <= first[0] → temperature_c < first[0]":
         "at the first point both ways give its own figure",
     "inventory/keeping/life.py _published: len(reference.respiration) >= 2 → "

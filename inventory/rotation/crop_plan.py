@@ -1,0 +1,196 @@
+"""The plan for one crop: who gets how much, then from which crates; see pulls.py for the rules."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from inventory.rotation.filling import Held, route, turned
+from inventory.rotation.freshest import route_both_ways
+from inventory.rotation.lines import PullLine, PullLot, eligible, thousandths
+from inventory.rotation.settling import settle
+from inventory.rotation.whole import largest_within, smallest_between, smallest_reaching
+
+Pair = tuple[str, str]  # lot code, line id
+
+
+def plan_crop(lots: Iterable[PullLot], lines: list[PullLine]) -> dict[Pair, int]:
+    """Return thousandths by (lot code, line id) for one crop. lines: in the order of their turn."""
+    left = sorted((lot for lot in lots if lot.quantity > 0), key=_goes)
+    in_parts = [line for line in lines if not line.whole]
+    amounts: dict[Pair, int] = {}
+    for rank, of_rank in groupby((line for line in lines if line.whole), lambda line: line.rank):
+        before = [line for line in in_parts if line.rank < rank]
+        used = {code for code, _ in _plan_parts(left, before)}
+        free = [lot for lot in left if lot.code not in used and not lot.part]
+        for line in of_rank:
+            chosen = _whole_crates([lot for lot in free if eligible(lot, line)], line)
+            amounts |= {(lot.code, line.id): thousandths(lot.quantity) for lot in chosen}
+            free = [lot for lot in free if lot not in chosen]
+        gone = {code for code, _ in amounts}
+        left = [lot for lot in left if lot.code not in gone]
+    return amounts | _plan_parts(left, in_parts)
+
+
+def _goes(lot: PullLot) -> tuple:
+    """Sort key: least life first, of crates that are alike the opened and the nearest."""
+    return lot.life, lot.rank, not lot.part, lot.walk, lot.code
+
+
+def _whole_crates(lots: list[PullLot], line: PullLine) -> list[PullLot]:
+    order = lots[::-1] if line.freshest else lots
+    sizes = [thousandths(lot.quantity) for lot in order]
+    choose = smallest_reaching if line.one_more else largest_within
+    return [order[place] for place in choose(sizes, _wanted(line))]
+
+
+def _wanted(line: PullLine) -> int:
+    return max(0, thousandths(line.quantity))
+
+
+def _plan_parts(lots: list[PullLot], lines: list[PullLine]) -> dict[Pair, int]:
+    """Return what lines that take parts get of these crates: who gets how much, then from which
+    crates, then which of them goes to whom; see filling.py."""
+    groups = _alike(lots, lines)
+    masks = [group.mask for group in groups]
+    stock = [group.amount for group in groups]
+    wanted = [_wanted(line) for line in lines]
+    by_group = route(turned(masks, len(lines)), wanted, stock)
+    filled = [0] * len(lines)
+    for shares in by_group:
+        for number, amount in shares.items():
+            filled[number] += amount
+    return _opened(groups, lines, _choose(groups, lines, filled))
+
+
+@dataclass(frozen=True)
+class _Alike:
+    """Crates that are alike. mask: the lines they may go to, by place in the list of lines."""
+
+    life: int
+    rank: int
+    harvest: str
+    mask: int
+    lots: tuple[PullLot, ...]
+    amount: int
+
+
+def _alike(lots: Iterable[PullLot], lines: list[PullLine]) -> list[_Alike]:
+    """Return the crates in groups, in the order they go."""
+    found: dict[tuple[int, int, str, int], list[PullLot]] = defaultdict(list)
+    for lot in lots:
+        mask = sum(1 << number for number, line in enumerate(lines) if eligible(lot, line))
+        if mask:
+            found[lot.life, lot.rank, lot.harvest, mask].append(lot)
+    groups = [
+        _Alike(*key, tuple(of_key), sum(thousandths(lot.quantity) for lot in of_key))
+        for key, of_key in found.items()
+    ]
+    return sorted(groups, key=lambda group: (group.life, group.rank, group.harvest, group.mask))
+
+
+def _choose(groups: list[_Alike], lines: list[PullLine], filled: list[int]) -> Held:
+    """Return how much of each group goes to each line, which gets what is filled."""
+    masks = [group.mask for group in groups]
+    stock = [group.amount for group in groups]
+    fresh = [number for number, line in enumerate(lines) if line.freshest]
+    others = [number for number, line in enumerate(lines) if not line.freshest]
+    if fresh:
+        fresh_ones = sum(1 << number for number in fresh)
+        held = route_both_ways(masks, stock, filled, _prices(groups, sum(filled)), fresh_ones)
+    else:
+        held = route(masks, stock, filled)
+    masks, shelf = _with_shelf(groups, masks, held)
+    harvests = [group.harvest for group in groups]
+    levels = _levels(groups)
+    settle(held, masks, others, levels, harvests, shelf)
+    settle(held, masks, fresh, levels[::-1], harvests, shelf)
+    return held[: len(lines)]
+
+
+def _with_shelf(groups: list[_Alike], masks: list[int], held: Held) -> tuple[list[int], range]:
+    """Let what stays of groups that go together be held by a taker more, so that it can be
+    exchanged for what is used of them. Adds these takers to `held`; returns masks and takers."""
+    together: dict[tuple, dict[int, int]] = defaultdict(dict)
+    for number, group in enumerate(groups):
+        used = sum(shares.get(number, 0) for shares in held)
+        together[group.life, group.rank][number] = group.amount - used
+    first = len(held)
+    for left in together.values():
+        if len(left) > 1 and any(left.values()):
+            held.append({number: amount for number, amount in left.items() if amount})
+            for number in left:
+                masks[number] |= 1 << len(held) - 1
+    return masks, range(first, len(held))
+
+
+def _prices(groups: list[_Alike], total: int) -> list[int]:
+    """Return one whole number for each group that weighs its days before its rank."""
+    ranks = sorted({group.rank for group in groups})
+    place = {rank: number for number, rank in enumerate(ranks)}
+    by_day = 2 * len(ranks) * total + 1
+    return [group.life * by_day + place[group.rank] for group in groups]
+
+
+def _levels(groups: list[_Alike]) -> list[list[int]]:
+    """Return the places of the groups of each rank, in rotation order."""
+    by_rank: dict[int, list[int]] = defaultdict(list)
+    for number, group in enumerate(groups):
+        by_rank[group.rank].append(number)
+    return [by_rank[rank] for rank in sorted(by_rank)]
+
+
+def _opened(groups: list[_Alike], lines: list[PullLine], held: Held) -> dict[Pair, int]:
+    """Return amounts by crate and line, where each group leaves the fewest crates opened."""
+    wanted: list[dict[str, int]] = [{} for _ in groups]
+    for line, shares in zip(lines, held, strict=True):
+        for number, amount in shares.items():
+            wanted[number][line.id] = amount
+    amounts: dict[Pair, int] = {}
+    for group, of_group in zip(groups, wanted, strict=True):
+        if of_group:
+            crates = _crates(group.lots, sum(of_group.values()))
+            amounts |= _share_out(crates, of_group)
+    return amounts
+
+
+def _crates(lots: Sequence[PullLot], total: int) -> list[tuple[str, int]]:
+    """Return (code, thousandths) of the crates that make up a total, in the order they go.
+
+    Opened crates may be left with any rest. So no full one need be opened where some of the full
+    ones, whole, leave a rest that the opened ones cover; else just one is.
+    """
+    if len(lots) == 1:
+        return [(lots[0].code, total)]
+    parts = [(lot.code, thousandths(lot.quantity)) for lot in lots if lot.part]
+    full = [(lot.code, thousandths(lot.quantity)) for lot in lots if not lot.part]
+    rest = total - sum(amount for _, amount in parts)
+    chosen = smallest_between([amount for _, amount in full], rest, total)
+    if chosen is None:
+        return _take_in_order(parts + full, total)
+    whole = [full[place] for place in chosen]
+    return whole + _take_in_order(parts, total - sum(amount for _, amount in whole))
+
+
+def _take_in_order(crates: list[tuple[str, int]], total: int) -> list[tuple[str, int]]:
+    taken = []
+    for code, amount in crates:
+        if total:
+            taken.append((code, min(total, amount)))
+            total -= taken[-1][1]
+    return taken
+
+
+def _share_out(crates: list[tuple[str, int]], wanted: Mapping[str, int]) -> dict[Pair, int]:
+    """Deal the crates out to the lines, each crate to one line as far as it goes."""
+    shared: dict[Pair, int] = {}
+    lacking = dict(wanted)
+    for code, left in crates:
+        while left:
+            line = next(iter(lacking))
+            shared[code, line] = give = min(left, lacking[line])
+            left -= give
+            lacking[line] -= give
+            if not lacking[line]:
+                del lacking[line]
+    return shared

@@ -1,0 +1,103 @@
+"""What can be sent, against a general solver and all subsets."""
+
+import doctest
+from itertools import combinations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.optimize import linprog
+
+from inventory.rotation import filling
+from inventory.rotation.filling import bits, find_chain, route, turned
+
+
+def test_the_examples_in_the_docstrings():
+    assert doctest.testmod(filling).failed == 0
+
+
+def test_the_bits_of_a_mask():
+    assert list(bits(0)) == []
+    assert list(bits(0b1010)) == [1, 3]
+
+
+def test_a_table_turned_twice_is_the_same():
+    masks = [0b101, 0b010, 0b000, 0b111]
+    assert turned(masks, 3) == [0b1001, 0b1010, 0b1001]
+    assert turned(turned(masks, 3), 4) == masks
+
+
+@st.composite
+def tables(draw):
+    """Who may have what, how much there is, how much room."""
+    takers = draw(st.integers(1, 4))
+    givers = draw(st.integers(1, 5))
+    masks = [draw(st.integers(0, 2**takers - 1)) for _ in range(givers)]
+    amounts = [draw(st.integers(0, 9)) for _ in range(givers)]
+    room = [draw(st.integers(0, 9)) for _ in range(takers)]
+    return masks, amounts, room
+
+
+def most_of_all(masks, amounts, room) -> int:
+    """The most that can be sent is the least cut: for some takers their room, for the others
+    all that may come to them (Ford and Fulkerson 1956, from memory)."""
+    takers = range(len(room))
+    cuts = []
+    for count in range(len(room) + 1):
+        for full in combinations(takers, count):
+            open_ones = sum(1 << taker for taker in takers if taker not in full)
+            come = sum(a for mask, a in zip(masks, amounts, strict=True) if mask & open_ones)
+            cuts.append(sum(room[taker] for taker in full) + come)
+    return min(cuts)
+
+
+def sent(held, givers: int) -> list[int]:
+    return [sum(shares.get(giver, 0) for shares in held) for giver in range(givers)]
+
+
+@given(tables())
+def test_nothing_is_sent_that_may_not_be(table):
+    masks, amounts, room = table
+    held = route(*table)
+    for taker, shares in enumerate(held):
+        assert sum(shares.values()) <= room[taker]
+        assert all(amount > 0 and masks[giver] >> taker & 1 for giver, amount in shares.items())
+    assert all(a <= b for a, b in zip(sent(held, len(masks)), amounts, strict=True))
+
+
+@given(tables())
+def test_the_first_givers_send_the_most_they_could_together(table):
+    masks, amounts, room = table
+    done = sent(route(*table), len(masks))
+    for count in range(len(masks) + 1):
+        most = most_of_all(masks[:count], amounts[:count], room)
+        assert sum(done[:count]) == most
+
+
+@given(tables(), st.data())
+def test_with_rising_prices_the_whole_costs_the_least(table, data):
+    """Beside scipy.optimize.linprog, which must send as much in all."""
+    masks, amounts, room = table
+    prices = sorted(data.draw(st.integers(0, 9)) for _ in masks)
+    pairs = [(giver, taker) for giver, mask in enumerate(masks) for taker in bits(mask)]
+    if not pairs:
+        return
+    rows = [[float(giver == g) for giver, _ in pairs] for g in range(len(masks))]
+    rows += [[float(taker == t) for _, taker in pairs] for t in range(len(room))]
+    done = sent(route(*table), len(masks))
+    found = linprog(
+        [prices[giver] for giver, _ in pairs], rows, [*amounts, *room],
+        np.ones((1, len(pairs))), [most_of_all(*table)],
+    )  # fmt: skip
+    cost = sum(price * amount for price, amount in zip(prices, done, strict=True))
+    assert cost == pytest.approx(found.fun, abs=1e-6)
+
+
+def test_a_chain_is_as_short_as_can_be_and_leads_over_what_is_allowed():
+    masks = [0b0011, 0b0110, 0b1010, 0b1100]
+    held = [{}, {1: 5, 2: 5}, {3: 5}, {}]
+    assert find_chain([0], masks, held, 0b1111, 0b1000) == ([(0, 1), (2, 3)], 0b0111)
+    longer = [0b0011, 0b0110, 0b0010, 0b1100]
+    assert find_chain([0], longer, held, 0b1111, 0b1000)[0] == [(0, 1), (1, 2), (3, 3)]
+    assert find_chain([0], longer, held, 0b1011, 0b1000) == ([], 0b0011)

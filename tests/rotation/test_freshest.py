@@ -1,0 +1,60 @@
+"""The cheapest both ways, beside a general solver."""
+
+import doctest
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import linprog
+
+from inventory.rotation import freshest
+from inventory.rotation.filling import bits, route
+from inventory.rotation.freshest import route_both_ways
+from tests.rotation.test_filling import most_of_all, sent, tables
+
+
+def test_the_example_in_the_docstring():
+    assert doctest.testmod(freshest).failed == 0
+
+
+def cost_of(held, prices, fresh) -> int:
+    return sum(
+        amount * (-prices[giver] if fresh >> taker & 1 else prices[giver])
+        for taker, shares in enumerate(held)
+        for giver, amount in shares.items()
+    )
+
+
+@settings(max_examples=200)
+@given(tables(), st.data())
+def test_no_solver_finds_anything_cheaper(table, data):
+    masks, amounts, room = table
+    prices = sorted(data.draw(st.integers(-3, 9)) for _ in masks)
+    fresh = data.draw(st.integers(0, 2 ** len(room) - 1))
+    held = route_both_ways(*table, prices, fresh)
+    pairs = [(giver, taker) for giver, mask in enumerate(masks) for taker in bits(mask)]
+    assert sum(sent(held, len(masks))) == most_of_all(*table)
+    if not pairs:
+        return
+    rows = [[float(giver == g) for giver, _ in pairs] for g in range(len(masks))]
+    rows += [[float(taker == t) for _, taker in pairs] for t in range(len(room))]
+    costs = [-prices[g] if fresh >> t & 1 else prices[g] for g, t in pairs]
+    found = linprog(costs, rows, [*amounts, *room], np.ones((1, len(pairs))), [most_of_all(*table)])
+    assert cost_of(held, prices, fresh) == pytest.approx(found.fun, abs=1e-6)
+
+
+@given(tables())
+def test_with_nobody_to_get_the_freshest_it_costs_what_one_order_costs(table):
+    prices = list(range(len(table[0])))
+    assert cost_of(route_both_ways(*table, prices, 0), prices, 0) == cost_of(
+        route(*table), prices, 0
+    )
+
+
+def test_what_both_kinds_want_is_left_to_whom_it_saves_most():
+    """A crate of 5 days to be given to either: the one that gets the freshest would else get 4,
+    the other would else get 9."""
+    masks = [0b10, 0b11, 0b01]
+    held = route_both_ways(masks, [1, 1, 1], [1, 1], [4, 5, 9], 0b10)
+    assert held == [{1: 1}, {0: 1}]
