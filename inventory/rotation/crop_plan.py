@@ -1,15 +1,16 @@
 """The plan for one crop: who gets how much, then from which crates; see pulls.py for the rules."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable
 from itertools import groupby
+from typing import NamedTuple
 
-from inventory.rotation.filling import Held, route, turned
+from inventory.rotation.filling import Held, route, sent, turned
 from inventory.rotation.freshest import route_both_ways
 from inventory.rotation.lines import PullLine, PullLot, eligible, thousandths
+from inventory.rotation.opening import open_fewest
 from inventory.rotation.settling import settle
-from inventory.rotation.whole import largest_within, smallest_between, smallest_reaching
+from inventory.rotation.whole import largest_within, smallest_reaching
 
 Pair = tuple[str, str]  # lot code, line id
 
@@ -26,8 +27,8 @@ def plan_crop(lots: Iterable[PullLot], lines: list[PullLine]) -> dict[Pair, int]
         for line in of_rank:
             chosen = _whole_crates([lot for lot in free if eligible(lot, line)], line)
             amounts |= {(lot.code, line.id): thousandths(lot.quantity) for lot in chosen}
-            free = [lot for lot in free if lot not in chosen]
-        gone = {code for code, _ in amounts}
+            gone = {code for code, _ in amounts}
+            free = [lot for lot in free if lot.code not in gone]
         left = [lot for lot in left if lot.code not in gone]
     return amounts | _plan_parts(left, in_parts)
 
@@ -55,16 +56,11 @@ def _plan_parts(lots: list[PullLot], lines: list[PullLine]) -> dict[Pair, int]:
     masks = [group.mask for group in groups]
     stock = [group.amount for group in groups]
     wanted = [_wanted(line) for line in lines]
-    by_group = route(turned(masks, len(lines)), wanted, stock)
-    filled = [0] * len(lines)
-    for shares in by_group:
-        for number, amount in shares.items():
-            filled[number] += amount
-    return _opened(groups, lines, _choose(groups, lines, filled))
+    filled = sent(route(turned(masks, len(lines)), wanted, stock), len(lines))
+    return _crates(groups, lines, _choose(groups, lines, filled))
 
 
-@dataclass(frozen=True)
-class _Alike:
+class _Alike(NamedTuple):
     """Crates that are alike. mask: the lines they may go to, by place in the list of lines."""
 
     life: int
@@ -112,9 +108,9 @@ def _with_shelf(groups: list[_Alike], masks: list[int], held: Held) -> tuple[lis
     """Let what stays of groups that go together be held by a taker more, so that it can be
     exchanged for what is used of them. Adds these takers to `held`; returns masks and takers."""
     together: dict[tuple, dict[int, int]] = defaultdict(dict)
+    used = sent(held, len(groups))
     for number, group in enumerate(groups):
-        used = sum(shares.get(number, 0) for shares in held)
-        together[group.life, group.rank][number] = group.amount - used
+        together[group.life, group.rank][number] = group.amount - used[number]
     first = len(held)
     for left in together.values():
         if len(left) > 1 and any(left.values()):
@@ -140,57 +136,21 @@ def _levels(groups: list[_Alike]) -> list[list[int]]:
     return [by_rank[rank] for rank in sorted(by_rank)]
 
 
-def _opened(groups: list[_Alike], lines: list[PullLine], held: Held) -> dict[Pair, int]:
-    """Return amounts by crate and line, where each group leaves the fewest crates opened."""
-    wanted: list[dict[str, int]] = [{} for _ in groups]
-    for line, shares in zip(lines, held, strict=True):
-        for number, amount in shares.items():
-            wanted[number][line.id] = amount
+def _crates(groups: list[_Alike], lines: list[PullLine], held: Held) -> dict[Pair, int]:
+    """Return amounts by crate and line, where each harvest leaves the fewest crates opened."""
+    shares: list[dict[int, int]] = [{} for _ in groups]
+    for line, of_line in enumerate(held):
+        for number, amount in of_line.items():
+            shares[number][line] = amount
+    together: dict[tuple, list[int]] = defaultdict(list)
+    for number, group in enumerate(groups):
+        together[group.life, group.rank, group.harvest].append(number)
     amounts: dict[Pair, int] = {}
-    for group, of_group in zip(groups, wanted, strict=True):
-        if of_group:
-            crates = _crates(group.lots, sum(of_group.values()))
-            amounts |= _share_out(crates, of_group)
+    for numbers in together.values():
+        used = {groups[number].mask: shares[number] for number in numbers if shares[number]}
+        if not used:
+            continue
+        crates = {groups[number].mask: groups[number].lots for number in numbers}
+        for (code, line), amount in open_fewest(crates, used).items():
+            amounts[code, lines[line].id] = amount
     return amounts
-
-
-def _crates(lots: Sequence[PullLot], total: int) -> list[tuple[str, int]]:
-    """Return (code, thousandths) of the crates that make up a total, in the order they go.
-
-    Opened crates may be left with any rest. So no full one need be opened where some of the full
-    ones, whole, leave a rest that the opened ones cover; else just one is.
-    """
-    if len(lots) == 1:
-        return [(lots[0].code, total)]
-    parts = [(lot.code, thousandths(lot.quantity)) for lot in lots if lot.part]
-    full = [(lot.code, thousandths(lot.quantity)) for lot in lots if not lot.part]
-    rest = total - sum(amount for _, amount in parts)
-    chosen = smallest_between([amount for _, amount in full], rest, total)
-    if chosen is None:
-        return _take_in_order(parts + full, total)
-    whole = [full[place] for place in chosen]
-    return whole + _take_in_order(parts, total - sum(amount for _, amount in whole))
-
-
-def _take_in_order(crates: list[tuple[str, int]], total: int) -> list[tuple[str, int]]:
-    taken = []
-    for code, amount in crates:
-        if total:
-            taken.append((code, min(total, amount)))
-            total -= taken[-1][1]
-    return taken
-
-
-def _share_out(crates: list[tuple[str, int]], wanted: Mapping[str, int]) -> dict[Pair, int]:
-    """Deal the crates out to the lines, each crate to one line as far as it goes."""
-    shared: dict[Pair, int] = {}
-    lacking = dict(wanted)
-    for code, left in crates:
-        while left:
-            line = next(iter(lacking))
-            shared[code, line] = give = min(left, lacking[line])
-            left -= give
-            lacking[line] -= give
-            if not lacking[line]:
-                del lacking[line]
-    return shared

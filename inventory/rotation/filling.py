@@ -32,6 +32,15 @@ def turned(masks: Sequence[int], takers: int) -> list[int]:
     return other_way
 
 
+def sent(held: Held, givers: int) -> list[int]:
+    """Return how much is held of each giver in all. Example: sent([{1: 5}, {1: 2}], 2) → [0, 7]"""
+    amounts = [0] * givers
+    for shares in held:
+        for giver, amount in shares.items():
+            amounts[giver] += amount
+    return amounts
+
+
 def route(masks: Sequence[int], amounts: Sequence[int], room: Sequence[int]) -> Held:
     """Send as much of each giver as can still be taken, one after another.
 

@@ -54,6 +54,8 @@ class _Exchange:
         self.reach = self.later  # no line beyond these can take any of that
         used: set[str] = set()
         for level in levels:
+            if not lacking:
+                break
             there = self._harvests(line, level, harvests)
             while there and lacking:
                 harvest = self._next(there, used, lacking)

@@ -1,6 +1,6 @@
 """Which crates make up an amount without one being opened: exact subset sums."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from math import gcd
 
 Sums = list[int]  # by place in the list: bit s says that crates from there on make up s
@@ -48,6 +48,14 @@ def smallest_between(sizes: Sequence[int], least: int, most: int) -> list[int] |
         return []
     chosen = smallest_reaching(sizes, least)
     return chosen if least <= sum(sizes[place] for place in chosen) <= most else None
+
+
+def all_sums(sizes: Iterable[int]) -> set[int]:
+    """Return all that a few crates can make up. Example: all_sums([2, 3]) → {0, 2, 3, 5}"""
+    sums = {0}
+    for size in sizes:
+        sums |= {total + size for total in sums}
+    return sums
 
 
 def _sums(sizes: Sequence[int], most: int) -> Sums:

@@ -130,3 +130,38 @@ def figures(plan, lots, lines) -> tuple[float, float]:
         take.quantity * life_of(by_code[take.lot], by_id[take.line]) for take in plan.takes
     )
     return float(filled), float(shipped)
+
+
+def fewest_opened(lots, got: dict[str, Decimal], may) -> int:
+    """Return how few full crates need be left part-taken for the lines to get what they got.
+
+    By scipy.optimize.milp: of each crate how much goes to each line, whether all of it is taken,
+    whether it is opened. may: whether a crate may go to a line, by its id.
+    """
+    pairs = [(n, line) for n, lot in enumerate(lots) for line in got if may(lot, line)]
+    count, size = len(lots), np.diag([float(lot.quantity) for lot in lots])
+    taken = np.array([[float(n == own) for n, _ in pairs] for own in range(count)])
+    each = np.array([[float(line == id) for _, line in pairs] for id in got])
+    flags, none = np.eye(count), np.zeros((count, count))
+    amounts = np.array([float(amount) for amount in got.values()])
+    limits = [
+        LinearConstraint(np.hstack([taken, -size, -size]), -np.inf, 0),  # all of it, or opened
+        LinearConstraint(np.hstack([taken, -size, none]), 0, np.inf),  # all of it: so it is taken
+        LinearConstraint(np.hstack([0 * taken, flags, flags]), -np.inf, 1),
+        LinearConstraint(np.hstack([each, np.zeros((len(got), 2 * count))]), amounts, amounts),
+    ]
+    nothing = np.zeros(len(pairs) + count)
+    weights = np.hstack([nothing, [float(not lot.part) for lot in lots]])
+    whole = np.hstack([np.zeros(len(pairs)), np.ones(2 * count)])
+    high = np.hstack([np.full(len(pairs), np.inf), np.ones(2 * count)])
+    found = milp(weights, integrality=whole, bounds=Bounds(0, high), constraints=limits)
+    assert found.success, found.message
+    return round(found.fun)
+
+
+def opened(lots, takes) -> int:
+    """Return how many full crates are left part-taken. takes: (code, quantity)."""
+    taken: dict[str, Decimal] = defaultdict(Decimal)
+    for code, quantity in takes:
+        taken[code] += quantity
+    return sum(0 < taken[lot.code] < lot.quantity for lot in lots if not lot.part)

@@ -1,12 +1,8 @@
-"""The plan for one crop: crates left opened, and whole crates beside those that are not."""
+"""The plan for one crop: of crates that are alike, and whole ones beside those that are not."""
 
 from decimal import Decimal
 
-import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from inventory.rotation import PullLine, PullLot
 from inventory.rotation.crop_plan import plan_crop
@@ -14,56 +10,11 @@ from tests.rotation.books import made_book
 
 
 def alike(crates):
-    """(quantity, part) of crates of one harvest that keep as long."""
+    """(quantity, part) of crates of one harvest that keep as long, good for two lines."""
     return [
         PullLot(f"L{place:02}", "kale", Decimal(size), {"a": 9, "b": 9}, part=part, walk=place)
         for place, (size, part) in enumerate(crates)
     ]
-
-
-def opened(lots, amounts) -> int:
-    """How many full crates are left part-taken."""
-    left = {lot.code: int(lot.quantity * 1000) for lot in lots if not lot.part}
-    for (code, _), amount in amounts.items():
-        if code in left:
-            left[code] -= amount
-    full = {lot.code: int(lot.quantity * 1000) for lot in lots}
-    return sum(1 for code, rest in left.items() if 0 < rest < full[code])
-
-
-def fewest_opened(crates, total) -> int:
-    """By scipy.optimize.milp: of each crate an amount, whether all of it, whether it is opened."""
-    count = len(crates)
-    size = np.diag([float(size) for size, _ in crates])
-    one, none = np.eye(count), np.zeros((count, count))
-    limits = [
-        LinearConstraint(np.hstack([one, -size, -size]), -np.inf, 0),  # taken: all of it, or opened
-        LinearConstraint(np.hstack([one, -size, none]), 0, np.inf),  # all of it: taken
-        LinearConstraint(np.hstack([none, one, one]), -np.inf, 1),
-        LinearConstraint(np.hstack([np.ones(count), np.zeros(2 * count)]), total, total),
-    ]
-    weights = np.hstack([np.zeros(2 * count), [float(not part) for _, part in crates]])
-    whole = np.hstack([np.zeros(count), np.ones(2 * count)])
-    high = np.hstack([np.diag(size), np.ones(2 * count)])
-    found = milp(weights, integrality=whole, bounds=Bounds(0, high), constraints=limits)
-    assert found.success, found.message
-    return round(found.fun)
-
-
-CRATES = st.lists(st.tuples(st.integers(1, 20), st.booleans()), min_size=1, max_size=12)
-
-
-@settings(max_examples=120)
-@given(CRATES, st.data())
-def test_no_solver_leaves_fewer_crates_opened(crates, data):
-    total = sum(size for size, _ in crates)
-    wanted = data.draw(st.integers(1, total))
-    first = data.draw(st.integers(0, wanted))
-    lines = [PullLine("a", "kale", Decimal(first)), PullLine("b", "kale", Decimal(wanted - first))]
-    lots = alike(crates)
-    amounts = plan_crop(lots, lines)
-    assert sum(amounts.values()) == wanted * 1000
-    assert opened(lots, amounts) == fewest_opened(crates, wanted)
 
 
 def test_of_crates_alike_the_nearest_go():

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.optimize import linprog
 
 from inventory.rotation import filling
-from inventory.rotation.filling import bits, find_chain, route, turned
+from inventory.rotation.filling import bits, find_chain, route, sent, turned
 
 
 def test_the_examples_in_the_docstrings():
@@ -50,10 +50,6 @@ def most_of_all(masks, amounts, room) -> int:
             come = sum(a for mask, a in zip(masks, amounts, strict=True) if mask & open_ones)
             cuts.append(sum(room[taker] for taker in full) + come)
     return min(cuts)
-
-
-def sent(held, givers: int) -> list[int]:
-    return [sum(shares.get(giver, 0) for shares in held) for giver in range(givers)]
 
 
 @given(tables())

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from scipy.optimize import linprog
 
 from inventory.rotation import freshest
-from inventory.rotation.filling import bits, route
+from inventory.rotation.filling import bits, route, sent
 from inventory.rotation.freshest import route_both_ways
-from tests.rotation.test_filling import most_of_all, sent, tables
+from tests.rotation.test_filling import most_of_all, tables
 
 
 def test_the_example_in_the_docstring():

@@ -8,9 +8,9 @@ from hypothesis import given
 from scipy.optimize import linprog
 
 from inventory.rotation import settling
-from inventory.rotation.filling import bits, route
+from inventory.rotation.filling import bits, route, sent
 from inventory.rotation.settling import settle
-from tests.rotation.test_filling import sent, tables
+from tests.rotation.test_filling import tables
 
 
 def test_the_example_in_the_docstring():

@@ -1,0 +1,97 @@
+"""Which crates are left opened, beside a general solver."""
+
+import doctest
+from collections import defaultdict
+from decimal import Decimal
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from inventory.rotation import PullLine, PullLot, opening, plan_pulls
+from inventory.rotation.lines import eligible
+from inventory.rotation.opening import open_fewest
+from tests.rotation.books import fewest_opened, opened
+
+
+def test_the_example_in_the_docstring():
+    assert doctest.testmod(opening).failed == 0
+
+
+@st.composite
+def of_one_harvest(draw, kinds):
+    """Up to twelve crates that keep as long, of which each line may have some, and the lines."""
+    ids = ["a", "b", "c"][: draw(st.integers(1, 3))]
+    sizes = st.lists(st.tuples(st.integers(1, 20), st.booleans()), min_size=1, max_size=12)
+    days = st.fixed_dictionaries({id: st.sampled_from(kinds) for id in ids})
+    lots = [
+        PullLot(f"L{n:02}", "kale", Decimal(size), draw(days), part=part, walk=n)
+        for n, (size, part) in enumerate(draw(sizes))
+    ]
+    total = sum(int(lot.quantity) for lot in lots)
+    lines = [
+        PullLine(id, "kale", Decimal(draw(st.integers(1, total))), minimum_days=5) for id in ids
+    ]
+    return lots, lines
+
+
+def hold_against_the_solver(lots, lines):
+    by_id = {line.id: line for line in lines}
+    got: dict[str, Decimal] = defaultdict(Decimal)
+    takes = plan_pulls(lots, lines).takes
+    for take in takes:
+        got[take.line] += take.quantity
+    ours = opened(lots, [(take.lot, take.quantity) for take in takes])
+    assert ours == (
+        fewest_opened(lots, got, lambda lot, id: eligible(lot, by_id[id])) if got else 0
+    )
+
+
+@settings(max_examples=100)
+@given(of_one_harvest([9]))
+def test_no_solver_opens_fewer_of_crates_that_are_good_for_all(situation):
+    hold_against_the_solver(*situation)
+
+
+@settings(max_examples=150)
+@given(of_one_harvest([9, 9, 1]))
+def test_no_solver_opens_fewer_where_some_would_not_keep_for_some(situation):
+    hold_against_the_solver(*situation)
+
+
+def crates(*sizes, first="A", part=False):
+    return [
+        PullLot(f"{first}{n}", "kale", Decimal(size), {}, part=part)
+        for n, size in enumerate(sizes)
+    ]  # fmt: skip
+
+
+def test_what_a_line_gets_moves_between_masks_where_it_saves_an_opened_crate():
+    """Line 0 may have all, line 1 only the second kind: 4 and 6 of crates of 5, 5 and 6, 4."""
+    kinds = {0b01: crates(5, 5), 0b11: crates(6, 4, first="B")}
+    found = open_fewest(kinds, {0b01: {0: 4000}, 0b11: {1: 6000}})
+    assert found == {("B1", 0): 4000, ("B0", 1): 6000}
+
+
+def test_lines_that_get_nothing_tell_no_crates_apart():
+    """Crates of 5 and 6 that differ only in what is good for somebody who gets nothing here."""
+    kinds = {0b01: crates(5), 0b11: crates(6, first="B")}
+    found = open_fewest(kinds, {0b01: {0: 5000}, 0b11: {0: 1000}})
+    assert found == {("B0", 0): 6000}
+
+
+def test_more_crates_than_can_be_tried_stay_as_they_stand():
+    """Of thirteen crates one too many may be opened: 1 and 5, though 6 in one would do."""
+    many = {0b01: crates(*[3] * 8), 0b11: crates(6, 9, 9, 9, 9, first="B")}
+    found = open_fewest(many, {0b01: {0: 2000}, 0b11: {1: 5000, 0: 1000}})
+    assert found == {("A0", 0): 2000, ("B0", 0): 1000, ("B0", 1): 5000}
+
+
+def test_hundreds_of_crates_alike_are_still_exact():
+    sizes = [Decimal(10_000 + 7 * n) / 1000 for n in range(300)]
+    lots = crates(*sizes)
+    wanted = int(sum(sizes[5:90]) * 1000)
+    found = open_fewest({1: lots}, {1: {0: wanted}})
+    assert (
+        opened(lots, [(code, Decimal(amount) / 1000) for (code, _), amount in found.items()]) == 0
+    )
+    assert sum(found.values()) == wanted
