@@ -4,18 +4,18 @@ Opened crates may be left with any rest. So of crates that may go to the same li
 opened where some of the full ones, whole, leave a rest that the opened ones cover; else just one.
 """
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import product
-from math import prod
+from typing import NamedTuple
 
 from inventory.rotation.filling import route, sent
 from inventory.rotation.lines import PullLot, thousandths
-from inventory.rotation.whole import all_sums, smallest_between
+from inventory.rotation.whole import all_sums, largest_within, smallest_between, smallest_reaching
 
 MOST_EXACT = 12  # crates that go together, of which every choice is tried
-_MOST_TRIED = 20_000
+_MOST_TRIED = 300
 
 Shares = dict[int, dict[int, int]]  # by mask, by line: how much
 
@@ -62,6 +62,17 @@ def _mask(shares: Shares) -> int:
 Crate = tuple[str, int]  # code, thousandths
 
 
+class Range(NamedTuple):
+    """An amount from `low` to `high` can be had by opening so many full crates."""
+
+    opens: int
+    low: int
+    high: int
+
+    def off(self, amount: int) -> int:
+        return max(self.low - amount, 0, amount - self.high)
+
+
 @dataclass(frozen=True)
 class _Kind:
     """Crates that may go to the same lines: opened ones, and full ones."""
@@ -93,55 +104,77 @@ class _Kind:
     def opens(self, total: int) -> bool:
         return smallest_between(self.sizes, total - self.in_parts, total) is None
 
-    def ranges(self) -> list[tuple[bool, int, int]]:
-        """Return (whether a full one is opened, from, to): what can be taken in all."""
-        parts = self.in_parts
-        ranges = [(False, whole, whole + parts) for whole in sorted(all_sums(self.sizes))]
-        return [*ranges, (True, 0, parts + sum(self.sizes))]
+    def ranges(self, amount: int) -> list[Range]:
+        """Return what can be taken in all, the fewest opened first, then the nearest to an amount.
+
+        Of many crates only the nearest below and above: as a rule that is near enough.
+        """
+        parts, sizes = self.in_parts, self.sizes
+        if len(sizes) <= MOST_EXACT:
+            sums = all_sums(sizes)
+        else:
+            chosen = largest_within(sizes, amount), smallest_reaching(sizes, amount - parts)
+            sums = {sum(sizes[place] for place in places) for places in chosen}
+        ranges = [Range(0, whole, whole + parts) for whole in sums]
+        ranges.append(Range(1, 0, parts + sum(sizes)))
+        return sorted(ranges, key=lambda one: (one.opens, one.off(amount), one.low))
 
 
 def _spread(by_mask: Mapping[int, _Kind], held: Shares) -> Shares:
-    """Spread what the lines get over the masks so that the fewest are opened, if it is less than
-    as things stand."""
+    """Spread what the lines get over the masks so that the fewest are opened, if that is fewer
+    than as things stand."""
     opened = sum(by_mask[mask].opens(sum(shares.values())) for mask, shares in held.items())
-    if not opened or sum(len(kind.parts + kind.full) for kind in by_mask.values()) > MOST_EXACT:
-        return held
-    ranges = [kind.ranges() for kind in by_mask.values()]
-    if prod(map(len, ranges)) > _MOST_TRIED:
-        return held
-    wanted: dict[int, int] = defaultdict(int)
-    for shares in held.values():
-        for line, amount in shares.items():
-            wanted[line] += amount
-    tried = sorted(product(*ranges), key=lambda choice: sum(opens for opens, _, _ in choice))
-    for choice in tried:
-        if sum(opens for opens, _, _ in choice) >= opened:
-            break
-        if found := _routed(list(by_mask), choice, wanted):
+    few = sum(len(kind.parts + kind.full) for kind in by_mask.values()) <= MOST_EXACT
+    for most in range(opened):
+        search = _Search(by_mask, held, math.inf if few else _MOST_TRIED)
+        if found := search.find([], most, held):
             return found
     return held
 
 
-def _routed(
-    masks: list[int], choice: Sequence[tuple[bool, int, int]], wanted: Mapping[int, int]
-) -> Shares | None:
-    """Return how the lines get what they want with as much from each mask as is chosen, None if
-    that can't be."""
-    least = [low for _, low, _ in choice]
-    more = [high - low for _, low, high in choice]
-    total = sum(wanted.values())
-    if not sum(least) <= total <= sum(least) + sum(more):
+class _Search:
+    """A search for ranges, one for each mask, that the lines can be served from."""
+
+    def __init__(self, by_mask: Mapping[int, _Kind], held: Shares, tries: float):
+        self.masks, self.kinds, self.tries = list(by_mask), list(by_mask.values()), tries
+        self.all = [(0, kind.in_parts + sum(kind.sizes)) for kind in self.kinds]
+        self.room = [0] * max(self.masks).bit_length()
+        for shares in held.values():
+            for line, amount in shares.items():
+                self.room[line] += amount
+
+    def find(self, chosen: list[tuple[int, int]], most: int, shares: Shares) -> Shares | None:
+        """Return shares where no more than `most` are opened, the first ranges being chosen.
+
+        shares: what serves the lines with those chosen, whatever is taken of the other masks.
+        """
+        place = len(chosen)
+        if place == len(self.kinds):
+            return shares
+        amount = sum(shares[self.masks[place]].values()) if self.masks[place] in shares else 0
+        for opens, low, high in self.kinds[place].ranges(amount):
+            if opens > most or not self.tries:
+                break
+            self.tries -= 1
+            now = [*chosen, (low, high)]
+            served = shares if low <= amount <= high else self._served(now + self.all[place + 1 :])
+            if served and (found := self.find(now, most - opens, served)):
+                return found
         return None
-    room = [wanted.get(line, 0) for line in range(max(wanted) + 1)]
-    held = route(masks * 2, least + more, room)
-    taken = sent(held, 2 * len(masks))
-    if taken[: len(masks)] != least or sum(taken) != total:
-        return None
-    shares: Shares = defaultdict(lambda: defaultdict(int))
-    for line, of_line in enumerate(held):
-        for giver, amount in of_line.items():
-            shares[masks[giver % len(masks)]][line] += amount
-    return shares
+
+    def _served(self, ranges: list[tuple[int, int]]) -> Shares | None:
+        """Return how all lines get theirs with what is taken of each mask within its range."""
+        least = [low for low, _ in ranges]
+        more = [high - low for low, high in ranges]
+        held = route(self.masks * 2, least + more, self.room)
+        taken = sent(held, 2 * len(self.masks))
+        if taken[: len(self.masks)] != least or sum(taken) != sum(self.room):
+            return None
+        shares: Shares = defaultdict(lambda: defaultdict(int))
+        for line, of_line in enumerate(held):
+            for giver, amount in of_line.items():
+                shares[self.masks[giver % len(self.masks)]][line] += amount
+        return shares
 
 
 def _in_order(crates: Iterable[Crate], total: int) -> list[Crate]:

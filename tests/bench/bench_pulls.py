@@ -9,10 +9,26 @@ the same fill and life, or it says DIFFERS. Then what is slower, and what is not
 nothing. About two minutes.
 """
 
+import random
 import time
+from collections import Counter, defaultdict
+from decimal import Decimal
 
-from inventory.rotation import plan_pulls
-from tests.rotation.books import Solver, figures, life_of, made_book
+from inventory.rotation import PullLine, PullLot, plan_pulls
+from inventory.rotation.lines import eligible
+from tests.rotation.books import (
+    MixedSolver,
+    Solver,
+    changed,
+    fewest_opened,
+    figures,
+    life_of,
+    made_book,
+    opened,
+)
+
+OPENED_CASES, WHOLE_CASES = 200, 200
+SLOWER = ((40, 12), (200, 40), (500, 100))
 
 CASES = {
     "500 lots x 100 lines of one crop": {"lots": 500, "lines": 100},
@@ -43,6 +59,18 @@ def main() -> None:
     for name, case in CASES.items():
         for alike in (False, True):
             beside_the_solver(name, alike, made_book(alike=alike, **case))
+    for lots, lines in SLOWER:
+        lots, lines = made_book(lots, lines, alike=True)
+        fresh = [changed(line, freshest=number % 4 == 0) for number, line in enumerate(lines)]
+        name = f"{len(lots)} lots x {len(lines)} lines, 1 in 4 the freshest"
+        beside_the_solver(name, True, (lots, fresh))
+    for lots, lines in SLOWER:
+        lots, lines = made_book(lots, lines)
+        whole = [changed(line, whole=number % 2 == 0) for number, line in enumerate(lines)]
+        ours_ms, _ = quickest(plan_pulls, lots, whole)
+        print(f"{f'{len(lots)} lots x {len(lines)} lines, half of them whole':48}{ours_ms:8.1f}")
+    crates_opened()
+    what_whole_crates_cost()
 
 
 def beside_the_solver(name: str, alike: bool, book) -> None:
@@ -52,6 +80,61 @@ def beside_the_solver(name: str, alike: bool, book) -> None:
     print(f"{name:38}{kind:10}{ours_ms:8.1f}{theirs_ms:8.0f}{theirs_ms / ours_ms:7.0f}", end="")
     far = [abs(a - b) / max(1, abs(b)) for a, b in zip(figures(plan, *book), best, strict=True)]
     print("" if max(far) < 1e-6 else f"  DIFFERS {figures(plan, *book)} {best}", flush=True)
+
+
+def crates_opened() -> None:
+    """Harvests of more crates than every choice is tried of, not all good for the same lines."""
+    counts = Counter()
+    for seed in range(OPENED_CASES):
+        lots, lines = one_harvest(random.Random(seed))
+        by_id, got = {line.id: line for line in lines}, defaultdict(Decimal)
+        takes = plan_pulls(lots, lines).takes
+        for take in takes:
+            got[take.line] += take.quantity
+        fewest = fewest_opened(lots, got, lambda lot, id, by_id=by_id: eligible(lot, by_id[id]))
+        counts[opened(lots, [(take.lot, take.quantity) for take in takes]) - fewest] += 1
+    told = ", ".join(f"{more} too many: {counts[more]}" for more in sorted(counts))
+    print(f"opened, {OPENED_CASES} harvests of 13 to 20 crates for 3 lines: {told}")
+
+
+def one_harvest(chance: random.Random) -> tuple[list[PullLot], list[PullLine]]:
+    """Crates that keep as long where they stand, but not all long enough for every line."""
+    ids = ("a", "b", "c")
+    lots = [
+        PullLot(
+            f"L{n:02}", "kale", Decimal(chance.randrange(40, 200)) / 10,
+            {id: chance.choice((9, 9, 1)) for id in ids}, part=chance.random() < 0.1, walk=n,
+        )
+        for n in range(chance.randrange(13, 21))
+    ]  # fmt: skip
+    return lots, [PullLine(id, "kale", Decimal(chance.randrange(20, 60)), 5) for id in ids]
+
+
+def what_whole_crates_cost() -> None:
+    """Small mixed books, beside the most that could be filled: firm lines first, then in all."""
+    gaps: dict[str, list[float]] = {"firm lines": [], "all lines": []}
+    for seed in range(WHOLE_CASES):
+        lots, lines = made_book(10, 5, seed=seed, wanted=1.0)
+        lines = [changed(line, whole=number % 2 == 0) for number, line in enumerate(lines)]
+        firm = [line.id for line in lines if line.firm]
+        plan = plan_pulls(lots, lines)
+        best = MixedSolver(lots, lines)
+        most_firm = -best.met(lambda lot, line: -line.firm)
+        most = -best.met(lambda lot, line: -1)
+        got_firm = sum(float(take.quantity) for take in plan.takes if take.line in firm)
+        gaps["firm lines"].append(gap(got_firm, most_firm))
+        gaps["all lines"].append(gap(figures(plan, lots, lines)[0], most))
+    for name, found in gaps.items():
+        worse = [one for one in found if one > 1e-6]
+        print(
+            f"whole and part, {WHOLE_CASES} books of 10 crates and 5 lines, {name}: "
+            f"{100 * sum(found) / len(found):.2f} % less than the most, "
+            f"none less in {len(found) - len(worse)}, at most {100 * max(found):.0f} %"
+        )
+
+
+def gap(ours: float, most: float) -> float:
+    return (most - ours) / most if most else 0
 
 
 if __name__ == "__main__":

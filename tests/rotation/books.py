@@ -33,13 +33,13 @@ def made_book(
     parts = [chance.uniform(0.4, 1.6) for _ in book_lines]
     share = wanted * float(sum(lot.quantity for lot in book_lots)) / sum(parts)
     made = [
-        _changed(line, quantity=Decimal(f"{share * part:.1f}"))
+        changed(line, quantity=Decimal(f"{share * part:.1f}"))
         for line, part in zip(book_lines, parts, strict=True)
     ]
     return [_at_buyers(lot, of_crop[lot.crop]) for lot in book_lots], made
 
 
-def _changed(made, **changes):
+def changed(made, **changes):
     return type(made)(**{**vars(made), **changes})
 
 
@@ -67,7 +67,7 @@ def _at_buyers(lot: PullLot, lines: list[PullLine]) -> PullLot:
     # A fridge of 5 °C costs about half the days that 0 °C would leave.
     life = min(lot.life, 30)
     days = {line.id: (life - line.due) * (0.5 + 0.05 * (line.said % 5)) for line in lines}
-    return _changed(lot, days_left=days)
+    return changed(lot, days_left=days)
 
 
 class Solver:
@@ -99,6 +99,8 @@ class Solver:
         return np.array([weigh(lot, line) for lot, line in self.pairs], dtype=float)
 
     def least(self, weights: np.ndarray) -> float:
+        if not self.pairs:
+            return 0
         limits = LinearConstraint(self.rows, self.low, self.high)
         found = milp(weights, constraints=limits, bounds=Bounds(0, np.inf))
         assert found.success, found.message
@@ -116,6 +118,34 @@ class Solver:
         value = self.least(weights)
         self.hold(weights, value)
         return value
+
+
+class MixedSolver(Solver):
+    """A solver that gives whole lines nothing but whole crates, of those not opened."""
+
+    def __init__(self, lots, lines):
+        super().__init__(lots, lines)
+        self.pairs_whole = np.array([line.whole for _, line in self.pairs], dtype=float)
+        # A whole line counts crates, not amounts: a column's one piece is all of the crate.
+        sizes = np.array([float(lot.quantity) for lot, _ in self.pairs])
+        self.sizes = np.where(self.pairs_whole > 0, sizes, 1.0)
+        self.rows = (self.rows * self.sizes).tocsr()
+        self.most = np.array(
+            [float(not lot.part) if line.whole else np.inf for lot, line in self.pairs]
+        )
+
+    def weights(self, weigh) -> np.ndarray:
+        return super().weights(weigh) * self.sizes
+
+    def least(self, weights: np.ndarray) -> float:
+        if not self.pairs:
+            return 0
+        limits = LinearConstraint(self.rows, self.low, self.high)
+        found = milp(
+            weights, constraints=limits, bounds=Bounds(0, self.most), integrality=self.pairs_whole
+        )
+        assert found.success, found.message
+        return found.fun
 
 
 def life_of(lot: PullLot, line: PullLine) -> int:
