@@ -79,11 +79,11 @@ def test_lines_that_get_nothing_tell_no_crates_apart():
     assert found == {("B0", 0): 6000}
 
 
-def test_more_crates_than_can_be_tried_stay_as_they_stand():
-    """Of thirteen crates one too many may be opened: 1 and 5, though 6 in one would do."""
-    many = {0b01: crates(*[3] * 8), 0b11: crates(6, 9, 9, 9, 9, first="B")}
-    found = open_fewest(many, {0b01: {0: 2000}, 0b11: {1: 5000, 0: 1000}})
-    assert found == {("A0", 0): 2000, ("B0", 0): 1000, ("B0", 1): 5000}
+def test_of_more_crates_the_nearest_sums_are_tried():
+    """Sixteen crates: 3 and 5 as it stands open two, where a three and a five do."""
+    many = {0b01: crates(*[4] * 12, 3), 0b11: crates(5, 6, 9, first="B")}
+    found = open_fewest(many, {0b01: {0: 2000}, 0b11: {0: 1000, 1: 5000}})
+    assert found == {("A12", 0): 3000, ("B0", 1): 5000}
 
 
 def test_hundreds_of_crates_alike_are_still_exact():

@@ -54,6 +54,36 @@ def test_the_smallest_sum_that_reaches(sizes, least, step):
     assert chosen == first_of(found, best)
 
 
+def earlier_first(sizes, wanted):
+    """The crates that make up a sum, each taken if those after it can make up the rest."""
+    after = [{0}]
+    for size in sizes[::-1]:
+        after.append(after[-1] | {total + size for total in after[-1]})
+    chosen = []
+    for place, size in enumerate(sizes):
+        if wanted - size in after[len(sizes) - place - 1]:
+            chosen.append(place)
+            wanted -= size
+    return chosen, after[-1]
+
+
+@given(st.lists(st.integers(1, 5), min_size=20, max_size=50), st.integers(1, 150))
+def test_the_earlier_crates_of_many(sizes, wanted):
+    _, sums = earlier_first(sizes, 0)
+    below = max(total for total in sums if total <= wanted)
+    above = min((total for total in sums if total >= wanted), default=sum(sizes))
+    assert largest_within(sizes, wanted) == earlier_first(sizes, below)[0]
+    assert smallest_reaching(sizes, wanted) == earlier_first(sizes, above)[0]
+
+
+def test_many_crates_where_the_last_ones_do_not_make_it_come_out():
+    """Fifty of 4 and one of 9 that goes first: 101 is 23 fours and the 9, 102 can't be made."""
+    sizes = [9, *[4] * 50]
+    assert largest_within(sizes, 102) == largest_within(sizes, 101) == list(range(24))
+    assert smallest_reaching(sizes, 102) == list(range(1, 27))
+    assert smallest_reaching([*[4] * 50, 9], 101) == [*range(23), 50]
+
+
 @given(SIZES, st.integers(-5, 60), st.integers(0, 9))
 def test_the_smallest_sum_between(sizes, least, span):
     found = subsets(sizes)
