@@ -25,7 +25,7 @@ def open_fewest(
 ) -> dict[tuple[str, int], int]:
     """Return thousandths by (lot code, line) of crates of one harvest that keep as long.
 
-    crates: in the order they go, by the mask of the lines they may go to. shares: how much each
+    crates: by the mask of the lines they may go to. shares: how much each
     line gets, from crates of which mask as things stand: that may change here. Exact where all may
     go to the same of these lines, else up to MOST_EXACT crates.
     >>> from decimal import Decimal
@@ -37,10 +37,11 @@ def open_fewest(
         (only,), (of_lines,) = *crates.values(), shares.values()
         return {(only.code, line): amount for line, amount in of_lines.items()}
     lines = _mask(shares)
-    by_mask: dict[int, _Kind] = {}
+    found: dict[int, list[PullLot]] = defaultdict(list)
     for mask, lots in crates.items():
         if mask & lines:
-            by_mask.setdefault(mask & lines, _Kind([], [])).add(lots)
+            found[mask & lines] += lots
+    by_mask = {mask: _kind(lots) for mask, lots in found.items()}
     held: Shares = defaultdict(lambda: defaultdict(int))
     for mask, of_mask in shares.items():
         for line, amount in of_mask.items():
@@ -80,10 +81,6 @@ class _Kind:
     parts: list[Crate]
     full: list[Crate]
 
-    def add(self, lots: Iterable[PullLot]) -> None:
-        for lot in lots:
-            (self.parts if lot.part else self.full).append((lot.code, thousandths(lot.quantity)))
-
     @property
     def in_parts(self) -> int:
         return sum(amount for _, amount in self.parts)
@@ -118,6 +115,13 @@ class _Kind:
         ranges = [Range(0, whole, whole + parts) for whole in sums]
         ranges.append(Range(1, 0, parts + sum(sizes)))
         return sorted(ranges, key=lambda one: (one.opens, one.off(amount), one.low))
+
+
+def _kind(lots: Iterable[PullLot]) -> _Kind:
+    kind = _Kind([], [])
+    for lot in sorted(lots, key=lambda lot: (lot.walk, lot.code)):
+        (kind.parts if lot.part else kind.full).append((lot.code, thousandths(lot.quantity)))
+    return kind
 
 
 def _spread(by_mask: Mapping[int, _Kind], held: Shares) -> Shares:

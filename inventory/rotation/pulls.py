@@ -10,12 +10,14 @@ In this order of weight:
    refuses, only decide whether a crate may go.
 3. The line served first gets what goes first in rotation (one that gets the freshest: last), and
    of what goes together a line stays with one harvest where one has enough for it.
-4. The fewest full crates are left part-taken, among crates that are alike: as many whole days,
-   one rank and harvest, and good for the same lines.
-5. The shortest walk: of crates that are alike the nearest first, opened ones before full ones.
+4. The fewest full crates are left part-taken, among crates that are alike: as many whole days
+   where they stand, one rank and harvest.
+5. The shortest walk: of crates that are alike the nearest first.
 
-The first two are exact for lines that take parts, whatever the buyers refuse (filling.py), and
-so is the fourth among crates that are alike (whole.py).
+The first two are exact for lines that take parts, whatever the buyers refuse (filling.py; with
+lines that get the freshest slower, freshest.py). So is the third but for harvests, of which the
+one that fits best is taken line by line (settling.py). The fourth is exact where all crates alike
+are good for the same of the lines they go to, else up to twelve of them, else nearly (opening.py).
 
 Lines that take only whole crates go first within their rank, each by exact subset sum, in the
 order they are served; they take no crate that lines of a rank before theirs would use, so what

@@ -21,8 +21,8 @@ def settle(
     the givers in the order they go, those that go together in one list; they are taken so that
     a line stays with one harvest where one is enough. shelf: takers that exchange too, but get
     what the lines leave them. How much each taker gets, and how much is used of each giver, stays.
-    The first line gets as much of the first level as any exchange can
-    bring it, then of the second, and so on; then the next line, from what is left.
+    The first line gets as much of the first level as any exchange can bring it, then of the second,
+    and so on; then the next line, from what is left.
     >>> held = [{1: 5}, {0: 5}]
     >>> settle(held, [0b11, 0b11], [0, 1], [[0], [1]], ["", ""])
     >>> held
@@ -37,10 +37,14 @@ def settle(
 
 class _Exchange:
     """holders: by giver, the lines not yet served that hold something of it, and the one being
-    served. later: the lines still to be served."""
+    served. later: the lines still to be served. open: what the line being served may still change
+    for another. reach: no line beyond these can take any of that.
+    """
 
     def __init__(self, held: Held, masks: Sequence[int], lines: Sequence[int]):
         self.held, self.masks = held, masks
+        self.open: set[int] = set()
+        self.reach = 0
         self.later = sum(1 << line for line in lines)
         self.holders = [0] * len(masks)
         for line in lines:
@@ -50,8 +54,8 @@ class _Exchange:
     def serve(self, line: int, levels: Sequence[Sequence[int]], harvests: Sequence[str]) -> None:
         self.later &= ~(1 << line)
         lacking = sum(self.held[line].values())
-        self.open = set(self.held[line])  # what it may still change for another
-        self.reach = self.later  # no line beyond these can take any of that
+        self.open = set(self.held[line])
+        self.reach = self.later
         used: set[str] = set()
         for level in levels:
             if not lacking:
@@ -97,7 +101,7 @@ class _Exchange:
         share = self.held[line]
         self.open.discard(giver)
         while self.open and (ends := self.holders[giver] & self.reach):
-            chain, seen = find_chain(self.open, self.masks, self.held, self.later, ends)
+            chain, seen = find_chain(sorted(self.open), self.masks, self.held, self.later, ends)
             if not chain:
                 # Exchanges only ever narrow what can be reached: what moves stays within it.
                 self.reach &= seen

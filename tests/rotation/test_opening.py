@@ -58,9 +58,9 @@ def test_no_solver_opens_fewer_where_some_would_not_keep_for_some(situation):
     hold_against_the_solver(*situation)
 
 
-def crates(*sizes, first="A", part=False):
+def crates(*sizes, first="A", walk=0):
     return [
-        PullLot(f"{first}{n}", "kale", Decimal(size), {}, part=part)
+        PullLot(f"{first}{n}", "kale", Decimal(size), {}, walk=walk + n)
         for n, size in enumerate(sizes)
     ]  # fmt: skip
 
@@ -77,6 +77,12 @@ def test_lines_that_get_nothing_tell_no_crates_apart():
     kinds = {0b01: crates(5), 0b11: crates(6, first="B")}
     found = open_fewest(kinds, {0b01: {0: 5000}, 0b11: {0: 1000}})
     assert found == {("B0", 0): 6000}
+
+
+def test_of_crates_told_apart_by_nothing_that_counts_here_the_nearest_go():
+    far, near = crates(5, walk=7), crates(5, first="B", walk=2)
+    assert open_fewest({0b01: far, 0b11: near}, {0b01: {0: 5000}}) == {("B0", 0): 5000}
+    assert open_fewest({0b01: near, 0b11: far}, {0b11: {0: 5000}}) == {("B0", 0): 5000}
 
 
 def test_of_more_crates_the_nearest_sums_are_tried():
