@@ -77,11 +77,11 @@ def test_the_earlier_crates_of_many(sizes, wanted):
 
 
 def test_many_crates_where_the_last_ones_do_not_make_it_come_out():
-    """Fifty of 4 and one of 9 that goes first: 101 is 23 fours and the 9, 102 can't be made."""
-    sizes = [9, *[4] * 50]
-    assert largest_within(sizes, 102) == largest_within(sizes, 101) == list(range(24))
-    assert smallest_reaching(sizes, 102) == list(range(1, 27))
-    assert smallest_reaching([*[4] * 50, 9], 101) == [*range(23), 50]
+    """A hundred of 4 and one of 9: 201 is the 9 and 48 fours, 202 can't be made."""
+    sizes = [9, *[4] * 100]
+    assert largest_within(sizes, 202) == largest_within(sizes, 201) == list(range(49))
+    assert smallest_reaching(sizes, 202) == list(range(1, 52))
+    assert smallest_reaching([*[4] * 100, 9], 201) == [*range(48), 100]
 
 
 @given(SIZES, st.integers(-5, 60), st.integers(0, 9))
