@@ -96,7 +96,6 @@ def send_discard(thumb: Thumb) -> None:
 def send_count(thumb: Thumb) -> None:
     lot = in_place(12)[0]
     thumb.page.goto(f"{thumb.address}/count/{lot.position_id}")
-    thumb.tap_on("summary:has-text('should hold')")
     thumb.page.get_by_label("How much is in it?").fill("9")
     thumb.tap("It holds this much")
 
@@ -104,7 +103,7 @@ def send_count(thumb: Thumb) -> None:
 def send_not_there(thumb: Thumb) -> None:
     lot = in_place(12)[0]
     thumb.page.goto(f"{thumb.address}/count/{lot.position_id}")
-    thumb.tap_on("summary:has-text('should hold')")
+    thumb.tap_on("summary:has-text('Not there')")
     thumb.tap("Not there")
 
 
