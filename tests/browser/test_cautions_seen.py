@@ -123,3 +123,39 @@ def test_the_caution_of_the_probe_stands_under_its_box(thumb):
         box = thumb.page.locator("input[name=pulp_c]").bounding_box()
         gap = caution.bounding_box()["y"] - box["y"] - box["height"]
         assert 0 <= gap < 48, path
+
+
+def test_a_check_taken_back_in_one_tap_brings_the_doors_line_back(thumb):
+    check_the_door(opens=False, days_ago=1)
+    line = thumb.page.locator(".alarm.shut")
+    thumb.open(f"/rooms/{Room.objects.get().pk}/check")
+    thumb.page.get_by_label("The thermometer shows").fill("3.4")
+    thumb.page.locator("label", has_text="yes").first.click()
+    thumb.page.get_by_label("Door opens from inside?", exact=True).select_option("yes")
+    thumb.tap("Checked")
+    expect(line).to_have_count(0)
+    thumb.taps = 0
+    thumb.tap("Undo")
+    assert thumb.taps == 1
+    expect(line).to_be_in_viewport(ratio=1)
+    expect(thumb.page.get_by_text("↶ Undone: Cold room checked, 3.4 °C")).to_be_visible()
+    expect(thumb.page.get_by_text("taken back by Ada")).to_be_visible()
+    thumb.open("/")
+    expect(line).to_be_visible()
+
+
+@pytest.mark.parametrize("mode", ["look", "market", "discard"])
+def test_the_scan_page_takes_keys_and_keeps_the_doors_line_in_view(thumb, mode):
+    """The smallest phones in use, from memory: 568 px high, their browser's own bars taken off."""
+    thumb.page.set_viewport_size({"width": 360, "height": 460})
+    check_the_door(opens=False)
+    thumb.open(f"/scan/{mode}")
+    box = thumb.page.get_by_label("Scan, or type the code")
+    expect(box).to_be_focused()
+    expect(thumb.page.locator(".alarm.shut")).to_be_in_viewport(ratio=1)
+    assert thumb.page.evaluate("scrollY") == 0
+
+
+def test_the_scan_page_takes_keys_where_every_door_opens(thumb):
+    thumb.open("/scan/look")
+    expect(thumb.page.get_by_label("Scan, or type the code")).to_be_focused()

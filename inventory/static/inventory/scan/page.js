@@ -224,7 +224,8 @@ text.addEventListener("keydown", (event) => {
   form.requestSubmit();
 });
 
-// It types wherever one tapped last.
+// It types wherever one tapped last. Where a caution stands on top, the page stays there.
+if (!text.autofocus) text.focus({ preventScroll: true });
 document.addEventListener("keydown", ({ key, target, ctrlKey, altKey, metaKey }) => {
   if (key.length !== 1 || key === " " || ctrlKey || altKey || metaKey) return;
   if (!target.matches(TYPED_INTO)) text.focus();
