@@ -9,6 +9,9 @@ from django.utils.translation import gettext, override
 from inventory.keeping import load_reference
 from inventory.models import Crop
 
+# What else a crop is called where the shown name is another; only for looking. From memory.
+_ALSO = {"Tomatoes": "tomate", "Cherry tomatoes": "tomate cherry"}
+
 
 def by_name(crops: Iterable[Crop]) -> list[Crop]:
     return sorted(crops, key=lambda crop: folded(crop.full_name))
@@ -31,7 +34,7 @@ def called(text: str, crops: Iterable[Crop]) -> list[Crop]:
 def crop_names(crop: Crop) -> set[str]:
     """Return every name of a crop in each language: the farm's, the everyday, the handbook's."""
     reference = load_reference()[crop.reference_key]
-    names = {crop.name}
+    names = {crop.name, _ALSO.get(reference.short_name, "")}
     for language, _words in settings.LANGUAGES:
         with override(language):
             everyday = [gettext(part) for part in (reference.short_name, reference.variant) if part]

@@ -24,6 +24,7 @@ def found(text: str) -> list[str]:
         ("rúcula", ["arugula"]),
         ("carrot bunch", ["carrot-bunched"]),
         ("manojo betabel", ["beet-bunched"]),
+        ("tomate cherry", ["tomato-cherry"]),
         ("nothing of the kind", []),
     ],
 )

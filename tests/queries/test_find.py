@@ -91,6 +91,15 @@ def test_a_crop_is_found_in_either_language_with_its_crates_oldest_first(farm, t
     assert [crate.code for crate in row.crates] == [older.pk, old.pk, new.pk]
 
 
+def test_jitomate_is_found_as_tomate_too_beside_what_else_is_called_so(farm):
+    """From memory: what Mexico calls jitomate is tomate in most other places."""
+    for key in ("tomato-ripe", "tomatillo"):
+        make_lot(key=key, unit="kg")
+    assert [row.named.reference_key for row in find("tomate", farm, NOW).in_house] == [
+        "tomatillo", "tomato-ripe",
+    ]  # fmt: skip
+
+
 def test_the_sum_leaves_out_what_is_on_hold_and_says_how_much_that_is(farm):
     make_lots(12, 10)
     make_lot(5, unit="kg")
