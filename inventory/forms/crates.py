@@ -256,8 +256,12 @@ def still_good_field(
     )
 
 
+# Of a crate whose case carries a date that passed there is one more.
+PAST_DATE = (Movement.Reason.PAST_DATE.value, Movement.Reason.PAST_DATE.label)
 DISCARD_REASONS = [
-    choice for choice in Movement.Reason.choices if choice[0] != Movement.Reason.CULLED
+    choice
+    for choice in Movement.Reason.choices
+    if choice[0] not in (Movement.Reason.CULLED, Movement.Reason.PAST_DATE)
 ]
 
 
@@ -280,6 +284,8 @@ class DiscardForm(PortionMixin, CrateForm, WhyDiscardForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.add_portion(self.crate)
+        if self.crate.is_past_a_date:
+            self.fields["reason"].choices = [PAST_DATE, *DISCARD_REASONS]
 
 
 class InspectForm(CrateForm):

@@ -61,6 +61,11 @@ class Crate:
         return self.standing.dates.is_past_use_by(self.today)
 
     @property
+    def is_past_a_date(self) -> bool:
+        dates = self.standing.dates
+        return dates.is_past_use_by(self.today) or dates.is_past_best_before(self.today)
+
+    @property
     def is_sound(self) -> bool:
         return is_sound(self.verdict)
 

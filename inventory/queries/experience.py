@@ -114,8 +114,8 @@ def _finding(entry: Movement, share: float) -> Finding | None:
     """Return what an entry says; share: how much of the piece it threw out.
 
     What left for the kitchens or the market was good then. What was lost or sent back to its
-    supplier, or went only because the list said so, tells nothing beyond what was seen before; nor
-    does a little that somebody called no longer good: the rest may be either.
+    supplier, or went only because the list or its date said so, tells nothing beyond what was seen
+    before; nor does a little that somebody called no longer good: the rest may be either.
     """
     if entry.kind == Kind.INSPECTED:
         return Finding.GONE if entry.judgement == Judgement.GONE else Finding.GOOD
@@ -129,7 +129,7 @@ def _finding(entry: Movement, share: float) -> Finding | None:
         return Finding.GOOD
     if entry.reason in _DECAY or entry.judgement == Judgement.GONE:
         return Finding.GONE if share >= AN_END else Finding.GOOD
-    return None if entry.reason == Reason.LISTED else Finding.GOOD
+    return None if entry.reason in (Reason.LISTED, Reason.PAST_DATE) else Finding.GOOD
 
 
 def ask_about(room: Room, farm: Farm, at: datetime) -> Crate | None:

@@ -77,11 +77,12 @@ def test_what_went_for_another_reason_kept_until_then(farm, reason):
     assert told(farm) == [[(8, None)]]
 
 
-def test_what_only_the_list_had_thrown_out_kept_until_it_was_last_good(farm):
+@pytest.mark.parametrize("reason", ["list said", "past date"])
+def test_what_only_the_list_or_its_date_had_thrown_out_kept_until_it_was_last_good(farm, reason):
     lot, unseen = make_lots(12, 12)
     asked(lot, 5, "fine")
-    thrown(lot, 9, "list said")
-    thrown(unseen, 9, "list said")
+    thrown(lot, 9, reason)
+    thrown(unseen, 9, reason)
     assert told(farm) == [[(5, None)]]
 
 

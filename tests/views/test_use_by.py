@@ -153,3 +153,22 @@ def test_its_date_is_corrected_only_with_a_reason(signed_in, past):
     assert answer.status_code == 302
     assert "take-out" in doings_on(words_of(signed_in.get(f"/L/{past.pk}")), past)
     assert Movement.objects.get(kind="corrected").note == "misread"
+
+
+@pytest.mark.parametrize("kind", ["use by", "best before", "sell by"])
+def test_past_a_date_it_is_one_of_the_reasons_to_discard(signed_in, kind):
+    lot = dated(-1, kind)
+    path = f"/L/{lot.pk}/discard"
+    assert "past its date" in words_of(signed_in.get(path))
+    why = {"reason": "past date", "destination": "compost", "amount": "all"}
+    assert sent(signed_in, path, **why).status_code == 302
+    entry = Movement.objects.get(kind="discarded")
+    assert (entry.reason, entry.get_reason_display()) == ("past date", "past its date")
+
+
+def test_before_its_date_and_without_one_that_is_no_reason(signed_in):
+    for lot in (dated(0, "use by"), dated(0, "best before"), builders.make_lot(at=timezone.now())):
+        path = f"/L/{lot.pk}/discard"
+        assert "past its date" not in words_of(signed_in.get(path))
+        why = {"reason": "past date", "destination": "compost", "amount": "all"}
+        assert sent(signed_in, path, **why).status_code == 422
