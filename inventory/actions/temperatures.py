@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 from django.db.models import Min, QuerySet
@@ -206,14 +207,14 @@ def take_back_paper_log(act: Act, *, log: PaperLog) -> None:
     """
     _need_right(act, log)
     with transaction.atomic():
-        if _mark_taken_back(act, log):
+        if _mark_taken_back(act, PaperLog.objects.filter(pk=log.pk)):
             readings = Reading.objects.filter(paper=log).exclude(set_aside=Reading.Aside.WRONG)
             _count_no_more(act, log.room, readings)
 
 
-def _mark_taken_back(act: Act, done: PaperLog | ProbeReading | RoomCheck) -> bool:
+def _mark_taken_back(act: Act, done: QuerySet[Any]) -> bool:
     """Mark a row as taken back, once; return whether it stood until now."""
-    stands = type(done).objects.filter(pk=done.pk, taken_back_at__isnull=True)
+    stands = done.filter(taken_back_at__isnull=True)
     return bool(stands.update(taken_back_at=act.at, taken_back_by=act.person))
 
 
@@ -273,7 +274,7 @@ def take_back_probe(act: Act, *, probe: ProbeReading) -> None:
     Raises Refused("owner-only").
     """
     _need_right(act, probe)
-    _mark_taken_back(act, probe)
+    _mark_taken_back(act, ProbeReading.objects.filter(pk=probe.pk))
 
 
 def close_alarm(
@@ -376,7 +377,7 @@ def take_back_check(act: Act, *, check: RoomCheck) -> None:
         check.refresh_from_db()
         if check.replaced_by_id is not None:
             raise Conflict("check-replaced")
-        if not _mark_taken_back(act, check):
+        if not _mark_taken_back(act, RoomCheck.objects.filter(pk=check.pk)):
             return
         RoomCheck.objects.filter(replaced_by=check).update(replaced_by=None)
         if check.entry_id is not None:

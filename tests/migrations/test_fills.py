@@ -119,3 +119,15 @@ def test_a_farm_that_runs_has_no_address_on_its_labels_till_it_gives_one(to):
     before = to("0012_plainer_labels")("Farm").objects.values().get()
     after = to("0013_farm_on_labels")("Farm").objects.values().get()
     assert after == before | {"postal_address": "", "telephone": ""}
+
+
+def test_what_was_measured_and_checked_before_it_could_be_taken_back_stands(to):
+    names = ("Reading", "ProbeReading", "RoomCheck")
+    before = to("0013_farm_on_labels")
+    counted = {name: before(name).objects.count() for name in names}
+    assert all(counted.values())
+    after = to("0014_taken_back")
+    standing = {name: after(name).objects.filter(taken_back_at=None).count() for name in names}
+    assert standing == counted
+    checks = after("RoomCheck").objects
+    assert checks.filter(replaced_by=None, judged=None, entry_id=None).count() == checks.count()

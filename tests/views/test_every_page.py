@@ -14,7 +14,14 @@ from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk
 from inventory.actions.movements import take_out
 from inventory.actions.quality import hold
 from inventory.actions.tags import make_tags
-from inventory.actions.temperatures import close_alarm, make_sensor, record_readings
+from inventory.actions.temperatures import (
+    check_room,
+    close_alarm,
+    make_sensor,
+    probe,
+    record_readings,
+    type_paper_log,
+)
 from inventory.codes import check_character
 from inventory.models import (
     Crop,
@@ -67,6 +74,10 @@ def posts(busy) -> dict[str, tuple]:
     make_tags(owners, count=1)
     long_ago = {"room": Room.objects.get(), "started_at": 0, "ended_at": 3600, "side": "warm"}
     close_alarm(owners, **long_ago, peak_c=9.0, done="the door stood open")
+    room, read = Room.objects.get(), [(timezone.now(), 3.0)]
+    check_room(owners, room=room, celsius=None, door_shut=True, odd="")
+    probe(owners, intake=lot.intake, celsius=builders.Decimal(9))
+    type_paper_log(owners, room=room, rows=read)
     wanted = [Wanted(lot.crop, "bunch", builders.Decimal(3))]
     opened = say_order(owners, outlet=Outlet.objects.get(), lines=wanted)
     keep_for(opened, (lot, 3))
