@@ -85,10 +85,16 @@ class CropForm(OwnerForm):
     piece_weight_kg = WeightField(
         label=_("Weight of one piece or bunch"), required=False, least=0, most=1000
     )
+    price = NumberField(
+        label=_("Price of one kg, bunch or piece, if you like"), required=False,
+        least=0, most=100_000,
+    )  # fmt: skip
 
     class Meta:
         model = Crop
-        fields = ["grown", "name", "unit", "keeping_days", "sell_first_days", "piece_weight_kg"]
+        fields = [
+            "grown", "name", "unit", "keeping_days", "sell_first_days", "piece_weight_kg", "price",
+        ]  # fmt: skip
         labels = {"grown": _("We grow or buy it"), "unit": _("Usual unit")}
 
 

@@ -149,6 +149,17 @@ class Migration(migrations.Migration):
             field=inventory.models.crops.QuantityField(decimal_places=3, default=0, max_digits=12),
         ),
         migrations.AddField(
+            model_name="crop",
+            name="price",
+            field=models.DecimalField(
+                blank=True,
+                decimal_places=2,
+                help_text="of one of its unit",
+                max_digits=10,
+                null=True,
+            ),
+        ),
+        migrations.AddField(
             model_name="outlet",
             name="address",
             field=models.CharField(blank=True, max_length=160),

@@ -3,6 +3,7 @@
 from zoneinfo import ZoneInfo
 
 from django.db import migrations
+from django.db.models import F
 
 # What the program filled in for a buyer before anybody could leave it open.
 _FILLED_IN = {"fridge_c": 4, "minimum_days": 0}
@@ -10,6 +11,7 @@ _FILLED_IN = {"fridge_c": 4, "minimum_days": 0}
 
 def fill(apps, schema_editor):
     _fill_due(apps)
+    _call_told(apps)
     _keep_not_there(apps)
     apps.get_model("inventory", "Take").objects.filter(taken=None).delete()
     _open_what_nobody_set(apps)
@@ -20,6 +22,12 @@ def _fill_due(apps):
     for order in apps.get_model("inventory", "Order").objects.filter(due=None).iterator():
         order.due = order.said_at.astimezone(ZoneInfo(farm.time_zone)).date()
         order.save(update_fields=["due"])
+
+
+def _call_told(apps):
+    """What an order lacked that was finished before anybody could say so is not asked about."""
+    lines = apps.get_model("inventory", "OrderLine").objects.exclude(order__closed_at=None)
+    lines.update(told=F("quantity"))
 
 
 def _keep_not_there(apps):

@@ -60,6 +60,9 @@ class Crop(models.Model):
     keeping_days = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
     sell_first_days = models.PositiveSmallIntegerField(default=2)
     piece_weight_kg = models.DecimalField(max_digits=8, decimal_places=3, null=True, blank=True)
+    price = models.DecimalField(
+        max_digits=10, decimal_places=2, null=True, blank=True, help_text="of one of its unit"
+    )
 
     class Meta:
         constraints = [

@@ -211,6 +211,7 @@ class BookPlan:
     oldest first; free: how much of each is planned for nobody. lost: those that would, but that
     nobody found."""
 
+    today: date
     orders: tuple[BookOrder, ...]
     takes: tuple[Planned, ...]
     shorts: dict[str, Short]
@@ -263,6 +264,7 @@ def plan_book(
         for take in plan.takes
     ]
     return BookPlan(
+        today=today,
         orders=tuple(orders),
         takes=(*fixed, *made),
         shorts={short.line: short for short in plan.shorts},

@@ -10,10 +10,10 @@ from inventory.keeping.cooling import Cooling
 from inventory.ledger.outings import AtMarket, read_at_market
 from inventory.lives.reader import coolings_of
 from inventory.models import Crop, Farm, Intake, Lot
-from inventory.queries.book import BookOrder, lost_crates
+from inventory.queries.book import BookOrder, lost_crates, plan_book
 from inventory.queries.crates import Crate, crates_here, totals
 from inventory.queries.days import day_bounds
-from inventory.queries.orders import half_got
+from inventory.queries.orders import OrderNow, half_got, untold
 from inventory.rotation import Worklist
 
 
@@ -69,6 +69,7 @@ class Rotation:
     came_in: list[CameIn]
     at_market: list[AtMarket]
     half_got: list[BookOrder]
+    untold: list[OrderNow]
     not_found: list[Crate]
 
 
@@ -93,6 +94,7 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
         at_market=read_at_market(),
         not_found=[crate for crate in crates if crate.code in not_found],
         half_got=half_got(),
+        untold=untold(plan_book(farm, at, here=crates), at),
     )
 
 

@@ -1,9 +1,9 @@
 """Orders as their pages show them: one of them, a day's, and what could still be promised."""
 
 from collections import defaultdict
-from collections.abc import Callable
-from dataclasses import dataclass
-from datetime import date, datetime
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from uuid import UUID
 
@@ -21,17 +21,26 @@ from inventory.queries.book import (
     plan_book,
     read_orders,
 )
+from inventory.queries.crates import Crate
 from inventory.rotation import Short
+
+SOON = timedelta(days=1)
+ASKED_FOR = timedelta(days=7)
+LEAST_INSTEAD = 1  # of any unit: less is no offer
 
 
 @dataclass(frozen=True)
 class LineNow:
-    """A line of an order: what of it is taken, to be fetched, on the way with somebody, short."""
+    """A line of an order: what of it is taken, to be fetched, and will lack.
+
+    instead: what else of its kind this buyer could have.
+    """
 
     line: BookLine
     to_fetch: Decimal
     lacks: Decimal
     short: Short | None = None
+    instead: "Offer | None" = None
 
     @property
     def untold(self) -> Decimal:
@@ -81,8 +90,20 @@ class OrderNow:
         return [line for line in self.lines if line.untold]
 
     @property
+    def price(self) -> Decimal | None:
+        """What all of it comes to at the farm's own prices; None where one of them is not set."""
+        prices = [(line.line.quantity, _price_of(line.line)) for line in self.lines]
+        if not prices or any(price is None for _quantity, price in prices):
+            return None
+        return sum((quantity * price for quantity, price in prices if price), Decimal(0))
+
+    @property
     def is_begun(self) -> bool:
         return any(line.line.taken for line in self.lines)
+
+
+def _price_of(line: BookLine) -> Decimal | None:
+    return line.crop.price if line.unit == line.crop.unit else None
 
 
 def order_now(order: BookOrder, plan: BookPlan, person: int | None = None) -> OrderNow:
@@ -113,8 +134,31 @@ def read_order(key: UUID, farm: Farm, at: datetime, person: int | None = None) -
     if order is None:
         return None
     if not order.is_open:
-        return OrderNow(order, tuple(_as_it_ended(order, line) for line in order.lines), ())
-    return order_now(order, plan_book(farm, at, {line.crop.pk for line in order.lines}), person)
+        return _ended(order)
+    now = order_now(order, plan_book(farm, at, {line.crop.pk for line in order.lines}), person)
+    return _with_substitutes(now, plan_book(farm, at)) if now.lacking else now
+
+
+def _with_substitutes(now: OrderNow, plan: BookPlan) -> OrderNow:
+    """Return an order with what could go instead of what it lacks: most of the same group."""
+    outlet, wanted = now.order.outlet, {line.line.crop.pk for line in now.lines}
+    free = [
+        offer
+        for offer in free_for(plan, outlet, now.order.due)
+        if offer.crop.pk not in wanted and offer.free >= LEAST_INSTEAD
+    ]
+    free.sort(key=lambda offer: offer.free, reverse=True)
+    lines = [
+        replace(line, instead=next((one for one in free if _alike(one.crop, line)), None))
+        if line.lacks
+        else line
+        for line in now.lines
+    ]
+    return replace(now, lines=tuple(lines))
+
+
+def _alike(crop: Crop, line: LineNow) -> bool:
+    return crop.reference.group == line.line.crop.reference.group
 
 
 def _as_it_ended(order: BookOrder, line: BookLine) -> LineNow:
@@ -206,6 +250,21 @@ def half_got() -> list[BookOrder]:
     return read_orders(rows)
 
 
+def untold(plan: BookPlan, at: datetime) -> list[OrderNow]:
+    """Return the orders of which something will lack, or did, that their buyer does not know.
+
+    Those due by tomorrow, as later ones may still be cut for, and those that went out lately.
+    """
+    soon = [order_now(order, plan) for order in plan.orders if order.due <= plan.today + SOON]
+    lately = read_orders(Order.objects.filter(closed_at__gt=at - ASKED_FOR))
+    gone = [_ended(order) for order in lately]
+    return [now for now in (*soon, *gone) if now.untold]
+
+
+def _ended(order: BookOrder) -> OrderNow:
+    return OrderNow(order, tuple(_as_it_ended(order, line) for line in order.lines), ())
+
+
 @dataclass(frozen=True)
 class Offer:
     """A crop in the house that could be asked for, and how much of it nobody is promised."""
@@ -218,9 +277,29 @@ class Offer:
 def read_offers(farm: Farm, at: datetime) -> list[Offer]:
     """Return what may go and is planned for nobody, by crop and unit."""
     plan = plan_book(farm, at)
+    return _offers(plan, plan.crates)
+
+
+def free_for(plan: BookPlan, outlet: Outlet, due: date) -> list[Offer]:
+    """Return what is planned for nobody and may go to a buyer on a day, by crop and unit."""
+    way = due, outlet.fridge, float(outlet.way_hours)
+    wanted = outlet.days_wanted(due)
+    return _offers(
+        plan,
+        (
+            crate
+            for crate in plan.crates
+            if plan.free[crate.code] > 0
+            and not crate.lot.tags & outlet.refused_tags
+            and crate.days_on_arrival(*way).days >= wanted
+        ),
+    )
+
+
+def _offers(plan: BookPlan, crates: Iterable[Crate]) -> list[Offer]:
     free: dict[tuple[int, str], Decimal] = defaultdict(Decimal)
     crops: dict[int, Crop] = {}
-    for crate in plan.crates:
+    for crate in crates:
         free[crate.lot.crop_id, crate.lot.unit] += plan.free[crate.code]
         crops[crate.lot.crop_id] = crate.lot.crop
     offers = [

@@ -60,6 +60,7 @@ for name, words in {
     "short_words": orders.short_words,
     "order_words": orders.order_words,
     "lacking_words": orders.lacking_words,
+    "untold_words": orders.untold_words,
     "planned_words": orders.planned_words,
     "short_message": orders.short_message,
     "short_sms": orders.short_sms,

@@ -90,6 +90,13 @@ def planned_words(take: Planned) -> str:
     return _("%(quantity)s of it planned for %(who)s, %(day)s.") % facts
 
 
+def untold_words(now: OrderNow) -> str:
+    """Return whom nobody told what lacks: Tamberlow Inn: Kale missing, not told yet."""
+    crops = ", ".join(line.line.crop.shown_name for line in now.untold)
+    facts = {"who": now.order.outlet.name, "crops": crops}
+    return _("%(who)s: %(crops)s missing, not told yet") % facts
+
+
 def short_message(now: OrderNow) -> str:
     """Return what to write to a buyer of whom something will lack, in plain words."""
     lines = "; ".join(
@@ -102,7 +109,14 @@ def short_message(now: OrderNow) -> str:
         for line in now.lacking
     )
     facts = {"day": day_words(now.order.due), "lines": lines}
-    return _("For %(day)s we can send: %(lines)s. All else as ordered.") % facts
+    told = _("For %(day)s we can send: %(lines)s. All else as ordered.") % facts
+    instead = {line.instead.crop.shown_name: line.instead for line in now.lacking if line.instead}
+    if not instead:
+        return told
+    offers = ", ".join(
+        f"{name} ({amount_words(offer.free, offer.unit)})" for name, offer in instead.items()
+    )
+    return f"{told} {_('Instead you could have: %s.') % offers}"
 
 
 def asked_words(asked: str) -> str:

@@ -57,6 +57,7 @@ _FIELDS = {
     "pin": gettext_lazy("PIN"),
     "pin_required": gettext_lazy("PIN asked when a phone changes hands"),
     "postal_address": gettext_lazy("postal address"),
+    "price": gettext_lazy("price of one"),
     "region": gettext_lazy("where the farm is"),
     "removed": gettext_lazy("taken off the list"),
     "role": gettext_lazy("role"),

@@ -131,3 +131,56 @@ def test_what_was_measured_and_checked_before_it_could_be_taken_back_stands(to):
     assert standing == counted
     checks = after("RoomCheck").objects
     assert checks.filter(replaced_by=None, judged=None, entry_id=None).count() == checks.count()
+
+
+def test_an_order_is_due_on_the_farms_day_it_was_planned(to):
+    """The stored farm stands at New York: 02:30 UTC is still the day before."""
+    before = to("0013_farm_on_labels")("Pull").objects
+    late = before.order_by("pk").first()
+    before.filter(pk=late.pk).update(planned_at=datetime(2026, 6, 13, 2, 30, tzinfo=UTC))
+    said = dict(before.values_list("pk", "planned_at"))
+    after = dict(to("0017_fill_order_book")("Order").objects.values_list("pk", "due"))
+    assert set(after) == set(said)
+    assert after.pop(late.pk).isoformat() == "2026-06-12"
+    assert after == {key: said[key].date() for key in after}
+
+
+def test_takes_done_are_kept_and_open_promises_go(to):
+    before = to("0013_farm_on_labels")("PullTake").objects
+    done = set(before.exclude(taken=None).values_list("pk", "line", "lot", "quantity", "taken"))
+    assert done
+    assert before.filter(taken=None, missing=False).exists()
+    lost = before.filter(missing=True).get()
+    of = lost.line.pull
+    after = to("0018_only_takes")
+    kept = after("Take").objects.values_list("pk", "line", "lot", "quantity", "taken")
+    assert set(kept) == done
+    (not_there,) = after("NotThere").objects.all()
+    assert (not_there.lot_id, not_there.line_id, not_there.quantity) == (
+        lost.lot_id, lost.line_id, lost.quantity,
+    )  # fmt: skip
+    assert (not_there.at, not_there.person_id) == (lost.missing_at, of.planned_by_id)
+
+
+def test_what_a_finished_order_lacked_before_the_book_is_asked_about_by_nobody(to):
+    to("0013_farm_on_labels")
+    lines = to("0017_fill_order_book")("OrderLine").objects.select_related("order")
+    assert {line.told == line.quantity for line in lines if line.order.closed_at} == {True}
+    assert {line.told for line in lines if not line.order.closed_at} == {0}
+
+
+def test_what_the_program_filled_in_for_a_buyer_is_open_again_and_what_was_set_stays(to):
+    before = to("0013_farm_on_labels")
+    buyers = before("Outlet").objects.order_by("pk")
+    buyers.update(fridge_c=4, minimum_days=0)
+    first, second, third = buyers[:3]
+    buyers.filter(pk=third.pk).update(fridge_c=6, minimum_days=2)
+    before("Change").objects.create(
+        action=before("Action").objects.first(), subject="outlet", key=str(second.pk),
+        name="Inn", field="fridge_c", before="5", after="4",
+    )  # fmt: skip
+    after = to("0017_fill_order_book")("Outlet").objects
+    found = {row[0]: row[1:] for row in after.values_list("pk", "fridge_c", "minimum_days")}
+    assert found[first.pk] == (None, None)
+    assert found[second.pk] == (4, None)
+    assert found[third.pk] == (6, 2)

@@ -28,6 +28,15 @@ from tests.stored import dump
 FILES = sorted(Path(dump.__file__).parent.glob("*.sql"))
 OWNER, PASSWORD = "Odile", "brindle-moor-cold-stone"
 
+# Tables that were renamed since, and columns without which a row of theirs is not carried on: a
+# promise that was never taken is made anew by the plan.
+RENAMED = {
+    "inventory_pull": "inventory_order",
+    "inventory_pullline": "inventory_orderline",
+    "inventory_pulltake": "inventory_take",
+}
+DROPPED = {"inventory_pulltake": "taken_id"}
+
 # What answers with a page to the stored farm's owner is 200, what only takes a form 405.
 ELSEWHERE = {
     # Nobody's count, a closed alarm, the form a case's barcode fills, a person to switch to.
@@ -118,6 +127,17 @@ def rows_and_columns(text: str) -> list[str]:
     return sorted(line.rstrip(",;") for line in text.splitlines() if line[:1] in ("(", "I"))
 
 
+def without(file: Path, table: str) -> int:
+    """Return how many rows of a table are not carried on, as they lack what they were for."""
+    column = DROPPED.get(table)
+    if column is None:
+        return 0
+    text = file.read_text(encoding="utf-8").split(f'INSERT INTO "{table}" ')[1].split(";")[0]
+    names, *rows = text.splitlines()
+    place = names.strip("() VALUES").replace('"', "").split(", ").index(column)
+    return sum(row.strip("(),").split(", ")[place] == "NULL" for row in rows)
+
+
 def rows_there(tables) -> dict[str, int]:
     with connection.cursor() as cursor:
         return {
@@ -145,7 +165,10 @@ def test_a_stored_file_holds_a_row_of_every_table_and_writes_itself_again(landed
 
 def test_an_update_loses_no_row_and_the_ledger_agrees(updated):
     stored = rows_in(updated)
-    assert rows_there(stored) == stored
+    kept = {
+        RENAMED.get(table, table): rows - without(updated, table) for table, rows in stored.items()
+    }
+    assert rows_there(kept) == kept
     assert ledger_says() == f"{stored['inventory_lot']} crates agree with the ledger\n"
 
 

@@ -34,7 +34,7 @@ def crate(
     reference: Reference, used: float = 0.0, chill_used: float | None = 0.0, dates=NO_DATES
 ) -> Crate:
     """A crate of which nothing is known but its crop and how far its clocks are; no database."""
-    nothing = dict.fromkeys(("verdict", "promised", "zone", "lasts_until", "clocks"))
+    nothing = dict.fromkeys(("verdict", "zone", "lasts_until", "clocks"))
     lot = SimpleNamespace(crop=SimpleNamespace(reference=reference))
     return Crate(
         lot=lot, life=SimpleNamespace(used=used, chill_used=chill_used),
@@ -95,8 +95,9 @@ def test_what_the_cold_has_hurt_already_keeps_no_days_anywhere(chill_used, celsi
     assert found == FridgeDays(0, celsius, in_fridge=True)
 
 
-def test_unless_told_otherwise_a_fridge_has_four_degrees():
-    assert crate(REFERENCE["eggplant"]).in_a_fridge == FridgeDays(5, 4.0, in_fridge=True)
+def test_unless_told_otherwise_a_fridge_has_five_degrees():
+    """FDA Food Code 3-501.16(A)(2): 5 °C (41 °F) or less. Eggplant keeps 6.5 days there."""
+    assert crate(REFERENCE["eggplant"]).in_a_fridge == FridgeDays(6, 5.0, in_fridge=True)
 
 
 @pytest.mark.parametrize(("used", "percent"), [(None, 0), (0.0, 0), (1 / 3, 33), (1.2, 120)])

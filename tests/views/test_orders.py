@@ -164,9 +164,7 @@ def filled(answer) -> dict[str, str]:
 
 def test_a_pasted_message_is_shown_as_understood_before_it_is_written(signed_in):
     make_cases(18, at=now())
-    Crop.objects.filter(reference_key="kale").update(
-        piece_weight_kg=Decimal("0.25"), unit="bunch"
-    )
+    Crop.objects.filter(reference_key="kale").update(piece_weight_kg=Decimal("0.25"), unit="bunch")
     read = paste(signed_in, "6 kg kale, 2 cs apples\nThank you!")
     assert read.status_code == 200
     assert filled(read) == {"kale": "24", "apple": "36"}
