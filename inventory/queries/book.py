@@ -58,7 +58,7 @@ class BookLine:
     asked: str = ""
     told: Decimal = Decimal(0)
 
-    @property
+    @cached_property
     def id(self) -> str:
         return f"{self.order}:{self.crop.pk}:{self.unit}"
 
@@ -324,8 +324,10 @@ class _Planner:
         today: date,
     ):
         self._orders = {order.id: order for order in orders}
-        self._lines = lines
         self._today = today
+        self._ways: dict[str, list[tuple[str, tuple]]] = defaultdict(list)
+        for line in lines:
+            self._ways[_crop_key(line.crop.pk, line.unit)].append((line.id, self._way(line)))
         self._gone: dict[str, Decimal] = defaultdict(Decimal)
         self._got: dict[str, Decimal] = defaultdict(Decimal)
         for take in fixed:
@@ -341,21 +343,14 @@ class _Planner:
     def _lot(self, crate: Crate, rank: int) -> PullLot:
         lot, gone = crate.lot, self._gone[crate.code]
         key = _crop_key(lot.crop_id, lot.unit)
-        arrivals: dict[tuple, int] = {}
-        days: dict[str, float] = {}
-        for line in self._lines:
-            if _crop_key(line.crop.pk, line.unit) != key:
-                continue
-            order = self._orders[line.order]
-            way = order.due, order.outlet.fridge, float(order.outlet.way_hours)
-            if way not in arrivals:
-                arrivals[way] = crate.days_on_arrival(*way).days
-            days[line.id] = arrivals[way]
+        arrivals = {
+            way: crate.days_on_arrival(*way).days for way in {way for _id, way in self._ways[key]}
+        }
         return PullLot(
             code=crate.code,
             crop=key,
             quantity=lot.quantity - gone,
-            days_left=days,
+            days_left={line: arrivals[way] for line, way in self._ways[key]},
             walk=lot.position.walk if lot.position else 0,
             tags=lot.tags,
             rank=rank,
@@ -363,6 +358,11 @@ class _Planner:
             life_days=crate.days_left,
             harvest=str(lot.intake_id or crate.code),
         )
+
+    def _way(self, line: BookLine) -> tuple[date, float, float]:
+        """Return when a line is due, in which fridge it keeps, and how long it is on the way."""
+        order = self._orders[line.order]
+        return order.due, order.outlet.fridge, float(order.outlet.way_hours)
 
     def _line(self, line: BookLine) -> PullLine:
         order = self._orders[line.order]

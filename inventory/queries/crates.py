@@ -121,7 +121,9 @@ class Crate:
         """
         reference, life = self.lot.crop.reference, self.life
         waits = max((due - self.today).days, 0)
-        aged = waits * life.speed + way_hours / 24 * rate(reference, STALL_C)
+        aged = waits * life.speed
+        if way_hours:
+            aged += way_hours / 24 * rate(reference, STALL_C)
         used = life.used + aged / reference.base_days
         hurt = (life.chill_used or 0.0) + waits * life.hurts
         if used >= 1 or hurt >= 1:
