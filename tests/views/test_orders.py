@@ -8,6 +8,7 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
+from inventory.errors import Conflict, Refused
 from inventory.models import (
     Crop,
     Lease,
@@ -19,6 +20,7 @@ from inventory.models import (
     Take,
 )
 from inventory.queries.book import Wanted, day_of
+from inventory.words.refusals import sentence
 from tests import builders
 from tests.builders import act, fresh, make_cases, make_lot, make_lots, say_order
 
@@ -267,11 +269,19 @@ def test_part_of_a_crate_says_how_much_to_leave_and_another_amount_can_be_said(s
     assert (Take.objects.get().quantity, fresh(lot).quantity) == (6, 6)
 
 
-@pytest.mark.parametrize(("typed", "status"), [("much", 409), ("0", 422), ("1.5", 422)])
-def test_another_amount_that_can_not_be_takes_nothing(signed_in, typed, status):
+@pytest.mark.parametrize(
+    ("typed", "refusal"),
+    [
+        ("much", Conflict("no-number")),
+        ("0", Refused("not-positive")),
+        ("1.5", Refused("not-whole", unit="bunch")),
+    ],
+)
+def test_another_amount_that_can_not_be_takes_nothing(signed_in, typed, refusal):
     lot = make_lot(at=now())
     answer = send(signed_in, an_order(5), "take", lot=lot.pk, quantity="5", other=typed)
-    assert answer.status_code == status
+    assert answer.status_code == refusal.status
+    assert sentence(refusal) in text(answer)
     assert not Take.objects.exists()
 
 
