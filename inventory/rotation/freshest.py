@@ -1,14 +1,14 @@
 """The least life shipped where some lines are to get the freshest: minimum-cost flow.
 
 What one line gets the cheapest by, another gets the dearest by, so one order of the givers does
-not do (filling.py) and the cheapest chain is looked for each time. Slower, but only for a crop
-that such a line asks for.
+not do (filling.py). Where there is enough for both kinds of lines each can be served alone; else
+the cheapest chain is looked for each time, which is slower.
 """
 
 from collections import deque
 from collections.abc import Sequence
 
-from inventory.rotation.filling import Chain, Held, bits, loose, shift
+from inventory.rotation.filling import Chain, Held, bits, loose, route, sent, shift
 
 
 def route_both_ways(
@@ -21,11 +21,16 @@ def route_both_ways(
     """Return the cheapest way to send the most: a giver costs its price, to a taker in `fresh`
     as much less than nothing.
 
-    prices: of one piece of each giver, rising. fresh: a mask of takers. By the cheapest chain
-    again and again, which gives the least cost for what is sent so far each time.
+    prices: of one piece of each giver, rising. fresh: a mask of takers. Nothing is cheaper than
+    each kind served as if the other were not there. Where they then want the same, by the cheapest
+    chain again and again, which gives the least cost for what is sent so far each time.
     >>> route_both_ways([0b11, 0b11], [5, 5], [5, 5], [2, 7], 0b01)
     [{1: 5}, {0: 5}]
     """
+    alone = _each_alone(masks, amounts, room, fresh)
+    taken = sent(alone, len(masks))
+    if all(want <= there for want, there in zip(taken, amounts, strict=True)):
+        return alone
     market = _Market(masks, list(amounts), list(room), prices, fresh)
     while chain := market.cheapest_chain():
         start, end = chain[0][0], chain[-1][1]
@@ -34,6 +39,21 @@ def route_both_ways(
         market.left[start] -= moved
         market.room[end] -= moved
     return market.held
+
+
+def _each_alone(
+    masks: Sequence[int], amounts: Sequence[int], room: Sequence[int], fresh: int
+) -> Held:
+    """Return what each kind would get if the other were not there."""
+    first = route([mask & ~fresh for mask in masks], amounts, room)
+    last = route([mask & fresh for mask in masks[::-1]], amounts[::-1], room)
+    end = len(masks) - 1
+    return [
+        {end - giver: amount for giver, amount in last[taker].items()}
+        if fresh >> taker & 1
+        else first[taker]
+        for taker in range(len(room))
+    ]
 
 
 class _Market:

@@ -18,11 +18,11 @@ def settle(
     """Give the earlier line what goes first, by exchanges among these lines, in place.
 
     held: by line, how much it gets of each giver. lines: in the order they are served. levels:
-    the givers in the order they go, those that go together in one list; they are taken so that
-    a line stays with one harvest where one is enough. shelf: takers that exchange too, but get
-    what the lines leave them. How much each taker gets, and how much is used of each giver, stays.
-    The first line gets as much of the first level as any exchange can bring it, then of the second,
-    and so on; then the next line, from what is left.
+    the givers in the order they go, those that go together in one list. shelf: takers that
+    exchange too, but get what the lines leave them. How much each taker gets, and how much is used
+    of each giver, stays. The first line gets as much of the first level as any exchange can bring
+    it, then of the second, and so on; then the next line, from what is left. Then, what each gets
+    of a level staying as it is, line by line few harvests are made to do.
     >>> held = [{1: 5}, {0: 5}]
     >>> settle(held, [0b11, 0b11], [0, 1], [[0], [1]], ["", ""])
     >>> held
@@ -31,57 +31,88 @@ def settle(
     if len(lines) + len(shelf) < 2:
         return
     exchange = _Exchange(held, masks, [*lines, *shelf])
+    parts = {line: exchange.take_turn(line, levels) for line in lines}
     for line in lines:
-        exchange.serve(line, levels, harvests)
+        exchange.few_harvests(parts[line], harvests)
+        for part in parts[line]:
+            held[line].update(exchange.held[part])
 
 
 class _Exchange:
-    """holders: by giver, the lines not yet served that hold something of it, and the one being
-    served. later: the lines still to be served. open: what the line being served may still change
-    for another. reach: no line beyond these can take any of that.
+    """What a line gets of a level is a taker of its own once it is settled, its part, which may
+    still change one giver of that level for another.
+
+    holders: by giver, the takers that hold something of it. later: the takers that may still
+    exchange, but for the one being served. open: what that one may still change for another.
+    reach: no taker beyond these can take any of that. may: by part, the givers it may have.
     """
 
-    def __init__(self, held: Held, masks: Sequence[int], lines: Sequence[int]):
-        self.held, self.masks = held, masks
+    def __init__(self, held: Held, masks: Sequence[int], takers: Sequence[int]):
+        self.held, self.masks = list(held), list(masks)
+        self.later = sum(1 << taker for taker in takers)
+        self.holders = [0] * len(masks)
+        for taker in takers:
+            for giver in held[taker]:
+                self.holders[giver] |= 1 << taker
         self.open: set[int] = set()
         self.reach = 0
-        self.later = sum(1 << line for line in lines)
-        self.holders = [0] * len(masks)
-        for line in lines:
-            for giver in held[line]:
-                self.holders[giver] |= 1 << line
+        self.may: dict[int, list[int]] = {}
 
-    def serve(self, line: int, levels: Sequence[Sequence[int]], harvests: Sequence[str]) -> None:
-        self.later &= ~(1 << line)
-        lacking = sum(self.held[line].values())
-        self.open = set(self.held[line])
-        self.reach = self.later
-        used: set[str] = set()
+    def take_turn(self, line: int, levels: Sequence[Sequence[int]]) -> list[int]:
+        """Bring a line as much of each level as can be, one after another; return its parts."""
+        self._serve(line)
+        parts = []
         for level in levels:
-            if not lacking:
+            if not self.held[line]:
                 break
-            there = self._harvests(line, level, harvests)
-            while there and lacking:
-                harvest = self._next(there, used, lacking)
-                for giver in there.pop(harvest):
-                    lacking -= self._raise(line, giver)
-                    if giver in self.held[line]:
-                        used.add(harvest)
-        for giver in self.held[line]:
-            self.holders[giver] &= ~(1 << line)
+            may = [one for one in level if self.masks[one] >> line & 1 and self.holders[one]]
+            self.open.difference_update(may)
+            for giver in may:
+                self._raise(line, giver)
+            if not self.held[line].keys().isdisjoint(may):
+                parts.append(self._part(line, may))
+        return parts
 
-    def _harvests(
-        self, line: int, level: Sequence[int], harvests: Sequence[str]
-    ) -> dict[str, list[int]]:
-        """Return the givers of one level that this line may have, by harvest."""
-        there: dict[str, list[int]] = defaultdict(list)
-        for giver in level:
-            if self.masks[giver] >> line & 1 and self.holders[giver]:
-                there[harvests[giver]].append(giver)
-        return there
+    def _serve(self, taker: int) -> None:
+        self.later &= ~(1 << taker)
+        self.open = set(self.held[taker])
+        self.reach = self.later
+
+    def _part(self, line: int, may: list[int]) -> int:
+        """Make what a line has of these givers a taker of its own."""
+        part = len(self.held)
+        self.held.append({})
+        self.may[part] = may
+        if len(may) > 1:
+            self.later |= 1 << part
+            self.reach = self.later
+            for giver in may:
+                self.masks[giver] |= 1 << part
+        for giver in self.held[line].keys() & may:
+            amount = self.held[line][giver]
+            self._add(line, giver, -amount)
+            self._add(part, giver, amount)
+        return part
+
+    def few_harvests(self, parts: list[int], harvests: Sequence[str]) -> None:
+        """Change what the parts of one line have, so that it comes from few harvests."""
+        used: set[str] = set()
+        for part in parts:
+            self._serve(part)
+            lacking = sum(self.held[part].values())
+            there: dict[str, list[int]] = defaultdict(list)
+            for giver in self.may[part]:
+                if self.holders[giver]:
+                    there[harvests[giver]].append(giver)
+            while there and lacking:
+                for giver in there.pop(self._next(there, used, lacking)):
+                    lacking -= self._raise(part, giver)
+            for giver in self.held[part]:
+                used.add(harvests[giver])
+                self.holders[giver] &= ~(1 << part)
 
     def _next(self, there: dict[str, list[int]], used: Collection[str], lacking: int) -> str:
-        """Return the harvest to go on with: one this line has already, else the smallest that is
+        """Return the harvest to go on with: one the line has already, else the smallest that is
         enough, else the largest."""
 
         def order(harvest: str) -> tuple:
@@ -97,7 +128,7 @@ class _Exchange:
         )
 
     def _raise(self, line: int, giver: int) -> int:
-        """Bring a line as much of a giver as can be, and return how much it then has of it."""
+        """Bring a taker as much of a giver as can be, and return how much it then has of it."""
         share = self.held[line]
         self.open.discard(giver)
         while self.open and (ends := self.holders[giver] & self.reach):

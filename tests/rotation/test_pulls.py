@@ -2,6 +2,7 @@
 
 import doctest
 import random
+import time
 from collections import defaultdict
 from decimal import Decimal
 from itertools import permutations
@@ -12,7 +13,7 @@ from hypothesis import strategies as st
 
 from inventory.rotation import PullLine, PullLot, plan_pulls, pulls
 from inventory.rotation.lines import eligible
-from tests.rotation.books import Solver, figures, life_of
+from tests.rotation.books import Solver, changed, figures, life_of, made_book
 
 
 def lots_and_lines(lots, lines):
@@ -566,6 +567,17 @@ def test_of_what_keeps_as_long_the_freshest_is_what_was_cut_last():
     assert taken(lots, lines) == [("b", "A", 10), ("a", "C", 10)]
 
 
+@pytest.mark.parametrize("codes", [("A", "B"), ("B", "A")])
+def test_the_first_line_takes_what_another_refuses_of_what_goes_together(codes):
+    """Own and bought-in go together; the second line would else get what goes later."""
+    own, bought = codes
+    lots = [
+        lot(own, harvest=own), lot(bought, harvest=bought, tags=BOUGHT), lot("C", rank=1),
+    ]  # fmt: skip
+    lines = [wish("a", due=1), wish("b", due=2, refused=BOUGHT), wish("c", due=3)]
+    assert set(taken(lots, lines)) == {("a", bought, 10), ("b", own, 10), ("c", "C", 10)}
+
+
 # From which harvest.
 
 
@@ -678,6 +690,19 @@ def test_a_thousandth_missing_is_missing_too():
     assert (short.quantity, short.parts) == (
         Decimal("0.001"), (("not-enough", Decimal("0.001")),),
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("lots", "lines", "fresh"), [(500, 100, False), (2000, 1, False), (200, 40, True)]
+)
+@pytest.mark.parametrize("alike", [True, False])
+def test_no_plan_takes_a_second(lots, lines, fresh, alike):
+    """Of processor time; what it takes is told by tests/bench/bench_pulls.py."""
+    book_lots, book_lines = made_book(lots, lines, alike=alike)
+    book_lines = [changed(line, freshest=fresh and line.due == 3) for line in book_lines]
+    started = time.process_time()
+    plan_pulls(book_lots, book_lines)
+    assert time.process_time() - started < 1
 
 
 # Whole crates only.

@@ -68,11 +68,18 @@ def test_a_line_alone_exchanges_with_what_stays_on_the_shelf():
 
 
 def test_what_stays_on_the_shelf_takes_nothing_of_other_levels():
-    held = [{0: 4, 2: 6}, {1: 10}]
+    held = [{0: 4, 1: 1, 2: 6}, {1: 9}]
     masks = [0b11, 0b11, 0b01]
     assert of_levels(held, masks, [[0, 1], [2]], ["A", "B", "C"], [1]) == [
-        {1: 4, 2: 6}, {0: 4, 1: 6},
+        {1: 5, 2: 6}, {0: 4, 1: 5},
     ]  # fmt: skip
+
+
+def test_the_first_line_leaves_what_a_later_one_can_only_have():
+    """Two givers go together; the second line may have one of them only, or what goes later."""
+    held = [{0: 1}, {2: 1}, {1: 1}]
+    of_levels(held, [0b011, 0b101, 0b110], [[0, 1], [2]], ["", "", ""])
+    assert held == [{1: 1}, {0: 1}, {2: 1}]
 
 
 @pytest.mark.parametrize(("wanted", "harvest"), [((3, 9), {"A"}), ((5, 7), {"B"}), ((4, 8), {"A"})])
