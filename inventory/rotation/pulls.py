@@ -14,10 +14,11 @@ In this order of weight:
    where they stand, one rank and harvest.
 5. The shortest walk: of crates that are alike the nearest first.
 
-The first two are exact for lines that take parts, whatever the buyers refuse (filling.py; with
-lines that get the freshest slower, freshest.py). So is the third but for harvests, of which the
-one that fits best is taken line by line (settling.py). The fourth is exact where all crates alike
-are good for the same of the lines they go to, else up to twelve of them, else nearly (opening.py).
+The first two are exact for lines that take parts, whatever the buyers refuse (filling.py; where
+those that get the freshest and the others want the same crates it is slower, freshest.py). So is
+the third, each of these two kinds by itself, but for the harvests: of those the one that fits best
+is taken line by line (settling.py). The fourth is exact where all crates alike are good for the
+same of the lines they go to, else up to twelve of them, else nearly (opening.py).
 
 Lines that take only whole crates go first within their rank, each by exact subset sum, in the
 order they are served; they take no crate that lines of a rank before theirs would use, so what

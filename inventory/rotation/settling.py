@@ -28,7 +28,7 @@ def settle(
     >>> held
     [{0: 5}, {1: 5}]
     """
-    if len(lines) + len(shelf) < 2:
+    if not lines or len(lines) + len(shelf) < 2:
         return
     exchange = _Exchange(held, masks, [*lines, *shelf])
     parts = {line: exchange.take_turn(line, levels) for line in lines}
