@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
+from dataclasses import replace
 from itertools import groupby
 from typing import NamedTuple
 
@@ -20,10 +21,11 @@ def plan_crop(lots: Iterable[PullLot], lines: list[PullLine]) -> dict[Pair, int]
     left = sorted((lot for lot in lots if lot.quantity > 0), key=_goes)
     in_parts = [line for line in lines if not line.whole]
     amounts: dict[Pair, int] = {}
-    for rank, of_rank in groupby((line for line in lines if line.whole), lambda line: line.rank):
+    for rank, ranked in groupby((line for line in lines if line.whole), lambda line: line.rank):
+        of_rank = list(ranked)
         before = [line for line in in_parts if line.rank < rank]
-        used = {code for code, _ in _plan_parts(left, before)}
-        free = [lot for lot in left if lot.code not in used and not lot.part]
+        needed = _needed(left, before, of_rank)
+        free = [lot for lot in left if lot.code not in needed and not lot.part]
         for line in of_rank:
             chosen = _whole_crates([lot for lot in free if eligible(lot, line)], line)
             amounts |= {(lot.code, line.id): thousandths(lot.quantity) for lot in chosen}
@@ -36,6 +38,20 @@ def plan_crop(lots: Iterable[PullLot], lines: list[PullLine]) -> dict[Pair, int]
 def _goes(lot: PullLot) -> tuple:
     """Sort key: least life first, of crates that are alike the opened and the nearest."""
     return lot.life, lot.rank, not lot.part, lot.walk, lot.code
+
+
+def _needed(lots: list[PullLot], before: list[PullLine], whole: list[PullLine]) -> set[str]:
+    """Return the crates to leave to lines of an earlier rank so that they get as much as ever:
+    such as these whole lines could take only where nothing else will do."""
+    longest = 1 + max((lot.life for lot in lots), default=0)
+    spared = [
+        replace(lot, life_days=lot.life + longest)
+        if not lot.part and any(eligible(lot, line) for line in whole)
+        else lot
+        for lot in lots
+    ]
+    lines = [replace(line, freshest=False) for line in before]
+    return {code for code, _ in _plan_parts(spared, lines)}
 
 
 def _whole_crates(lots: list[PullLot], line: PullLine) -> list[PullLot]:

@@ -21,8 +21,8 @@ is taken line by line (settling.py). The fourth is exact where all crates alike 
 same of the lines they go to, else up to twelve of them, else nearly (opening.py).
 
 Lines that take only whole crates go first within their rank, each by exact subset sum, in the
-order they are served; they take no crate that lines of a rank before theirs would use, so what
-those get is the same without them. They take no opened crate. That order is a rule, not an
+order they are served; they leave the crates that lines of a rank before theirs need, so what those
+get is the same without them. They take no opened crate. That order is a rule, not an
 optimum: tests/bench/bench_pulls.py tells what it costs.
 """
 

@@ -762,3 +762,11 @@ def test_a_wish_for_whole_crates_takes_nothing_from_those_before_it():
     plan = plan_pulls([lot("A"), lot("B", 6)], lines)
     assert {take.line for take in plan.takes} == {"inn"}
     assert [(short.line, short.quantity) for short in plan.shorts] == [("market", 6)]
+
+
+def test_a_wish_for_whole_crates_gets_what_those_before_it_can_do_without():
+    """The opened crate keeps longer, but fills the first line, so that the whole one is left."""
+    lots = [lot("A"), lot("B", rank=1, part=True)]
+    lines = [wish("inn", 6), wish("market", whole=True, firm=False)]
+    assert taken(lots, lines) == [("market", "A", 10), ("inn", "B", 6)]
+    assert taken(lots, lines[:1]) == [("inn", "A", 6)]
