@@ -29,13 +29,13 @@ def test_a_table_turned_twice_is_the_same():
 
 
 @st.composite
-def tables(draw):
-    """Who may have what, how much there is, how much room."""
-    takers = draw(st.integers(1, 4))
-    givers = draw(st.integers(1, 5))
+def tables(draw, fewest=1, scarce=False):
+    """Who may have what, how much there is, how much room; scarce: of nothing enough."""
+    takers = draw(st.integers(fewest, 4))
+    givers = draw(st.integers(fewest, 6 if scarce else 5))
     masks = [draw(st.integers(0, 2**takers - 1)) for _ in range(givers)]
-    amounts = [draw(st.integers(0, 9)) for _ in range(givers)]
-    room = [draw(st.integers(0, 9)) for _ in range(takers)]
+    amounts = [draw(st.integers(1, 3) if scarce else st.integers(0, 9)) for _ in range(givers)]
+    room = [draw(st.integers(1, 6) if scarce else st.integers(0, 9)) for _ in range(takers)]
     return masks, amounts, room
 
 

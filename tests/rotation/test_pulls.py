@@ -567,6 +567,12 @@ def test_of_what_keeps_as_long_the_freshest_is_what_was_cut_last():
     assert taken(lots, lines) == [("b", "A", 10), ("a", "C", 10)]
 
 
+def test_the_first_of_those_who_get_the_freshest_gets_the_freshest_of_all():
+    lots = [lot(code, rank=rank) for code, rank in (("A", 1), ("B", 2), ("C", 3))]
+    lines = [wish("b", due=2, freshest=True), wish("a", due=1, freshest=True)]
+    assert taken(lots, lines) == [("b", "B", 10), ("a", "C", 10)]
+
+
 @pytest.mark.parametrize("codes", [("A", "B"), ("B", "A")])
 def test_the_first_line_takes_what_another_refuses_of_what_goes_together(codes):
     """Own and bought-in go together; the second line would else get what goes later."""

@@ -4,7 +4,8 @@ import doctest
 from copy import deepcopy
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy.optimize import linprog
 
 from inventory.rotation import settling
@@ -37,7 +38,8 @@ def test_an_exchange_leaves_every_amount_as_it_is(table):
         assert all(amount > 0 and masks[giver] >> taker & 1 for giver, amount in shares.items())
 
 
-@given(tables())
+@settings(max_examples=200)
+@given(tables() | tables(3, scarce=True))
 def test_no_line_could_have_more_of_what_goes_first(table):
     """Line by line, giver by giver, beside scipy.optimize.linprog held to all before it."""
     masks = table[0]
@@ -53,6 +55,28 @@ def test_no_line_could_have_more_of_what_goes_first(table):
         most = round(-linprog(wanted, A_eq=rows, b_eq=totals, bounds=bounds).fun)
         assert after[taker].get(giver, 0) == most
         bounds[place] = (most, most)
+
+
+@settings(max_examples=200)
+@given(tables(3, scarce=True), st.data())
+def test_no_line_could_have_more_of_the_first_levels(table, data):
+    """The same, where givers go together and only what a line gets of a level counts."""
+    masks = table[0]
+    held = route(*table)
+    totals = [*sent(held, len(masks)), *(sum(shares.values()) for shares in held)]
+    level_of = sorted(data.draw(st.integers(0, 2)) for _ in masks)
+    levels = [[g for g, own in enumerate(level_of) if own == level] for level in range(3)]
+    settle(held, masks, range(len(held)), levels, data.draw(st.permutations("abcdef")))
+    pairs = [(giver, taker) for giver, mask in enumerate(masks) for taker in bits(mask)]
+    rows = [[float(giver == g) for giver, _ in pairs] for g in range(len(masks))]
+    rows += [[float(taker == t) for _, taker in pairs] for t in range(len(held))]
+    for line in range(len(held) if pairs else 0):
+        for level in levels:
+            counts = [float(taker == line and giver in level) for giver, taker in pairs]
+            most = round(-linprog([-one for one in counts], A_eq=rows, b_eq=totals).fun)
+            assert sum(held[line].get(giver, 0) for giver in level) == most
+            rows.append(counts)
+            totals.append(most)
 
 
 def of_levels(held, masks, levels, harvests, shelf=()):
