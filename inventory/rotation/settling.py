@@ -85,7 +85,6 @@ class _Exchange:
         self.may[part] = may
         if len(may) > 1:
             self.later |= 1 << part
-            self.reach = self.later
             for giver in may:
                 self.masks[giver] |= 1 << part
         for giver in self.held[line].keys() & may:
