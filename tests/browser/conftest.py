@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
+from axe_playwright_python.base import AXE_SCRIPT
+from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from tests import builders
@@ -17,13 +18,32 @@ PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobil
 # How long the browser waits for what never comes. [ms]
 LIMIT_MS = 120_000
 expect.set_options(timeout=LIMIT_MS)
-
-
-def pytest_collection_modifyitems(items):
-    """Keep the browser tests on one worker: they share the machine's one browser."""
-    for item in items:
-        if "/browser/" in str(item.path):
-            item.add_marker(pytest.mark.xdist_group("browser"))
+# Serious faults by axe; what holds more than it shows from side to side; and what is too low:
+# buttons and boxes lower than 64 px, 48 px on the owner's pages, 96 px and 64 px for the main one.
+CHECKS = """
+const faults = async () => (await axe.run({ resultTypes: ["violations"] })).violations
+  .filter((fault) => ["serious", "critical"].includes(fault.impact))
+  .map((fault) => [fault.id, fault.nodes[0].html]);
+const start = (found) => found.map((one) => one.outerHTML.slice(0, 120));
+const hiddenSideways = () => start([...document.querySelectorAll("main, main *")].filter((one) =>
+  one.clientWidth && one.scrollWidth > one.clientWidth + 1 && !one.closest("svg") &&
+  !["visible", "clip"].includes(getComputedStyle(one).overflowX) &&
+  !["INPUT", "SELECT", "TEXTAREA"].includes(one.tagName)));
+const smallTargets = () => {
+  const owner = document.body.classList.contains("owner");
+  const tooLow = (selector, px) => [...document.querySelectorAll(selector)].filter(
+    (one) => one.offsetParent && one.getBoundingClientRect().height < px - 0.5);
+  return start([...tooLow("button, .button, select, summary, a.tag, input:not([type=hidden]," +
+    " [type=radio], [type=checkbox])", owner ? 48 : 64), ...tooLow(".main", owner ? 64 : 96)]);
+};
+"""
+ALL_CHECKS = f"""async () => {{
+  {CHECKS}
+  return {{
+    faults: await faults(), width: document.documentElement.scrollWidth,
+    sideways: hiddenSideways(), small: smallTargets(), title: document.title,
+  }};
+}}"""
 
 
 def find_chromium() -> str | None:
@@ -87,37 +107,17 @@ class Thumb:
 
     def check(self) -> None:
         """No serious fault by axe, nothing wider than the phone, targets big enough."""
-        faults = [
-            fault
-            for fault in Axe().run(self.page).response["violations"]
-            if fault["impact"] in ("serious", "critical")
-        ]
-        where = self.page.url
-        assert not faults, (where, [(fault["id"], fault["nodes"][0]["html"]) for fault in faults])
-        assert self.page.evaluate("document.documentElement.scrollWidth") <= 360, where
-        assert self.hidden_sideways() == [], where
-        assert self.small_targets() == [], where
-        self.checked.add(self.page.title())
-
-    def hidden_sideways(self) -> list[str]:
-        """Whatever on the page holds more than it shows from side to side."""
-        return self.page.evaluate("""() => [...document.querySelectorAll('main, main *')].filter(
-            e => e.clientWidth && e.scrollWidth > e.clientWidth + 1 && !e.closest('svg') &&
-                !['visible', 'clip'].includes(getComputedStyle(e).overflowX) &&
-                !['INPUT', 'SELECT', 'TEXTAREA'].includes(e.tagName))
-            .map(e => e.outerHTML.slice(0, 120))""")
+        if not self.page.evaluate("'axe' in globalThis"):
+            self.page.evaluate(AXE_SCRIPT)
+        found, where = self.page.evaluate(ALL_CHECKS), self.page.url
+        assert found["faults"] == [], where
+        assert found["width"] <= 360, where
+        assert found["sideways"] == [], where
+        assert found["small"] == [], where
+        self.checked.add(found["title"])
 
     def small_targets(self) -> list[str]:
-        """Buttons and boxes lower than 64 px, 48 px on the owner's pages, 96 px for the main."""
-        return self.page.evaluate("""() => {
-            const least = document.body.classList.contains('owner') ? 48 : 64;
-            const tooLow = (selector, px) => [...document.querySelectorAll(selector)].filter(
-                e => e.offsetParent && e.getBoundingClientRect().height < px - 0.5);
-            const owner = least === 48;
-            return [...tooLow('button, .button, select, summary, a.tag, input:not([type=hidden],' +
-                ' [type=radio], [type=checkbox])', least), ...tooLow('.main', owner ? 64 : 96)]
-                .map(e => e.outerHTML.slice(0, 120));
-        }""")
+        return self.page.evaluate(f"() => {{ {CHECKS} return smallTargets(); }}")
 
     @property
     def text(self) -> str:
@@ -142,18 +142,29 @@ def new_thumb(chromium, transactional_db, live_server) -> Callable[..., Thumb]:
 
 @pytest.fixture
 def thumb(new_thumb) -> Thumb:
-    """The owner, signed in on the home page."""
+    """The owner, signed in, with no page open yet."""
     made = new_thumb()
     sign_in(made)
     return made
 
 
 def sign_in(thumb: Thumb) -> None:
-    thumb.open("/")
-    thumb.type("Your name", "Ada")
-    thumb.type("Password", builders.PASSWORD)
-    thumb.tap("Sign in")
-    thumb.taps = 0
+    """Put into the phone what a sign-in leaves there; test_walk.py goes through the page."""
+    client = Client()
+    builders.sign_in(client)
+    thumb.page.context.add_cookies(
+        [
+            {"name": name, "value": cookie.value, "url": thumb.address, "httpOnly": True}
+            for name, cookie in client.cookies.items()
+        ]
+    )
+
+
+def sign_in_by_hand(page: Page) -> None:
+    """Fill in the sign-in page that is open."""
+    page.get_by_label("Your name", exact=True).fill("Ada")
+    page.get_by_label("Password", exact=True).fill(builders.PASSWORD)
+    page.get_by_role("button", name="Sign in", exact=True).click()
 
 
 # Calls into one of our script modules: run("code", "judge('7K')").

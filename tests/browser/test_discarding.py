@@ -15,10 +15,7 @@ from tests.builders import make_lot
 )
 def test_where_it_goes_takes_two_taps_at_most(new_thumb, scripts, taps, where):
     thumb = new_thumb(java_script_enabled=scripts)
-    if scripts:
-        sign_in(thumb)
-    else:
-        _sign_in_without_scripts(thumb)
+    sign_in(thumb)
     lot = make_lot(at=timezone.now())
     thumb.page.goto(f"{thumb.address}/L/{lot.pk}/discard")
     thumb.page.get_by_text("wilted", exact=True).click()
@@ -29,14 +26,3 @@ def test_where_it_goes_takes_two_taps_at_most(new_thumb, scripts, taps, where):
     thumb.page.get_by_role("button", name="Discard", exact=True).click()
     thumb.page.wait_for_url("**/done/*")
     assert Movement.objects.get(kind="discarded").destination == where
-
-
-def _sign_in_without_scripts(thumb):
-    """As sign_in, but for the checks, which are scripts themselves."""
-    from tests.builders import PASSWORD
-
-    thumb.page.goto(thumb.address)
-    thumb.page.get_by_label("Your name", exact=True).fill("Ada")
-    thumb.page.get_by_label("Password", exact=True).fill(PASSWORD)
-    thumb.page.get_by_role("button", name="Sign in", exact=True).click()
-    thumb.page.wait_for_load_state()

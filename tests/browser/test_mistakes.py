@@ -136,11 +136,7 @@ def test_tags_on_unequal_crates_name_the_crate_large(thumb):
 def test_the_first_problem_of_a_refused_form_is_in_view(new_thumb, with_js):
     thumb = new_thumb(java_script_enabled=with_js)
     page = thumb.page
-    page.goto(thumb.address)
-    page.get_by_label("Your name").fill("Ada")
-    page.get_by_label("Password").fill(builders.PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
-    page.locator(".bar").wait_for()
+    sign_in(thumb)
     lots = builders.make_lots(*[12] * 20, at=builders.timezone_now())
     page.goto(f"{thumb.address}/L/{lots[0].pk}/sort")
     page.get_by_label("Firsts").fill("10")

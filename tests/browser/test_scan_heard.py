@@ -11,7 +11,7 @@ from playwright.sync_api import Error, Page, Route, expect
 from inventory.actions.tags import make_tags
 from inventory.models import Action, Lot, Movement
 from tests import builders
-from tests.browser.conftest import Thumb, sign_in
+from tests.browser.conftest import Thumb, sign_in, sign_in_by_hand
 from tests.browser.test_scanning import PHONE_PARTS, filmed  # noqa: F401
 from tests.codes.test_keyboards import typed
 from tests.queries.test_rooms import cold_spots
@@ -323,9 +323,7 @@ def test_a_phone_that_was_signed_out_is_told_and_led_back_to_its_page(filmed):  
     assert thumb.small_targets() == []
     page.get_by_role("link", name="Sign in again").click()
     page.get_by_role("button", name="Ada").or_(page.get_by_label("Your name")).first.wait_for()
-    page.get_by_label("Your name").fill("Ada")
-    page.get_by_label("Password").fill(builders.PASSWORD)
-    page.get_by_role("button", name="Sign in", exact=True).click()
+    sign_in_by_hand(page)
     expect(page.locator("h1")).to_have_text("Put away or move here")
     assert page.url == f"{thumb.address}/scan/put-away?here={here}"
     page.get_by_role("button", name="Use the camera").click()
@@ -339,9 +337,7 @@ def test_a_scan_of_whoever_was_signed_out_leads_back_to_the_page(thumb):
     thumb.open(f"/scan/put-away?here={here}")
     page.context.clear_cookies(name="sessionid")
     scans(page, lot.pk)
-    page.get_by_label("Your name").fill("Ada")
-    page.get_by_label("Password").fill(builders.PASSWORD)
-    page.get_by_role("button", name="Sign in", exact=True).click()
+    sign_in_by_hand(page)
     expect(page.locator("h1")).to_have_text("Put away or move here")
     assert page.url == f"{thumb.address}/scan/put-away?here={here}"
     until_moved(page, "B2", [lot])  # it was kept, and is sent by itself

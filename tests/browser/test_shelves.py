@@ -6,8 +6,8 @@ import pytest
 from playwright.sync_api import expect
 
 from inventory.models import Action, Lot, Position
-from tests.browser.conftest import Thumb
-from tests.builders import PASSWORD, make_lots, place, timezone_now
+from tests.browser.conftest import Thumb, sign_in
+from tests.builders import make_lots, place, timezone_now
 
 
 def stand_in(name: str) -> int:
@@ -123,10 +123,7 @@ def test_two_of_five_are_ticked_and_done_and_undone(thumb, doing):
 def test_ticks_of_a_harvest_work_without_javascript(new_thumb):
     thumb = new_thumb(java_script_enabled=False)
     page = thumb.page
-    page.goto(thumb.address)
-    page.get_by_label("Your name").fill("Ada")
-    page.get_by_label("Password").fill(PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
+    sign_in(thumb)
     made = make_lots(*[12] * 3, at=timezone_now())
     page.goto(f"{thumb.address}/intake/{made[0].intake_id}")
     page.locator("#several > summary").click()

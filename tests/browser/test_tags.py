@@ -7,7 +7,7 @@ from inventory.actions.tags import bind_tag, make_tags
 from inventory.models import Lot, Tag
 from inventory.rotation.scans import Mode
 from tests import builders
-from tests.browser.conftest import Thumb
+from tests.browser.conftest import Thumb, sign_in_by_hand
 from tests.builders import act, make_lots, place, take, timezone_now
 
 MODES = sorted(set(Mode) - {Mode.TAG})
@@ -87,9 +87,7 @@ def test_a_crate_found_by_four_gets_another_tag_in_place_of_a_smeared_one(new_th
     old, new = make_tag(lot), make_tag()
     page = thumb.page
     page.goto(f"{thumb.address}/sign-in?next=/L/{new.pk}")
-    page.get_by_label("Your name").fill("Ada")
-    page.get_by_label("Password").fill(builders.PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
+    sign_in_by_hand(page)
     expect(page.locator("h1")).to_contain_text("Unused tag")
     page.get_by_label("Another crate? Type the last four of its code").fill(lot.pk[-4:])
     page.get_by_role("button", name="Find", exact=True).click()

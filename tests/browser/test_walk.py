@@ -4,7 +4,7 @@ from playwright.sync_api import expect
 
 from inventory.models import Action, Lot, Movement
 from tests import builders
-from tests.browser.conftest import sign_in
+from tests.browser.conftest import Thumb, sign_in_by_hand
 
 
 def posts_of(page) -> list[str]:
@@ -19,7 +19,16 @@ def let_the_tap_arrive(page) -> None:
     page.evaluate("() => new Promise((done) => requestAnimationFrame(() => setTimeout(done)))")
 
 
+def sign_in_and_check(thumb: Thumb) -> None:
+    thumb.open("/")
+    thumb.type("Your name", "Ada")
+    thumb.type("Password", builders.PASSWORD)
+    thumb.tap("Sign in")
+    thumb.taps = 0
+
+
 def harvest_twelve(thumb):
+    thumb.open("/")
     thumb.tap("Bring in a harvest", role="link")
     thumb.tap("Kale", role="link")
     thumb.type("How many crates?", "12")
@@ -28,7 +37,9 @@ def harvest_twelve(thumb):
     thumb.tap("Bring in")
 
 
-def test_from_the_field_to_the_stall_and_back(thumb):
+def test_from_the_field_to_the_stall_and_back(new_thumb):
+    thumb = new_thumb()
+    sign_in_and_check(thumb)
     harvest_twelve(thumb)
     assert "12 crates: Kale" in thumb.text
     thumb.tap("Put away", role="link")
@@ -95,7 +106,7 @@ def test_every_page_of_the_owner_and_the_crew_is_free_of_serious_faults(thumb):
 
 def test_the_same_in_the_dark(new_thumb):
     thumb = new_thumb(color_scheme="dark")
-    sign_in(thumb)
+    sign_in_and_check(thumb)
     harvest_twelve(thumb)
     for path in ("/", "/rooms", "/settings", f"/L/{Lot.objects.first().pk}"):
         thumb.open(path)
@@ -163,9 +174,7 @@ def test_all_of_it_works_without_javascript(new_thumb):
     thumb = new_thumb(java_script_enabled=False)
     page = thumb.page
     page.goto(thumb.address)
-    page.get_by_label("Your name").fill("Ada")
-    page.get_by_label("Password").fill(builders.PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
+    sign_in_by_hand(page)
     page.get_by_role("link", name="Bring in a harvest").click()
     page.get_by_role("link", name="Kale").first.click()
     page.get_by_label("How many crates?").fill("3")
