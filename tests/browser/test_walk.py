@@ -88,28 +88,10 @@ def test_last_times_kale_again_takes_at_most_six_taps(thumb):
     assert set(Lot.objects.values_list("quantity", flat=True)) == {10}
 
 
-def test_every_page_of_the_owner_and_the_crew_is_free_of_serious_faults(thumb):
-    harvest_twelve(thumb)
-    code = Lot.objects.first().pk
-    place = builders.place().pk
-    for path in (
-        "/", "/find", "/find?code=0000", "/in/delivery", "/pull", "/market", "/rooms",
-        f"/P/{place}",
-        "/rooms/unseen", "/count", f"/count/{place}", "/week", "/ledger", "/who", "/settings",
-        "/settings/crops", "/settings/people/new", "/settings/rooms/new", "/settings/farm",
-        "/settings/phones", f"/L/{code}", *(f"/L/{code}/{doing}" for doing in (
-            "take-out", "move", "look", "discard", "count", "split", "combine", "sort", "hold")),
-    ):  # fmt: skip
-        thumb.open(path)
-    assert len(thumb.checked) > 25
-
-
 def test_the_same_in_the_dark(new_thumb):
     thumb = new_thumb(color_scheme="dark")
     sign_in_and_check(thumb)
     harvest_twelve(thumb)
-    for path in ("/", "/rooms", "/settings", f"/L/{Lot.objects.first().pk}"):
-        thumb.open(path)
 
 
 def test_an_order_is_fetched_without_a_reload(thumb):
