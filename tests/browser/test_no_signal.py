@@ -201,6 +201,9 @@ def test_what_arrived_though_its_answer_was_lost_is_written_once(thumb, name):
     send, _, written, once = FORMS[name]
     lose_the_first_answer(thumb.page)
     send(thumb)
+    expect(line(thumb)).to_contain_text("1 not sent")
+    assert written() == once
+    thumb.page.evaluate("dispatchEvent(new Event('online'))")
     expect(line(thumb)).to_contain_text("✓ Sent")
     assert written() == once
     assert kept(thumb.page) == []

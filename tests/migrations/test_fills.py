@@ -8,28 +8,34 @@ from django.core.management import call_command
 from django.db import connection
 from django.db.migrations.loader import MigrationLoader
 
-from tests.migrations.test_stored_databases import FILES, drop_tables, load
+from tests.migrations.test_stored_databases import FILES, drop_tables, its_own_tables, load
 
 HOUR, SECOND = timedelta(hours=1), timedelta(seconds=1)
 FIRST = next(file for file in FILES if file.stem == "0001_first_tables")
 
 
+# They share the tables, so one worker has them all.
+pytestmark = pytest.mark.xdist_group("fills")
+
+
+@pytest.fixture(scope="module")
+def _its_own_tables(django_db_setup, django_db_blocker):
+    with django_db_blocker.unblock(), its_own_tables():
+        yield
+
+
 @pytest.fixture
-def to(transactional_db):
+def to(_its_own_tables):
     """Bring the farm stored as 0001 to a later state; returns its models as they are then."""
 
     def migrated(name: str):
         call_command("migrate", "inventory", name, verbosity=0)
         return MigrationLoader(connection).project_state(("inventory", name)).apps.get_model
 
-    try:
-        drop_tables()
-        migrated(FIRST.stem)
-        load(FIRST)
-        yield lambda name: lambda model: migrated(name)("inventory", model)
-    finally:
-        drop_tables()
-        call_command("migrate", verbosity=0)
+    drop_tables()
+    migrated(FIRST.stem)
+    load(FIRST)
+    return lambda name: lambda model: migrated(name)("inventory", model)
 
 
 def test_entries_get_the_key_of_the_buyer_they_name_whatever_the_capitals(to):
