@@ -196,6 +196,8 @@ def test_every_page_opens_after_an_update(owner):
     assert addresses.names() == set(pages) | set(posts) | addresses.OPEN
     # The next test opens all of these.
     pages |= {name: pages[name][:3] for name in ("crate", "place")}
+    # That a form is not opened has nothing to do with the row it is about.
+    posts = {name: each[:1] for name, each in posts.items()}
     open_to_all = {name: [()] for name in addresses.OPEN}
     for name, each in (pages | posts | open_to_all).items():
         assert each, f"{name} is opened with nothing"
