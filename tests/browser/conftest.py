@@ -171,17 +171,23 @@ def sign_in_by_hand(page: Page) -> None:
 Run = Callable[..., object]
 
 
-@pytest.fixture
-def run(chromium, live_server) -> Run:
-    """A maker of calls into one module, alone on an empty page of the farm."""
+@pytest.fixture(scope="session")
+def bare_page(chromium) -> Page:
     page = chromium.new_page()
+    page.set_default_timeout(LIMIT_MS)
     # Tests are served from a trusted address, most farms are not.
     page.add_init_script("delete Crypto.prototype.randomUUID")
-    page.goto(f"{live_server.url}/healthz")
+    return page
+
+
+@pytest.fixture
+def run(bare_page, live_server) -> Run:
+    """A maker of calls into one module, alone on an empty page of the farm."""
+    bare_page.goto(f"{live_server.url}/healthz")
+    bare_page.evaluate("sessionStorage.clear()")
 
     def call(module: str, expression: str, given=None):
         imported = f"import('/static/inventory/scan/{module}.js')"
-        return page.evaluate(f"(given) => {imported}.then(async (m) => {expression})", given)
+        return bare_page.evaluate(f"(given) => {imported}.then(async (m) => {expression})", given)
 
-    yield call
-    page.close()
+    return call

@@ -165,6 +165,7 @@ def test_tab_on_a_whole_code_or_address_is_enter_on_a_spanish_keyboard_too(thumb
     expect(box).to_be_focused()
     until_moved(page, "B3", lots)
     expect(page.locator("#line")).to_have_text("")
+    thumb.wait_for_the_answer()
     # With nothing whole in it Tab leads on as ever, and what is typed then is typed into the box.
     page.keyboard.press("Tab")
     expect(box).not_to_be_focused()

@@ -1,0 +1,34 @@
+"""The checks of every page met see what they are for."""
+
+import pytest
+
+# What is done to a sound page, and the check that must not pass it over.
+HARM = {
+    "faults": "main.querySelector('p, label').style.color = '#999'",
+    "width": "main.style.width = '400px'",
+    "sideways": """{
+        const inner = document.createElement("p");
+        inner.style.width = "500px";
+        main.append(Object.assign(document.createElement("div"), { tabIndex: 0 }));
+        main.lastChild.append(inner);
+        main.lastChild.style.overflowX = "auto";
+    }""",
+    "small": """{
+        const button = main.querySelector("button");
+        button.style.minHeight = button.style.height = "40px";
+        button.style.padding = "0";
+    }""",
+}
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("check", HARM)
+def test_each_check_sees_its_fault_and_no_other_does(thumb, check, scheme):
+    thumb.page.emulate_media(color_scheme=scheme)
+    thumb.open("/find")
+    harm = HARM[check].replace("#999", "#999" if scheme == "light" else "#444")
+    thumb.page.evaluate(f"() => {{ const main = document.querySelector('main'); {harm} }}")
+    with pytest.raises(AssertionError) as failed:
+        thumb.check()
+    line = str(failed.traceback[-1].statement)
+    assert f'"{check}"' in line, line
