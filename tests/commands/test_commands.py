@@ -11,6 +11,7 @@ from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 
 from inventory import demo
+from inventory.lives import logs
 from inventory.management.commands import start
 from inventory.models import Change, Farm, Lot, Movement, Person, Reading
 from tests import builders
@@ -63,6 +64,7 @@ def test_the_demo_is_the_same_again(db, monkeypatch):
     monkeypatch.setattr(demo, "WEEKS", 1)
 
     def story():
+        logs.forget()
         with transaction.atomic():
             demo.load_demo(datetime(2026, 7, 1, 15, tzinfo=UTC), "x")
             told = list(Movement.objects.order_by("pk").values_list("lot_id", "kind", "change"))
