@@ -171,23 +171,17 @@ def sign_in_by_hand(page: Page) -> None:
 Run = Callable[..., object]
 
 
-@pytest.fixture(scope="session")
-def bare_page(chromium) -> Page:
+@pytest.fixture
+def run(chromium, live_server) -> Run:
+    """A maker of calls into one module, alone on an empty page of the farm."""
     page = chromium.new_page()
-    page.set_default_timeout(LIMIT_MS)
     # Tests are served from a trusted address, most farms are not.
     page.add_init_script("delete Crypto.prototype.randomUUID")
-    return page
-
-
-@pytest.fixture
-def run(bare_page, live_server) -> Run:
-    """A maker of calls into one module, alone on an empty page of the farm."""
-    bare_page.goto(f"{live_server.url}/healthz")
-    bare_page.evaluate("sessionStorage.clear()")
+    page.goto(f"{live_server.url}/healthz")
 
     def call(module: str, expression: str, given=None):
         imported = f"import('/static/inventory/scan/{module}.js')"
-        return bare_page.evaluate(f"(given) => {imported}.then(async (m) => {expression})", given)
+        return page.evaluate(f"(given) => {imported}.then(async (m) => {expression})", given)
 
-    return call
+    yield call
+    page.close()
