@@ -14,8 +14,7 @@ HOUR, SECOND = timedelta(hours=1), timedelta(seconds=1)
 FIRST = next(file for file in FILES if file.stem == "0001_first_tables")
 
 
-# They share the tables, so one worker has them all.
-pytestmark = pytest.mark.xdist_group("fills")
+pytestmark = pytest.mark.django_db(transaction=True)
 
 
 @pytest.fixture(scope="module")

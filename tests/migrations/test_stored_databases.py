@@ -49,13 +49,7 @@ ELSEWHERE = {
 }
 
 
-# The tests of one file share its tables, so one worker has them all.
-EACH = [
-    pytest.param(file, id=file.stem, marks=pytest.mark.xdist_group(file.stem)) for file in FILES
-]
-
-
-@pytest.fixture(scope="module", params=EACH)
+@pytest.fixture(scope="module", params=FILES, ids=lambda file: file.stem)
 def landed(request, django_db_setup, django_db_blocker):
     """A stored file and what was in the tables of its own state it was loaded into.
 
