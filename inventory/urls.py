@@ -5,6 +5,7 @@ from django.urls import path
 from inventory.views import (
     api,
     crates,
+    field,
     find,
     home,
     intakes,
@@ -84,6 +85,7 @@ urlpatterns = [
     path("pull/take/<int:pk>", orders.promised_before, name="old-take"),
     path("pull/missing/<int:pk>", orders.promised_before, name="old-missing"),
     path("pull/there/<int:pk>", orders.promised_before, name="old-there"),
+    path("walk", field.walk, name="walk"),
     path("market", market.market, name="market"),
     path("rooms", rooms.rooms, name="rooms"),
     path("rooms/<int:pk>", rooms.room, name="room"),

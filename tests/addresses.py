@@ -94,8 +94,8 @@ def posts() -> dict[str, list[tuple]]:
 _WAYS = ("harvest", "delivery")
 _ALONE = (
     "home", "more", "find", "who", "owner", "put-away", "ledger", "ledger-csv", "new-pull",
-    "orders",
-    "market", "rooms", "unseen", "count", "week", "sensors", "scan-choose", "count-found",
+    "orders", "market", "rooms", "unseen", "count", "week", "sensors", "scan-choose",
+    "count-found", "walk",
     "end-discards", "labels", "label-outline", "reprint", "label-settings", "tags", "tag-list",
     "lists",
     "farm", "phones", "new-room", "pick-crops",

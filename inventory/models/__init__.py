@@ -5,6 +5,7 @@ from inventory.models.codes import Code
 from inventory.models.counts import CountRound, CountSeen
 from inventory.models.crops import CaseKind, Container, Crop, Source
 from inventory.models.farm import Farm
+from inventory.models.field import Estimate
 from inventory.models.labels import LabelAddress, LabelPrint, Tag, TagBinding
 from inventory.models.ledger import Action, Change, FinalAction, FirstInLine, Movement
 from inventory.models.lots import Intake, Lot, Parentage
@@ -34,6 +35,7 @@ __all__ = [
     "CountRound",
     "CountSeen",
     "Crop",
+    "Estimate",
     "Farm",
     "FinalAction",
     "FirstInLine",

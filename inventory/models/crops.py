@@ -152,6 +152,9 @@ class Source(models.Model):
     organic = models.BooleanField(default=False)
     not_before = models.DateField(null=True, blank=True)
     not_before_reason = models.CharField(max_length=120, blank=True)
+    lead_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="from the order to the delivery, of a supplier"
+    )
     in_use = models.BooleanField(default=True)
 
     class Meta:

@@ -36,6 +36,12 @@ class Farm(models.Model):
     nudge_x_mm = models.DecimalField(max_digits=3, decimal_places=1, default=0)
     nudge_y_mm = models.DecimalField(max_digits=3, decimal_places=1, default=0)
     pin_required = models.BooleanField(default=False)
+    harvest_days = models.CharField(
+        max_length=7, blank=True, help_text="weekdays as digits, 0 is Monday; empty is every day"
+    )
+    most_crates_a_day = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="that can be cut on one day"
+    )
 
     class Meta:
         constraints = [

@@ -30,6 +30,7 @@ class Action(models.Model):
         TAG = "tag", _("tagged")
         CHANGE = "change", _("set by the owner")
         ORDER = "order", _("order")
+        WALK = "walk", _("walk through the field")
 
     id = models.UUIDField(primary_key=True)
     kind = models.CharField(max_length=10, choices=Kind)

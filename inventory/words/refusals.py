@@ -77,6 +77,7 @@ _SENTENCES = {
     "buyer-off": _("%(outlet)s is not in use. The owner can put it back under “Buyers”."),
     "due-past": _("That day is over. Choose today or a later one."),
     "due-far": _("That is more than a year off. Check the day."),
+    "not-spoken-of": _("A walk speaks of the next %(days)s days. Choose one of them."),
     "no-lines": _("Type how much of at least one crop."),
     "not-a-block": _("Choose a block of the farm."),
     "not-a-supplier": _("Choose a supplier."),
