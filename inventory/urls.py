@@ -5,6 +5,7 @@ from django.urls import path
 from inventory.views import (
     api,
     crates,
+    cutting,
     field,
     find,
     home,
@@ -85,6 +86,7 @@ urlpatterns = [
     path("pull/take/<int:pk>", orders.promised_before, name="old-take"),
     path("pull/missing/<int:pk>", orders.promised_before, name="old-missing"),
     path("pull/there/<int:pk>", orders.promised_before, name="old-there"),
+    path("cut", cutting.to_cut, name="cut"),
     path("walk", field.walk, name="walk"),
     path("market", market.market, name="market"),
     path("rooms", rooms.rooms, name="rooms"),

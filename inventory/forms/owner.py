@@ -140,9 +140,16 @@ class SourceForm(OwnerForm):
         label=_("because of (spray, flood, manure, animals)"), max_length=120, required=False
     )
 
+    lead_days = NumberField(
+        label=_("Of a supplier: days from the order to the delivery"),
+        required=False, whole=True, least=0, most=60,
+    )  # fmt: skip
+
     class Meta:
         model = Source
-        fields = ["name", "kind", "organic", "not_before", "not_before_reason", "in_use"]
+        fields = [
+            "name", "kind", "organic", "not_before", "not_before_reason", "lead_days", "in_use",
+        ]  # fmt: skip
         labels = {
             "kind": _("Block or supplier"),
             "organic": _("Organic"),
@@ -397,12 +404,17 @@ class FarmForm(OwnerForm):
             (6, _("Sunday")),
         ],
     )
+    harvest_days = WeekdaysField(label=_("Harvest days (none ticked: every day)"), required=False)
+    most_crates_a_day = NumberField(
+        label=_("Warn where more crates than this are to be cut on a day"),
+        required=False, whole=True, least=1, most=9999,
+    )  # fmt: skip
 
     class Meta:
         model = Farm
         fields = [
             "name", "region", "weight_unit", "temperature_unit", "time_zone", "week_start",
-            "pin_required",
+            "harvest_days", "most_crates_a_day", "pin_required",
         ]  # fmt: skip
         widgets = {"region": Chips}
         labels = {

@@ -11,7 +11,7 @@ from django.db.models import Q, QuerySet
 
 from inventory import measures
 from inventory.codes import normalise
-from inventory.keeping import rate, sound_days
+from inventory.keeping import Reference, rate, sound_days
 from inventory.lives.clocks import Clocks, Life
 from inventory.lives.reader import read_clocks
 from inventory.lives.stays import STALL_C
@@ -131,15 +131,10 @@ class Crate:
         return self._fridge_days(celsius, max(due, self.today), used, hurt)
 
     def _fridge_days(self, celsius: float, since: date, used: float, hurt: float) -> FridgeDays:
-        reference = self.lot.crop.reference
-        days = sound_days(reference, celsius, used, hurt)
-        in_fridge = days is not None
-        if days is None:
-            celsius = reference.chilling_c or celsius
-            days = sound_days(reference, celsius, used, hurt) or 0.0
-        last = self._within_use_by(since + timedelta(days=whole_days(days)))
+        found = days_in_fridge(self.lot.crop.reference, celsius, used, hurt)
+        last = self._within_use_by(since + timedelta(days=found.days))
         least = 0 if since == self.today else -1
-        return FridgeDays(max((last - since).days, least), celsius, in_fridge)
+        return FridgeDays(max((last - since).days, least), found.celsius, found.in_fridge)
 
     @property
     def in_a_fridge(self) -> FridgeDays:
@@ -153,6 +148,16 @@ class Crate:
     @cached_property
     def key(self) -> tuple:
         return rotation_key(self.standing)
+
+
+def days_in_fridge(reference: Reference, celsius: float, used: float, hurt: float) -> FridgeDays:
+    """Return how long what has used these shares keeps in a fridge, below zero when past. [°C]"""
+    days = sound_days(reference, celsius, used, hurt)
+    in_fridge = days is not None
+    if days is None:
+        celsius = reference.chilling_c or celsius
+        days = sound_days(reference, celsius, used, hurt) or 0.0
+    return FridgeDays(whole_days(days), celsius, in_fridge)
 
 
 def last_day_shown(life: Life, today: date, zone: tzinfo) -> date:

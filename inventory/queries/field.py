@@ -12,6 +12,7 @@ from inventory.models.field import ESTIMATE_DAYS, ESTIMATE_LASTS
 
 # What neither came in nor was walked for in this time is no row of the walk any more. Ours.
 ROWS_LAST = timedelta(days=60)
+DAY = timedelta(days=1)
 WEEK = timedelta(days=7)
 _TOLD = 2
 
@@ -40,7 +41,8 @@ class TurnedOut:
 
 @dataclass(frozen=True)
 class WalkRow:
-    """One crop of one block on the walk. start: last week's figure; before: the latest first."""
+    """One crop of one block on the walk. start: last week's figure; before: how what was said
+    before today turned out, the latest first."""
 
     crop: Crop
     block: Source
@@ -147,7 +149,8 @@ def _blocks() -> Iterable[Source]:
 
 def _walk_row(row: WalkRow, said: list[Estimate], came: list[Came], at: datetime) -> WalkRow:
     """Return a row with the figure said last, else with what came in the week before."""
-    before = tuple(_turned_out(one, came, at) for one in said[:_TOLD])
+    earlier = [one for one in said if one.said_at <= at - DAY]
+    before = tuple(_turned_out(one, came, at) for one in earlier[:_TOLD])
     if said:
         return replace(
             row, start=said[0].quantity or None, from_day=said[0].from_day, before=before

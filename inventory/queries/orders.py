@@ -224,9 +224,12 @@ class DayOfOrders:
     late: bool = False
 
 
-def read_days(farm: Farm, at: datetime) -> list[DayOfOrders]:
-    """Return every open order by its day, those that should have gone before first."""
-    plan = plan_book(farm, at)
+def read_days(farm: Farm, at: datetime, plan: BookPlan | None = None) -> list[DayOfOrders]:
+    """Return every open order by its day, those that should have gone before first.
+
+    plan: of the whole book, if made already.
+    """
+    plan = plan or plan_book(farm, at)
     today = at.astimezone(farm.zone).date()
     by_day: dict[date, list[OrderNow]] = defaultdict(list)
     for order in plan.orders:

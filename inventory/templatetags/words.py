@@ -14,6 +14,7 @@ from inventory.keeping import Reference
 from inventory.words import (
     crates,
     crops,
+    cutting,
     days,
     field,
     ledger,
@@ -58,6 +59,10 @@ for name, words in {
     "group_words": crops.group_words,
     "handbook": crops.handbook_words,
     "search_names": crops.search_names,
+    "to_be_cut": cutting.to_be_cut_words,
+    "filled_in": cutting.filled_in,
+    "cut_day": cutting.cut_day_words,
+    "whom": cutting.whom_words,
     "turned_out": field.turned_out_words,
     "short_words": orders.short_words,
     "order_words": orders.order_words,

@@ -31,6 +31,7 @@ from inventory.lives.reader import cooling_of
 from inventory.models import Action, CaseKind, Crop, Intake, Lot, Source
 from inventory.queries.again import Like
 from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
+from inventory.queries.cutting import cuts_today
 from inventory.queries.intakes import (
     LastTime,
     by_arrival,
@@ -96,6 +97,7 @@ def _crop_page(
     context = {
         "way": way,
         "first": first,
+        "cuts": cuts_today(request.farm, timezone.now()) if way == "harvest" else (),
         "others": other_crops(first),
         "off": crops_off(),
         "from_case": _from_case(request),
@@ -156,10 +158,10 @@ def _as_last_time(crop: Crop, last: LastTime | None) -> dict:
     }
 
 
-# What the barcode of a case may fill in, as it stands in the address of the form.
+# What the barcode of a case may fill in, or the cut list, as it stands in the form's address.
 _CASE_FIELDS = (
-    "gtin", "supplier_reference", "packed_on", "best_before", "best_before_kind", "quantity",
-    "unit", "source", "container", "careless", "differs", "far_packed_on", "far_best_before",
+    "crates", "quantity", "unit", "source", "container", "gtin", "supplier_reference", "packed_on",
+    "best_before", "best_before_kind", "careless", "differs", "far_packed_on", "far_best_before",
 )  # fmt: skip
 
 

@@ -29,7 +29,9 @@ from inventory.ledger.book import Act, earlier_answer
 from inventory.measures import NotANumber, read_decimal
 from inventory.models import Action, Order, OrderEntry, Outlet
 from inventory.queries.again import order_just_now
+from inventory.queries.book import plan_book
 from inventory.queries.crates import one_crate
+from inventory.queries.cutting import read_cutting
 from inventory.queries.orders import (
     DayOfOrders,
     OrderNow,
@@ -58,9 +60,13 @@ from inventory.words.crates import far_past_words
 def orders(request: FarmRequest) -> HttpResponse:
     """Who is due when, what is got, what is to be fetched, what will lack."""
     at = timezone.now()
-    days = read_days(request.farm, at)
+    plan = plan_book(request.farm, at)
+    days = read_days(request.farm, at, plan)
+    cutting = read_cutting(request.farm, at, plan)
     context = {
         "days": days,
+        "to_cut": cutting.of_line,
+        "next_cut": cutting.days[0] if cutting.days else None,
         "today": timezone.localdate(at),
         "first": _first_to_get(days),
     }
@@ -215,12 +221,21 @@ def _show(request: FarmRequest, pk: UUID, doubts: dict[str, str] | None = None) 
         "order": now.order,
         "steps": steps,
         "doubts": doubts or {},
+        "to_cut": _to_be_cut(request, now),
         "waiting": sum(1 for step in steps if step.planned),
         "entries": _entries(row),
         "still_out": still_out_for(row) if row and row.cancelled_at else [],
     }
     template = "inventory/orders/order.html#list" if request.htmx else "inventory/orders/order.html"
     return render(request, template, context, status=409 if doubts else 200)
+
+
+def _to_be_cut(request: FarmRequest, now: OrderNow) -> dict:
+    """Return when what an open order lacks will be cut, by its lines."""
+    if not now.lacking or not now.order.is_open:
+        return {}
+    crops = {line.line.crop.pk for line in now.lacking}
+    return read_cutting(request.farm, timezone.now(), crops=crops).of_line
 
 
 def _entries(row: Order | None) -> list[OrderEntry]:
