@@ -4,6 +4,7 @@ from django.urls import path
 
 from inventory.views import (
     api,
+    availability,
     crates,
     cutting,
     field,
@@ -86,6 +87,8 @@ urlpatterns = [
     path("pull/take/<int:pk>", orders.promised_before, name="old-take"),
     path("pull/missing/<int:pk>", orders.promised_before, name="old-missing"),
     path("pull/there/<int:pk>", orders.promised_before, name="old-there"),
+    path("available", availability.available, name="available"),
+    path("available.csv", availability.available_csv, name="available-csv"),
     path("cut", cutting.to_cut, name="cut"),
     path("walk", field.walk, name="walk"),
     path("market", market.market, name="market"),

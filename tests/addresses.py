@@ -95,7 +95,7 @@ _WAYS = ("harvest", "delivery")
 _ALONE = (
     "home", "more", "find", "who", "owner", "put-away", "ledger", "ledger-csv", "new-pull",
     "orders", "market", "rooms", "unseen", "count", "week", "sensors", "scan-choose",
-    "count-found", "walk", "cut",
+    "count-found", "walk", "cut", "available", "available-csv",
     "end-discards", "labels", "label-outline", "reprint", "label-settings", "tags", "tag-list",
     "lists",
     "farm", "phones", "new-room", "pick-crops",

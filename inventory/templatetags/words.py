@@ -12,6 +12,7 @@ from django.utils.html import format_html
 from inventory import measures
 from inventory.keeping import Reference
 from inventory.words import (
+    availability,
     crates,
     crops,
     cutting,
@@ -63,6 +64,9 @@ for name, words in {
     "filled_in": cutting.filled_in,
     "cut_day": cutting.cut_day_words,
     "whom": cutting.whom_words,
+    "part_keeps": availability.part_keeps_words,
+    "availability_text": availability.availability_text,
+    "availability_sms": availability.availability_sms,
     "turned_out": field.turned_out_words,
     "short_words": orders.short_words,
     "order_words": orders.order_words,

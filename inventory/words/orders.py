@@ -75,9 +75,14 @@ def lacking_words(line: LineNow) -> str:
 
 
 def short_sms(now: OrderNow) -> str:
-    """Return a link that opens the phone's own messages with that text (RFC 5724)."""
-    number = "".join(sign for sign in now.order.outlet.telephone if sign in "+0123456789")
-    return f"sms:{number}?body={quote(short_message(now))}"
+    """Return a link that opens the phone's own messages with that text."""
+    return sms_link(now.order.outlet.telephone, short_message(now))
+
+
+def sms_link(telephone: str, text: str) -> str:
+    """Return a link that opens the phone's own messages with a text (RFC 5724)."""
+    number = "".join(sign for sign in telephone if sign in "+0123456789")
+    return f"sms:{number}?body={quote(text)}"
 
 
 def planned_words(take: Planned) -> str:
