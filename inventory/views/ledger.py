@@ -49,8 +49,9 @@ def done(request: FarmRequest, pk: UUID) -> HttpResponse:
     about = OrderEntry.objects.filter(action__in=filter(None, [action, action.undoes])).first()
     if about is not None:
         return told_at("pull", about.order_id, done=action)
-    if Action.Kind.WALK in {one.kind for one in (action, action.undoes) if one}:
-        return told_at("walk", done=action)
+    walked = action.undoes or action
+    if walked.kind == Action.Kind.WALK:
+        return told_at("walk", done=walked)
     movements = list(
         action.movements.select_related("lot__crop", "lot__intake", "position__room").order_by(
             "number"

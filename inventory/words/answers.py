@@ -123,8 +123,8 @@ def _action(action: Action, farm: Farm) -> str:
         if more > 0:
             told = [*told[:_MOST_TOLD], _("and %(n)d more") % {"n": more}]
         return "; ".join(told) or _("Nothing is different from before.")
-    if Action.Kind.WALK in {one.kind for one in _it_or_undone(action)}:
-        return walk_words(action.undoes or action)
+    if action.kind == Action.Kind.WALK:
+        return walk_words(action)
     order = OrderEntry.objects.filter(action__in=_it_or_undone(action)).first()
     if order is not None:
         return f"{order.order.outlet}, {day_words(order.order.due)}: {order.get_kind_display()}"

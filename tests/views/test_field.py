@@ -84,7 +84,8 @@ def test_crew_walk_too_and_take_it_back_from_the_page_it_leads_to(walked):
     assert f'action="/undo/{action.pk}"' in page
     answer = walked.post(f"/undo/{action.pk}", {"entry": str(uuid4())}, follow=True)
     assert answer.redirect_chain[-1][0].startswith("/walk?said=act.")
-    assert "The field: 1 crop written down" in answer.content.decode()
+    told = " ".join(answer.content.decode().split())
+    assert "↶ Undone: The field: 1 crop written down" in told
     assert said() == []
 
 
