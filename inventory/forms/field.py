@@ -8,7 +8,7 @@ from typing import Any
 
 from django import forms
 from django.forms import BoundField
-from django.utils.translation import gettext as _now
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from inventory import measures
@@ -48,8 +48,8 @@ class WalkForm(PlainForm):
 
     def _day_field(self, row: WalkRow, name: str) -> forms.ChoiceField:
         days = [self.today + timedelta(days=number) for number in range(ESTIMATE_DAYS)]
-        names = [_now("today"), *map(weekday_words, days[1:])]
-        label = _now("%(name)s, from which day") % {"name": name}
+        names = [gettext("today"), *map(weekday_words, days[1:])]
+        label = gettext("%(name)s, from which day") % {"name": name}
         return forms.TypedChoiceField(
             label=label,
             choices=list(zip(map(date.isoformat, days), names, strict=True)),
