@@ -14,6 +14,7 @@ from django.db import transaction
 from django.db.models import Q
 
 from inventory.actions import intakes, movements, orders, quality, reshape
+from inventory.actions.field import say_walk
 from inventory.actions.setup import Shelving, set_up_farm
 from inventory.actions.temperatures import check_room, close_alarm, record_readings
 from inventory.ledger.book import Act
@@ -34,6 +35,7 @@ from inventory.models import (
 from inventory.queries.alarms import open_alarms
 from inventory.queries.book import Wanted, plan_book, read_book
 from inventory.queries.crates import Crate, crates_here
+from inventory.queries.field import Seen
 from inventory.queries.rooms import places_for
 from inventory.rotation import Worklist
 
@@ -142,6 +144,7 @@ def load_demo(now: datetime, password: str) -> None:
             _one_day(season, first + timedelta(days=offset))
         _checks(season, today)
         _today(season, today)
+        _walks(season, today)
 
 
 def _checks(season: Season, today: date) -> None:
@@ -158,6 +161,24 @@ def _checks(season: Season, today: date) -> None:
         act = season.act("Wren", _at(season, day, 7))
         celsius = round(season.chance.gauss(3.6, 0.2), 1)
         check_room(act, room=room, celsius=celsius, door_shut=True, odd="", **weekly)
+
+
+def _walks(season: Season, today: date) -> None:
+    """The last three Sundays' walks; the farm cuts on Mondays, Wednesdays and Fridays."""
+    Farm.objects.update(harvest_days="024")
+    Source.objects.filter(name="Highledge Orchard").update(lead_days=2)
+    sunday = today - timedelta(days=(today.weekday() + 1) % 7)
+    for back in (14, 7, 0):
+        day = sunday - timedelta(days=back)
+        rows = [
+            Seen(
+                season.crop(key), Source.objects.get(name=block), unit,
+                Decimal(per_crate) * crates * len(days) + season.chance.randrange(-5, 6),
+                day,
+            )
+            for key, (unit, per_crate, crates, block, days) in _HARVESTS.items()
+        ]  # fmt: skip
+        say_walk(season.act("Inés", _at(season, day, 10)), rows=rows)
 
 
 def _furnish(season: Season) -> None:
