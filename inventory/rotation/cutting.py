@@ -117,8 +117,8 @@ crates=3, lines=(('inn', Decimal('60')),)),)
 
 
 def _rank(lack: Lack) -> tuple:
-    later = 2 if lack.due > SOON_DAYS else 0
-    return (later if lack.firm else 1, lack.due, lack.said, lack.line)
+    later = lack.firm and lack.due > SOON_DAYS
+    return (later, not lack.firm, lack.due, lack.said, lack.line)
 
 
 def _too_much(cuts: Iterable[Cut], most_crates: int | None) -> tuple[int, ...]:
