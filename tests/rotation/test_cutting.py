@@ -136,6 +136,12 @@ def test_a_buyer_who_refuses_a_block_gets_of_another_and_it_is_kept_for_him():
     assert cuts([picky], [field[1]]) == []
 
 
+def test_a_block_that_can_be_cut_later_goes_before_one_that_can_not():
+    field = [bed(10, "A", until=1), bed(10, "B")]
+    assert cuts([lack(quantity=3, due=3)], field) == [(2, "B", 3)]
+    assert cuts([lack(quantity=13, due=3)], field) == [(1, "A", 3), (2, "B", 10)]
+
+
 def test_what_is_ready_first_is_cut_first_and_one_block_after_the_other():
     field = [bed(8, "A", from_day=2), bed(8, "B", from_day=1)]
     assert cuts([lack(quantity=10, due=5)], field) == [(4, "A", 2), (4, "B", 8)]
@@ -173,6 +179,11 @@ def test_no_day_is_merged_where_a_line_or_the_block_would_not_hold():
     assert cuts([early, lack("b", 5, due=5)], field, crate=10) == [(2, "A", 10), (4, "B", 5)]
 
 
+def test_no_day_is_merged_where_one_of_its_lines_would_not_hold():
+    lines = [lack("a", 10, due=3), lack("b", 2, due=5), lack("c", 3, due=5, minimum_days=7)]
+    assert cuts(lines, crate=10) == [(2, "Bed 3", 10), (4, "Bed 3", 5)]
+
+
 def test_less_than_a_crate_of_a_crop_cut_on_one_day_only_stays_there():
     assert cuts([lack(quantity=3)], crate=20) == [(2, "Bed 3", 3)]
 
@@ -187,6 +198,13 @@ def test_what_is_cut_is_raised_by_the_crops_own_loss():
     assert (cut.quantity, cut.sound, found.lacking) == (60, 54, {"inn": 6})
 
 
+def test_rounding_up_on_several_days_asks_for_no_more_than_there_is():
+    """A third is lost: for 1 sound 1.5 are cut, so 2; of 5 the last day has 1 left."""
+    lines = [lack(name, 1, due=due) for name, due in (("a", 2), ("b", 4), ("c", 6))]
+    found = cuts(lines, [bed(5)], loss=Fraction(1, 3))
+    assert [amount for _day, _block, amount in found] == [2, 2, 1]
+
+
 def test_two_lines_of_a_day_are_raised_together():
     loss = Fraction(1, 11)
     assert cuts([lack("a", 5), lack("b", 5)], loss=loss) == [(2, "Bed 3", 11)]
@@ -197,6 +215,13 @@ def test_the_loss_is_what_was_lost_of_what_was_brought_in_up_to_half():
     assert loss_of(Decimal(60), Decimal(66)) == Fraction(1, 2)
     assert loss_of(Decimal(0), Decimal(66)) == loss_of(Decimal(-1), Decimal(66)) == 0
     assert loss_of(Decimal(1), Decimal(0)) == 0
+    assert loss_of(Decimal("0.1"), Decimal(1)) == Fraction(1, 10)
+
+
+def test_of_weights_what_is_sound_has_three_decimals():
+    assert sound_of(Decimal("10.25"), Habit(whole=False)) == Decimal("10.25")
+    assert sound_of(Decimal("10.25"), Habit(loss=Fraction(1, 3), whole=False)) == Decimal("6.833")
+    assert sound_of(Decimal(10), Habit(loss=Fraction(1, 3))) == 6
 
 
 def test_carrots_with_their_tops_cut_for_carrots_without():
@@ -222,6 +247,28 @@ def test_a_day_beyond_the_most_crates_is_said():
     assert cut_list(lines, field, EVERY_DAY, habits, most_crates=3).too_much == (4,)
     assert cut_list(lines, field, EVERY_DAY, habits, most_crates=4).too_much == ()
     assert cut_list(lines, field, EVERY_DAY, habits).too_much == ()
+
+
+def test_of_a_crop_whose_crates_nobody_knows_no_crates_are_counted():
+    lines = [lack("a", 40), lack("b", 5, crop="beet")]
+    field, habits = [bed(100), bed(100, crop="beet")], {"kale": Habit(Decimal(10)), "beet": Habit()}
+    assert cut_list(lines, field, EVERY_DAY, habits, most_crates=3).too_much == (2,)
+    assert cut_list(lines, field, EVERY_DAY, habits, most_crates=4).too_much == ()
+
+
+@pytest.mark.parametrize(("keeps", "cut"), [(0, True), (-1, False)])
+def test_who_needs_no_days_gets_what_lasts_until_it_gets_there(keeps, cut):
+    assert cuts([lack(quantity=1, due=0, keeps=(keeps,))]) == ([(0, "Bed 3", 1)] if cut else [])
+
+
+@pytest.mark.parametrize("first", [{}, {"said": 0}])
+def test_of_what_is_alike_the_name_decides(first):
+    second = {} if first else {"said": 0}
+    lines = [lack("b", 10, **second), lack("a", 10, **first)]
+    assert cut_list(lines, [bed(10)], EVERY_DAY, {"kale": Habit()}).lacking == {"b": 10}
+    from_day = {"from_day": 0} if first else {}
+    field = [bed(10, "B"), bed(10, "A", **from_day)]
+    assert cuts([lack()], field) == [(2, "A", 10)]
 
 
 amounts = st.integers(1, 60).map(Decimal)
