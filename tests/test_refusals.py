@@ -22,6 +22,7 @@ FACTS = {
     "left": [Decimal("2.500")],
     "lot": ["H3N8R5T"],
     "most": [200, Decimal(1000)],
+    "number": [7],
     "outlet": ["Market"],
     "racks": [12],
     "reason": ["sprayed", ""],

@@ -25,6 +25,7 @@ from inventory.models import (
 )
 from inventory.queries.book import BookOrder, Wanted, find_order
 from inventory.queries.orders import read_order
+from inventory.queries.slips import slip_of
 
 Kind = OrderEntry.Kind
 WEEK = timedelta(days=7)
@@ -218,6 +219,15 @@ def close_order(book: Book, *, order: UUID) -> None:
     _enter(book, row, Kind.CLOSED, before)
 
 
+def close_as_handed(book: Book, row: Order) -> None:
+    """Close an order that is handed over, whether it was done before or not."""
+    before = _state(row)
+    row.closed_at = row.closed_at or book.act.at
+    row.save(update_fields=["closed_at"])
+    Lease.objects.filter(line__order=row).delete()
+    _enter(book, row, Kind.HANDED, before)
+
+
 @recorded(Action.Kind.ORDER)
 def cancel_order(book: Book, *, order: UUID) -> None:
     """Say that a buyer does not want an order any more; of one that repeats, that week's.
@@ -234,13 +244,16 @@ def cancel_order(book: Book, *, order: UUID) -> None:
 
 @recorded(Action.Kind.ORDER)
 def reopen_order(book: Book, *, order: UUID) -> None:
-    """Open an order again that was done or cancelled.
+    """Open an order again that was done or cancelled; one handed over is taken back first.
 
-    Raises Conflict("unknown-order", "open-already").
+    Raises Conflict("unknown-order", "open-already", "handed-already").
     """
     row = lock_order(book, order)
     if row.is_open:
         raise Conflict("open-already")
+    handed = slip_of(row)
+    if handed is not None:
+        raise Conflict("handed-already", number=handed.number)
     before = _state(row)
     row.closed_at = row.cancelled_at = None
     row.save(update_fields=["closed_at", "cancelled_at"])

@@ -6,6 +6,7 @@ from inventory.models.counts import CountRound, CountSeen
 from inventory.models.crops import CaseKind, Container, Crop, Source
 from inventory.models.farm import Farm
 from inventory.models.field import Estimate
+from inventory.models.handover import Empties, Handover
 from inventory.models.labels import LabelAddress, LabelPrint, Tag, TagBinding
 from inventory.models.ledger import Action, Change, FinalAction, FirstInLine, Movement
 from inventory.models.lots import Intake, Lot, Parentage
@@ -36,10 +37,12 @@ __all__ = [
     "CountSeen",
     "Crop",
     "Estimate",
+    "Empties",
     "Farm",
     "FinalAction",
     "FirstInLine",
     "Guess",
+    "Handover",
     "Intake",
     "LabelAddress",
     "LabelPrint",

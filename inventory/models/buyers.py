@@ -19,7 +19,8 @@ class Outlet(models.Model):
     delivery_days: weekdays as digits, 0 is Monday. minimum_days: on arrival; None is until the
     next delivery. by_time: when it must be there. cut_off_days: how many days before a delivery
     an order must be said. way_hours: hours without cold on the way there. fridge_c: None until
-    somebody knows it. one_more: of whole crates rather one too many than too little.
+    somebody knows it. one_more: of whole crates rather one too many than too little. run_order:
+    where its stop comes on the run, 0 until somebody says so.
     """
 
     class Kind(models.TextChoices):
@@ -44,6 +45,7 @@ class Outlet(models.Model):
     way_hours = models.DecimalField(max_digits=4, decimal_places=1, default=0)
     address = models.CharField(max_length=160, blank=True)
     telephone = models.CharField(max_length=30, blank=True)
+    run_order = models.PositiveSmallIntegerField(default=0)
     in_use = models.BooleanField(default=True)
 
     class Meta:

@@ -31,6 +31,8 @@ class Action(models.Model):
         CHANGE = "change", _("set by the owner")
         ORDER = "order", _("order")
         WALK = "walk", _("walk through the field")
+        HANDOVER = "hand over", _("handed over")
+        EMPTIES = "empties", _("empty crates")
 
     id = models.UUIDField(primary_key=True)
     kind = models.CharField(max_length=10, choices=Kind)

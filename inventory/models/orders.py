@@ -82,6 +82,7 @@ class OrderEntry(models.Model):
         TOLD = "told", _("buyer told what is missing")
         REPEATS = "repeats", _("order repeats every week")
         ENDS = "ends", _("order repeats no more")
+        HANDED = "handed", _("order handed over")
 
     action = models.OneToOneField(Action, models.PROTECT, related_name="order_entry")
     order = models.ForeignKey(Order, models.PROTECT, related_name="entries")

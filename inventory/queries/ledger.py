@@ -8,7 +8,17 @@ from django.db.models import Q, QuerySet
 
 from inventory import measures
 from inventory.codes import is_tail, normalise
-from inventory.models import Action, Change, Crop, Farm, Movement, OrderEntry, Person, Take
+from inventory.models import (
+    Action,
+    Change,
+    Crop,
+    Farm,
+    Handover,
+    Movement,
+    OrderEntry,
+    Person,
+    Take,
+)
 from inventory.queries.days import day_bounds, day_start
 
 
@@ -128,10 +138,17 @@ def may_undo(action: Action, person: Person, as_owner: bool, farm: Farm, at: dat
 
 
 def blocking_action(action: Action) -> Action | None:
-    """Return the latest standing action that touched one of its crates, or its order, after it."""
+    """Return the latest standing action that touched one of its crates, or its order, after it.
+
+    What was taken for an order stays taken as long as that is handed over.
+    """
     entry = OrderEntry.objects.filter(action=action).first()
     if entry is not None:
         return _later_on_order(entry)
+    handed = Handover.objects.standing().filter(order__lines__takes__taken=action)
+    found = handed.select_related("action__person").first()
+    if found is not None:
+        return found.action
     last = action.movements.order_by("-pk").values_list("pk", flat=True).first()
     lots = action.movements.values("lot_id")
     later = (

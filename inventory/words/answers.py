@@ -13,6 +13,7 @@ from inventory.models import (
     Action,
     AlarmClosing,
     Change,
+    Empties,
     Farm,
     OrderEntry,
     PaperLog,
@@ -107,6 +108,13 @@ def _picked(changes: list[Change]) -> str:
     return ". ".join(filter(None, told))
 
 
+def _empties(empties: Empties) -> str:
+    facts = {"crates": crates_words(empties.number), "who": empties.outlet}
+    if empties.kind == Empties.Kind.WASHED:
+        return _("%(crates)s washed") % facts
+    return _("%(crates)s back from %(who)s") % facts
+
+
 def _it_or_undone(action: Action) -> list[Action]:
     """Return an action, and what it took back if it is an undo."""
     return [action, action.undoes] if action.undoes else [action]
@@ -128,6 +136,9 @@ def _action(action: Action, farm: Farm) -> str:
     order = OrderEntry.objects.filter(action__in=_it_or_undone(action)).first()
     if order is not None:
         return f"{order.order.outlet}, {day_words(order.order.due)}: {order.get_kind_display()}"
+    empties = Empties.objects.filter(action__in=_it_or_undone(action)).first()
+    if empties is not None:
+        return _empties(empties)
     entries = list(action.movements.select_related("lot__crop", "lot__position", "position__room"))
     if len(entries) == 1:
         crop = entries[0].lot.crop.shown_name

@@ -46,6 +46,7 @@ _SENTENCES = {
     "file-too-big": _("This file is too big: at most 20 MB or 600000 rows."),
     "file-wide": _("This file has more than 40 columns. Leave some out and send it again."),
     "future": _("That is still to come. Check the date and time."),
+    "handed-already": _("This was handed over already: slip %(number)s. Take that back first."),
     "held": _("Crate %(code)s is on hold. Only the owner can release it."),
     "held-already": _("It is on hold already."),
     "hold-reason": _("Say why it goes on hold."),
@@ -90,6 +91,8 @@ _SENTENCES = {
     "no-offer": _("The record can't offer a figure yet."),
     "nothing-changed": _("Nothing is different from before."),
     "nothing-out": _("Nothing of %(code)s is out."),
+    "nothing-taken": _("Nothing was taken for this order yet."),
+    "nothing-to-wash": _("No crate waits to be washed."),
     "nothing-to-settle": _("Tick what is to be fixed."),
     "nothing-to-hold": _("There is nothing left here to put on hold."),
     "other-offer": _("The record offers another figure now: %(days)s. Look at it again."),
@@ -126,6 +129,7 @@ _SENTENCES = {
     "unknown-code": _("No crate has the code %(code)s."),
     "wait": _("Too many wrong tries. Wait %(seconds)s s, then try again."),
     "warm-hours": _("Type between 0 and 72 hours."),
+    "who-took": _("Type who took it."),
     "what-seen": _("Say what you saw and smelled."),
 }
 

@@ -1,0 +1,89 @@
+"""Handing orders over, and crates of ours that come back and are washed."""
+
+from uuid import UUID
+
+from django.db.models import Max
+
+from inventory.actions.orders import close_as_handed, lock_order
+from inventory.errors import Conflict, Refused
+from inventory.ledger.book import Act, Book, recorded
+from inventory.models import Action, Empties, Farm, Handover, Outlet
+from inventory.queries.empties import crates_to_wash
+from inventory.queries.run import in_run_order
+from inventory.queries.slips import crates_needed, make_paper, slip_of, to_hand_over
+
+
+@recorded(Action.Kind.HANDOVER)
+def hand_over(
+    book: Book,
+    *,
+    order: UUID,
+    to_whom: str,
+    crates_back: int = 0,
+    crates_out: int | None = None,
+) -> None:
+    """Say that an order was handed over, to whom, and what came back empty then.
+
+    It makes the numbered slip and closes the order. crates_out: None for as many as its crates
+    need.
+
+    Raises Refused("who-took"), Conflict("unknown-order", "no-longer-open", "handed-already",
+    "nothing-taken").
+    """
+    if not to_whom:
+        raise Refused("who-took", field="to_whom")
+    row = lock_order(book, order)
+    if row.cancelled_at is not None:
+        raise Conflict("no-longer-open")
+    earlier = slip_of(row)
+    if earlier is not None:
+        raise Conflict("handed-already", number=earlier.number)
+    handed = to_hand_over(row)
+    if not handed:
+        raise Conflict("nothing-taken")
+    Handover.objects.create(
+        action=book.action,
+        order=row,
+        number=_next_number(),
+        crates_out=crates_needed(handed) if crates_out is None else crates_out,
+        crates_back=crates_back,
+        to_whom=to_whom,
+        at=book.act.happened_at,
+        paper=make_paper(row, handed, book.act.farm, book.act.today),
+    )
+    close_as_handed(book, row)
+
+
+def _next_number() -> int:
+    """Return the number of the next slip; the farm's row is locked, so that none is given twice."""
+    Farm.objects.select_for_update().get()
+    return (Handover.objects.aggregate(latest=Max("number"))["latest"] or 0) + 1
+
+
+@recorded(Action.Kind.EMPTIES)
+def bring_empties(book: Book, *, outlet: Outlet, number: int) -> None:
+    """Say that crates of ours came back from a buyer by themselves."""
+    Empties.objects.create(action=book.action, kind=Empties.Kind.BACK, outlet=outlet, number=number)
+
+
+@recorded(Action.Kind.EMPTIES)
+def wash_empties(book: Book, *, number: int) -> None:
+    """Say that so many of the crates that came back are washed; no more than there are.
+
+    Raises Conflict("nothing-to-wash").
+    """
+    waiting = crates_to_wash()
+    if not waiting:
+        raise Conflict("nothing-to-wash")
+    Empties.objects.create(
+        action=book.action, kind=Empties.Kind.WASHED, number=min(number, waiting)
+    )
+
+
+def drive_earlier(act: Act, *, outlet: Outlet, before: Outlet) -> None:
+    """Put a buyer's stop on the run just before another's, from now on."""
+    stops = [stop for stop in in_run_order(Outlet.objects.all()) if stop != outlet]
+    stops.insert(stops.index(before), outlet)
+    for number, stop in enumerate(stops, start=1):
+        stop.run_order = number
+    Outlet.objects.bulk_update(stops, ["run_order"])

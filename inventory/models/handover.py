@@ -1,0 +1,78 @@
+"""Handing over: the numbered slip, our crates that stay with a buyer, what a kitchen says after."""
+
+from typing import Self
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from inventory.models.buyers import Outlet
+from inventory.models.ledger import Action
+from inventory.models.orders import Order
+
+
+class StandingQuerySet(models.QuerySet):
+    def standing(self) -> Self:
+        """Those that were not taken back."""
+        return self.filter(action__undone_by__isnull=True)
+
+
+class Handover(models.Model):
+    """That an order was handed over. Its slip keeps its number, taken back or not.
+
+    paper: what the slip says, as it was printed then. crates_back: how many of our crates came
+    back with it.
+    """
+
+    action = models.OneToOneField(Action, models.PROTECT, related_name="handover")
+    order = models.ForeignKey(Order, models.PROTECT, related_name="handovers")
+    number = models.PositiveIntegerField(unique=True)
+    crates_out = models.PositiveSmallIntegerField(default=0)
+    crates_back = models.PositiveSmallIntegerField(default=0)
+    to_whom = models.CharField(max_length=80)
+    at = models.DateTimeField()
+    paper = models.JSONField(default=dict)
+
+    objects = StandingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["number"]
+        constraints = [
+            models.CheckConstraint(condition=~Q(to_whom=""), name="a_handover_says_to_whom")
+        ]
+
+    def __str__(self):
+        return f"{self.number}"
+
+    @property
+    def is_withdrawn(self) -> bool:
+        return hasattr(self.action, "undone_by")
+
+
+class Empties(models.Model):
+    """Crates of ours that came back by themselves, from whom, or that were washed."""
+
+    class Kind(models.TextChoices):
+        BACK = "back", _("empty crates came back")
+        WASHED = "washed", _("crates washed")
+
+    action = models.OneToOneField(Action, models.PROTECT, related_name="empties")
+    kind = models.CharField(max_length=6, choices=Kind)
+    outlet = models.ForeignKey(Outlet, models.PROTECT, null=True, blank=True)
+    number = models.PositiveSmallIntegerField()
+
+    objects = StandingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(condition=Q(number__gt=0), name="empties_are_some"),
+            models.CheckConstraint(
+                condition=Q(kind="back", outlet__isnull=False)
+                | Q(kind="washed", outlet__isnull=True),
+                name="crates_come_back_from_a_buyer_and_are_washed_here",
+            ),
+        ]
+
+    def __str__(self):
+        return f"{self.number} {self.kind}"

@@ -1,0 +1,153 @@
+"""Handing an order over, and crates of ours that come back."""
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
+from inventory.actions.handing import bring_empties, drive_earlier, hand_over, wash_empties
+from inventory.actions.movements import bring_back
+from inventory.actions.orders import cancel_order, close_order, reopen_order
+from inventory.actions.undo import undo
+from inventory.errors import Conflict, Refused
+from inventory.models import Action, Handover, Order, OrderEntry, Outlet, Take
+from inventory.queries.empties import crates_to_wash, crates_with
+from inventory.queries.ledger import blocking_action
+from inventory.queries.run import in_run_order
+from tests.builders import NOW, act, crop, fresh, make_cases, make_lot, make_lots, market
+from tests.deliveries import got, handed, kitchen
+from tests.refusing import refused
+
+pytestmark = pytest.mark.usefixtures("farm")
+LATER = NOW + timedelta(hours=2)
+
+
+def test_handing_over_numbers_the_slip_and_closes_the_order():
+    outlet = kitchen()
+    first, second = make_lots(12, 12)
+    one = handed(got(outlet, (first, 12)))
+    two = handed(got(outlet, (second, 12)), crates_back=1)
+    assert (one.number, two.number) == (1, 2)
+    assert (two.crates_out, two.crates_back, two.to_whom) == (1, 1, "Chef Ana")
+    order = two.order
+    assert (order.is_open, order.closed_at) == (False, NOW)
+    assert two.action.order_entry.kind == OrderEntry.Kind.HANDED
+
+
+def test_an_order_that_was_done_already_is_handed_over_and_keeps_when_it_was_done():
+    order = got(kitchen(), (make_lot(12), 12))
+    close_order(act(NOW), order=order)
+    made = handed(order, at=LATER)
+    assert (made.at, made.order.closed_at) == (LATER, NOW)
+    undo(act(LATER), action=made.action)
+    assert Order.objects.get(pk=order).closed_at == NOW
+
+
+def test_a_slip_taken_back_keeps_its_number_and_the_order_is_open_again():
+    order = got(kitchen(), (make_lot(12), 12))
+    first = handed(order)
+    undo(act(LATER), action=first.action)
+    assert Order.objects.get(pk=order).is_open
+    assert Handover.objects.get(number=1).is_withdrawn
+    again = handed(order, at=LATER)
+    assert (again.number, again.is_withdrawn) == (2, False)
+
+
+def test_what_was_handed_over_is_not_taken_back_before_it():
+    lot = make_lot(12)
+    order = got(kitchen(), (lot, 12))
+    taken = Take.objects.get().taken
+    assert blocking_action(taken) is None
+    made = handed(order)
+    assert blocking_action(taken) == made.action
+    with refused(Conflict("undo-blocked", blocker=made.action)):
+        undo(act(LATER), action=taken)
+    undo(act(LATER), action=made.action)
+    undo(act(LATER), action=taken)
+    assert fresh(lot).quantity == 12
+
+
+def test_an_order_is_handed_over_once():
+    order = got(kitchen(), (make_lot(12), 12))
+    handed(order)
+    with refused(Conflict("handed-already", number=1)):
+        hand_over(act(LATER), order=order, to_whom="Chef Ana")
+    with refused(Conflict("handed-already", number=1)):
+        reopen_order(act(LATER), order=order)
+
+
+def test_the_same_tap_sent_twice_is_one_slip():
+    order, made = got(kitchen(), (make_lot(12), 12)), act(LATER)
+    first = hand_over(made, order=order, to_whom="Chef Ana")
+    assert hand_over(made, order=order, to_whom="Chef Ana") == first
+    assert Handover.objects.count() == 1
+
+
+def test_somebody_took_it():
+    order = got(kitchen(), (make_lot(12), 12))
+    with refused(Refused("who-took", field="to_whom")):
+        hand_over(act(), order=order, to_whom="")
+
+
+def test_an_order_of_which_nothing_went_is_not_handed_over():
+    lot = make_lot(12)
+    order = got(kitchen(), (lot, 12))
+    bring_back(act(LATER), lot=lot.pk, quantity=Decimal(12))
+    with refused(Conflict("nothing-taken")):
+        hand_over(act(LATER), order=order, to_whom="Chef Ana")
+
+
+def test_a_cancelled_order_is_not_handed_over():
+    order = got(kitchen(), (make_lot(12), 12))
+    cancel_order(act(), order=order)
+    with refused(Conflict("no-longer-open")):
+        hand_over(act(), order=order, to_whom="Chef Ana")
+
+
+def test_crates_of_ours_that_go_out_are_whole_ones_and_one_a_crop_for_parts():
+    """Common practice, no source: bought cases go in their supplier's own."""
+    whole, part, another = make_lots(12, 12, 12)
+    case = make_cases(18)[0]
+    order = got(kitchen(), (whole, 12), (part, 3), (another, 4), (case, 18))
+    assert handed(order).crates_out == 2
+
+
+def test_somebody_counts_other_crates_than_reckoned():
+    assert handed(got(kitchen(), (make_lot(12), 12)), crates_out=0).crates_out == 0
+
+
+def test_crates_stay_with_a_buyer_until_they_come_back_and_wait_to_be_washed():
+    outlet = kitchen()
+    lots = make_lots(12, 12, 12)
+    handed(got(outlet, *((lot, 12) for lot in lots)))
+    assert (crates_with(outlet), crates_to_wash()) == (3, 0)
+    back = bring_empties(act(LATER), outlet=outlet, number=2)
+    assert (crates_with(outlet), crates_to_wash()) == (1, 2)
+    washed = wash_empties(act(LATER), number=5)
+    assert (washed.empties.number, crates_to_wash()) == (2, 0)
+    undo(act(LATER), action=washed)
+    assert crates_to_wash() == 2
+    undo(act(LATER), action=back)
+    assert (crates_with(outlet), crates_to_wash()) == (3, 0)
+
+
+def test_nothing_is_washed_where_nothing_came_back():
+    with refused(Conflict("nothing-to-wash")):
+        wash_empties(act(), number=1)
+
+
+def test_a_stop_is_driven_before_another_from_then_on():
+    first, second = kitchen("Heron"), kitchen("Inn")
+    assert [stop.name for stop in in_run_order(Outlet.objects.all())][:2] == ["Heron", "Inn"]
+    drive_earlier(act(), outlet=second, before=first)
+    stops = [stop.name for stop in in_run_order(Outlet.objects.all())]
+    assert stops == ["Inn", "Heron", "Market"]
+
+
+def test_a_handing_over_of_a_phone_without_signal_is_of_when_it_was_tapped():
+    lot = make_lot(12)
+    order = got(kitchen(), (lot, 12))
+    made = hand_over(act(LATER, told_at=NOW), order=order, to_whom="Chef Ana")
+    assert (made.kind, made.handover.at) == (Action.Kind.HANDOVER, NOW)
+    assert made.handover.order.outlet != market()
+    assert made.handover.paper["lines"][0]["crop"] == crop().pk
