@@ -15,6 +15,7 @@ from django.db.models import Q
 
 from inventory.actions import intakes, movements, orders, quality, reshape
 from inventory.actions.field import say_walk
+from inventory.actions import handing, intakes, movements, orders, quality, reshape
 from inventory.actions.setup import Shelving, set_up_farm
 from inventory.actions.temperatures import check_room, close_alarm, record_readings
 from inventory.ledger.book import Act
@@ -36,6 +37,7 @@ from inventory.queries.alarms import open_alarms
 from inventory.queries.book import Wanted, plan_book, read_book
 from inventory.queries.crates import Crate, crates_here
 from inventory.queries.field import Seen
+from inventory.queries.empties import crates_to_wash, crates_with
 from inventory.queries.rooms import places_for
 from inventory.rotation import Worklist
 
@@ -76,6 +78,9 @@ _BUYERS: dict[str, dict[str, object]] = {
         "minimum_days": 3, "delivery_days": "3", "by_time": time(10, 30), "fridge_c": Decimal(4),
         "address": "Mill Lane, Brindle", "telephone": "555-0163",
     },
+}  # fmt: skip
+_TAKERS = {
+    "Lantern House, Tamberlow": "Perpetua", "Tamberlow Inn": "Osric", "Brindle Kitchen": "Delfina",
 }  # fmt: skip
 _TO_MARKET = {
     "lettuce-romaine": 5, "kale": 4, "carrot-bunched": 3, "salad-mix": 4, "tomato-ripe": 3,
@@ -346,7 +351,7 @@ def _wanted(season: Season, wanted: dict[str, int]) -> list[Wanted]:
 
 
 def _get_orders(season: Season, at: datetime) -> None:
-    """Get what is due on a day together, and send it off."""
+    """Get what is due on a day together, and hand it over; the crates before come back, but two."""
     day = at.astimezone(season.farm.zone).date()
     for order in read_book(season.farm, at):
         if order.due == day:
@@ -358,7 +363,16 @@ def _get_orders(season: Season, at: datetime) -> None:
                     lot=take.crate.code,
                     quantity=take.quantity,
                 )
-            orders.close_order(season.act("Wren", at), order=order.id)
+            act = season.act("Wren", at)
+            if not plan.of(order.id):
+                orders.close_order(act, order=order.id)
+                continue
+            handing.hand_over(
+                act,
+                order=order.id,
+                to_whom=_TAKERS[order.outlet.name],
+                crates_back=max(crates_with(order.outlet) - 2, 0),
+            )
 
 
 def _load_market(season: Season, at: datetime, load: dict[str, int]) -> None:
@@ -400,6 +414,8 @@ def _close_market(season: Season, at: datetime) -> None:
 
 def _review(season: Season, at: datetime) -> None:
     """Sunday: what is past its time goes, but for one crate; a count finds small differences."""
+    if waiting := crates_to_wash():
+        handing.wash_empties(season.act("Wren", at), number=waiting)
     for crate in season.crates(at):
         if crate.verdict.worklist == Worklist.DISCARD:
             quality.discard(

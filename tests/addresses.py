@@ -9,9 +9,11 @@ from inventory.models import (
     Action,
     AlarmClosing,
     Crop,
+    Handover,
     Intake,
     Lot,
     Order,
+    Outlet,
     PaperLog,
     Person,
     Phone,
@@ -54,6 +56,7 @@ def pages(at: datetime) -> dict[str, list[tuple]]:
         "several": [(doing,) for doing in TASKS], "place": places, "count-place": places,
         "done": _keys(Action), "pull": _keys(Order), "change-order": _keys(Order),
         "temperature-file": _keys(TemperatureFile),
+        "hand-over": _keys(Order), "slip": list(Handover.objects.values_list("number")),
         "week-of": [("2026-06-10",), ("2026-06-17",)],
         "room": rooms, "paper-log": rooms, "file-upload": rooms, "check": rooms, "log-csv": rooms,
         "checks": [(*room, f"{month:%Y-%m}") for room in rooms for month in checks]
@@ -72,6 +75,7 @@ def posts() -> dict[str, list[tuple]]:
     intakes, pulls = _keys(Intake), _keys(Order)
     tags, files, crops = _keys(Tag), _keys(TemperatureFile), _keys(_in_use(Crop))
     return {
+        "earlier-stop": _keys(Outlet), "washed": [()],
         "sign-out": [()], "print-labels": [()], "scan-read": [()], "case": [()],
         "date-kinds": [()], "forget-address": [()],
         "switch": _keys(Person.objects.filter(is_active=True)),
@@ -97,7 +101,7 @@ _ALONE = (
     "orders", "market", "rooms", "unseen", "count", "week", "sensors", "scan-choose",
     "count-found", "walk", "cut", "available", "available-csv",
     "end-discards", "labels", "label-outline", "reprint", "label-settings", "tags", "tag-list",
-    "lists",
+    "lists", "run", "crates-out",
     "farm", "phones", "new-room", "pick-crops",
 )  # fmt: skip
 

@@ -6,7 +6,7 @@ from django.db.models import Max
 
 from inventory.actions.orders import close_as_handed, lock_order
 from inventory.errors import Conflict, Refused
-from inventory.ledger.book import Act, Book, recorded
+from inventory.ledger.book import Book, recorded
 from inventory.models import Action, Empties, Farm, Handover, Outlet
 from inventory.queries.empties import crates_to_wash
 from inventory.queries.run import in_run_order
@@ -72,15 +72,13 @@ def wash_empties(book: Book, *, number: int) -> None:
 
     Raises Conflict("nothing-to-wash").
     """
-    waiting = crates_to_wash()
-    if not waiting:
+    washed = min(number, crates_to_wash())
+    if washed <= 0:
         raise Conflict("nothing-to-wash")
-    Empties.objects.create(
-        action=book.action, kind=Empties.Kind.WASHED, number=min(number, waiting)
-    )
+    Empties.objects.create(action=book.action, kind=Empties.Kind.WASHED, number=washed)
 
 
-def drive_earlier(act: Act, *, outlet: Outlet, before: Outlet) -> None:
+def drive_earlier(*, outlet: Outlet, before: Outlet) -> None:
     """Put a buyer's stop on the run just before another's, from now on."""
     stops = [stop for stop in in_run_order(Outlet.objects.all()) if stop != outlet]
     stops.insert(stops.index(before), outlet)

@@ -134,7 +134,7 @@ def read_order(key: UUID, farm: Farm, at: datetime, person: int | None = None) -
     if order is None:
         return None
     if not order.is_open:
-        return _ended(order)
+        return ended_order(order)
     now = order_now(order, plan_book(farm, at, {line.crop.pk for line in order.lines}), person)
     return _with_substitutes(now, plan_book(farm, at)) if now.lacking else now
 
@@ -260,11 +260,11 @@ def untold(plan: BookPlan, at: datetime) -> list[OrderNow]:
     """
     soon = [order_now(order, plan) for order in plan.orders if order.due <= plan.today + SOON]
     lately = read_orders(Order.objects.filter(closed_at__gt=at - ASKED_FOR))
-    gone = [_ended(order) for order in lately]
+    gone = [ended_order(order) for order in lately]
     return [now for now in (*soon, *gone) if now.untold]
 
 
-def _ended(order: BookOrder) -> OrderNow:
+def ended_order(order: BookOrder) -> OrderNow:
     return OrderNow(order, tuple(_as_it_ended(order, line) for line in order.lines), ())
 
 

@@ -11,7 +11,6 @@ from inventory.keeping.chilling import is_too_cold
 from inventory.ledger.outings import out_of_each
 from inventory.models import Crop, Farm, Handover, Lot, Order, Outlet, Take
 from inventory.queries.crates import Crate, lots_with_parts, with_life
-from inventory.queries.orders import taken_of
 
 # A kitchen out of the cold: 70 °F, as FDA Food Code 3-501.19(C) has it.
 COUNTER_C = 21.11
@@ -66,7 +65,8 @@ class Handed:
 
 def to_hand_over(row: Order) -> list[Handed]:
     """Return what was taken for an order and did not come back since, by crop."""
-    takes = taken_of(row)
+    rows = Take.objects.standing().filter(line__order=row).prefetch_related("taken__movements")
+    takes = list(rows.select_related("line__crop", "lot__intake__source", "lot__crop", "taken"))
     out = out_of_each(take.lot_id for take in takes)
     found = []
     for take in takes:
@@ -79,7 +79,7 @@ def to_hand_over(row: Order) -> list[Handed]:
             Decimal(0),
         )
         if left > 0:
-            whole = take.taken.movements.filter(state=Lot.State.OUT).exists()
+            whole = any(entry.state == Lot.State.OUT for entry in take.taken.movements.all())
             found.append(Handed(take, min(take.quantity, left), whole))
     return sorted(found, key=lambda one: (one.take.line.crop.shown_name.lower(), one.take.pk))
 

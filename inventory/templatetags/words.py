@@ -24,6 +24,7 @@ from inventory.words import (
     owner,
     rooms,
     scans,
+    slips,
     tags,
     units,
 )
@@ -74,9 +75,18 @@ for name, words in {
     "untold_words": orders.untold_words,
     "planned_words": orders.planned_words,
     "short_message": orders.short_message,
+    "tel": orders.tel_link,
     "short_sms": orders.short_sms,
     "asked_words": orders.asked_words,
     "wanted_words": orders.wanted_words,
+    "keeps_there": slips.keeps_there_words,
+    "storing_words": slips.storing_words,
+    "slip_day": slips.slip_day_words,
+    "slip_title": slips.slip_title,
+    "slip_crates": slips.slip_crates_words,
+    "fridge_basis": slips.fridge_basis_words,
+    "slip_text": slips.slip_text,
+    "standing_words": slips.standing_words,
     "doubt_words": order_text.doubt_words,
     "hour": orders.hour_words,
     "unit_name": units.unit_name,
@@ -134,6 +144,12 @@ def best_degrees(context: Context, reference: Reference) -> str:
     """The recommended temperature of a crop, or its span, in the farm's unit."""
     low, high = reference.temp_low_c, reference.temp_high_c
     return units.span_words(degrees(context, low), degrees(context, high))
+
+
+@register.simple_tag
+def slip_basis() -> str:
+    """What the days on a slip mean."""
+    return slips.basis_words()
 
 
 @register.filter

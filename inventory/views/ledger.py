@@ -16,7 +16,7 @@ from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.forms.ledger import LedgerForm
 from inventory.lives.reader import cooling_of
-from inventory.models import Action, Lot, Movement, Order, OrderEntry
+from inventory.models import Action, Empties, Handover, Lot, Movement, Order, OrderEntry
 from inventory.queries.dates import is_past_use_by
 from inventory.queries.intakes import left_to_put_away
 from inventory.queries.ledger import (
@@ -52,6 +52,9 @@ def done(request: FarmRequest, pk: UUID) -> HttpResponse:
     walked = action.undoes or action
     if walked.kind == Action.Kind.WALK:
         return told_at("walk", done=walked)
+    of_an_order = _page_of(action)
+    if of_an_order is not None:
+        return told_at(*of_an_order, done=action)
     movements = list(
         action.movements.select_related("lot__crop", "lot__intake", "position__room").order_by(
             "number"
@@ -82,6 +85,16 @@ def done(request: FarmRequest, pk: UUID) -> HttpResponse:
         "entry_key": form_key(request),
     }
     return render(request, "inventory/ledger/done.html", context)
+
+
+def _page_of(action: Action) -> tuple | None:
+    """Return the page that tells of what was done to an order or with empty crates, if it was."""
+    either = [action, action.undoes] if action.undoes else [action]
+    if handed := Handover.objects.filter(action__in=either).first():
+        return "slip", handed.number
+    if about := OrderEntry.objects.filter(action__in=either).first():
+        return "pull", about.order_id
+    return ("crates-out",) if Empties.objects.filter(action__in=either).exists() else None
 
 
 def _after_putting_in(request: FarmRequest, action: Action, movements: list[Movement]) -> dict:

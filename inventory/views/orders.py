@@ -44,6 +44,7 @@ from inventory.queries.orders import (
     read_steps,
     still_out_for,
 )
+from inventory.queries.slips import slip_of
 from inventory.views.answers import told_at
 from inventory.views.entry import (
     SURE,
@@ -224,6 +225,7 @@ def _show(request: FarmRequest, pk: UUID, doubts: dict[str, str] | None = None) 
         "to_cut": _to_be_cut(request, now),
         "waiting": sum(1 for step in steps if step.planned),
         "entries": _entries(row),
+        "slip": slip_of(row) if row else None,
         "still_out": still_out_for(row) if row and row.cancelled_at else [],
     }
     template = "inventory/orders/order.html#list" if request.htmx else "inventory/orders/order.html"

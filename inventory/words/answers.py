@@ -52,7 +52,8 @@ def answer_of(done: _Done, farm: Farm, today: date) -> Answer:
     """Return what is said of one thing that was done."""
     if isinstance(done, Action):
         words = _action(done, farm)
-        return _by(words, done, done.recorded_at, today, undone=hasattr(done, "undone_by"))
+        undone = hasattr(done, "undone_by") or _tells_what_it_undid(done)
+        return _by(words, done, done.recorded_at, today, undone=undone)
     if isinstance(done, Reading):
         words, undone = _reading(done, farm), done.set_aside == Reading.Aside.WRONG
         return _by(words, done, done.at, today, undone=undone)
@@ -113,6 +114,11 @@ def _empties(empties: Empties) -> str:
     if empties.kind == Empties.Kind.WASHED:
         return _("%(crates)s washed") % facts
     return _("%(crates)s back from %(who)s") % facts
+
+
+def _tells_what_it_undid(action: Action) -> bool:
+    """Whether an undo has no entries of its own, and is told by what it took back."""
+    return action.undoes is not None and not action.movements.exists()
 
 
 def _it_or_undone(action: Action) -> list[Action]:

@@ -139,7 +139,7 @@ def test_nothing_is_washed_where_nothing_came_back():
 def test_a_stop_is_driven_before_another_from_then_on():
     first, second = kitchen("Heron"), kitchen("Inn")
     assert [stop.name for stop in in_run_order(Outlet.objects.all())][:2] == ["Heron", "Inn"]
-    drive_earlier(act(), outlet=second, before=first)
+    drive_earlier(outlet=second, before=first)
     stops = [stop.name for stop in in_run_order(Outlet.objects.all())]
     assert stops == ["Inn", "Heron", "Market"]
 

@@ -35,6 +35,7 @@ from inventory.queries.alarms import open_alarms
 from inventory.queries.book import Wanted
 from tests import addresses, builders
 from tests.builders import keep_for, say_order
+from tests.deliveries import got, handed
 
 UNUSED = "000000" + check_character("000000")
 
@@ -62,6 +63,7 @@ def busy(signed_in):
     confirm_columns(done)
     take_up_chunk(done.pk, builders.act(now).farm, now)
     see(builders.act(now), lot=lot, position=lot.position)
+    handed(got(builders.market(), (builders.make_lot(), 12), at=now), at=now)
     return signed_in, addresses.pages(now)
 
 

@@ -1,0 +1,134 @@
+"""Handing over: the run, an order's hand-over, its slip, and our crates that are out."""
+
+from datetime import date, timedelta
+from uuid import UUID
+
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+from django.views.decorators.http import require_POST
+
+from inventory.actions.handing import bring_empties, drive_earlier, hand_over, wash_empties
+from inventory.forms.handing import EmptiesForm, HandOverForm
+from inventory.models import Outlet
+from inventory.queries.empties import crates_out, crates_to_wash, crates_with
+from inventory.queries.orders import OrderNow, read_order
+from inventory.queries.run import read_run
+from inventory.queries.slips import (
+    crates_needed,
+    last_taker,
+    read_slip,
+    slip_of,
+    to_hand_over,
+)
+from inventory.views.answers import told_at
+from inventory.views.entry import FarmRequest, act_for, answered, attempt, show_form
+
+
+def run(request: FarmRequest) -> HttpResponse:
+    """The day's stops in the order driven, and what is loaded first."""
+    at = timezone.now()
+    day = _day(request.GET.get("day", "")) or timezone.localdate(at)
+    stops = read_run(request.farm, day, at)
+    context = {
+        "day": day,
+        "today": timezone.localdate(at),
+        "before": day - timedelta(days=1),
+        "after": day + timedelta(days=1),
+        "stops": stops,
+        "loading": [stop for stop in reversed(stops) if stop.handed],
+    }
+    return render(request, "inventory/handing/run.html", context)
+
+
+def _day(text: str) -> date | None:
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        return None
+    return day if 1900 < day.year < 2200 else None
+
+
+@require_POST
+def earlier_stop(request: FarmRequest, pk: int) -> HttpResponse:
+    """Drive to a buyer before another one, today and from now on."""
+    before = request.POST.get("before", "")
+    other = Outlet.objects.filter(pk=before).first() if before.isdecimal() else None
+    if other is None or other.pk == pk:
+        raise Http404
+    drive_earlier(outlet=get_object_or_404(Outlet, pk=pk), before=other)
+    day = _day(request.POST.get("day", ""))
+    query = f"?{urlencode({'day': day.isoformat()})}" if day else ""
+    return redirect(reverse("run") + query)
+
+
+def hand_over_order(request: FarmRequest, pk: UUID) -> HttpResponse:
+    """Who took an order, and how many of our crates went and came back."""
+    now = _found(request, pk)
+    row = now.order.row
+    handed = to_hand_over(row) if row else []
+    start = {"to_whom": last_taker(now.order.outlet), "crates_out": crates_needed(handed)}
+    form = HandOverForm(request.POST or None, farm=request.farm, initial=start)
+    status = 200
+    if request.method == "POST":
+        action, status = attempt(
+            request, form, lambda act: hand_over(act, order=pk, **form.content)
+        )
+        if action:
+            return told_at("slip", action.handover.number, done=action)
+    return show_form(
+        request,
+        "inventory/handing/hand_over.html",
+        form,
+        status,
+        now=now,
+        order=now.order,
+        handed=handed,
+        slip=slip_of(row) if row else None,
+        standing=crates_with(now.order.outlet),
+    )
+
+
+def _found(request: FarmRequest, pk: UUID) -> OrderNow:
+    now = read_order(pk, request.farm, timezone.now(), request.user.pk)
+    if now is None:
+        raise Http404
+    return now
+
+
+def slip(request: FarmRequest, number: int) -> HttpResponse:
+    """What went, to whom, when it was cut and how long it keeps there: to print or to send."""
+    found = read_slip(number) if number < 10**9 else None
+    if found is None:
+        raise Http404
+    context = {"slip": found, "standing": crates_with(found.handover.order.outlet)}
+    return render(request, "inventory/handing/slip.html", context)
+
+
+def crates(request: FarmRequest) -> HttpResponse:
+    """How many of our crates stand with whom, and how many wait to be washed."""
+    form = EmptiesForm(request.POST or None, farm=request.farm)
+    status = 200
+    if request.method == "POST":
+        action, status = attempt(request, form, lambda act: bring_empties(act, **form.cleaned_data))
+        if action:
+            return told_at("crates-out", done=action)
+    return show_form(
+        request,
+        "inventory/handing/crates_out.html",
+        form,
+        status,
+        buyers=crates_out(),
+        to_wash=crates_to_wash(),
+    )
+
+
+@require_POST
+def washed(request: FarmRequest) -> HttpResponse:
+    """All that wait are washed, as many as the page said."""
+    shown = request.POST.get("number", "")
+    number = int(shown) if shown.isdecimal() and len(shown) < 6 else 0
+    action = answered(request) or wash_empties(act_for(request), number=number)
+    return told_at("crates-out", done=action)

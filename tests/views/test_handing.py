@@ -1,0 +1,221 @@
+"""The run, handing over, the slip, and our crates that are out."""
+
+from datetime import timedelta
+from uuid import uuid4
+
+import pytest
+from django.utils import timezone
+
+from inventory.actions.handing import bring_empties
+from inventory.actions.undo import undo
+from inventory.models import Empties, Farm, Handover, Order, Outlet
+from inventory.queries.empties import crates_to_wash, crates_with
+from tests.builders import act, make_lot, make_lots, market
+from tests.deliveries import got, handed, kitchen
+
+pytestmark = pytest.mark.usefixtures("farm")
+
+
+@pytest.fixture
+def now():
+    return timezone.now()
+
+
+def load(outlet: Outlet, now, *quantities: int):
+    lots = make_lots(*quantities, at=now - timedelta(hours=3))
+    return got(outlet, *zip(lots, quantities, strict=True), at=now)
+
+
+def send(client, order, **typed):
+    data = {"entry": uuid4(), "to_whom": "Chef Ana", "crates_back": "", "crates_out": ""}
+    return client.post(f"/pull/{order}/hand-over", data | typed)
+
+
+def test_handing_over_leads_to_the_slip_and_its_undo_says_withdrawn(signed_in, now):
+    Farm.objects.update(postal_address="Brindlemoor, Brindle", telephone="555-0100")
+    order = load(kitchen(), now, 12)
+    answer = send(signed_in, order, crates_back="2")
+    made = Handover.objects.get()
+    assert answer["Location"] == f"/slip/1?said=act.{made.action_id}"
+    assert (made.crates_out, made.crates_back) == (1, 2)
+    page = signed_in.get(answer["Location"]).content.decode()
+    for said in (
+        "Delivery slip 1", "Lantern House", "2 Lantern Row, Tamberlow", "Chef Ana", "Test Farm",
+        "Brindlemoor, Brindle", "555-0100", "Our crates left with you: 1, brought back: 2",
+        "12 bunches", "at 1 to 5 °C", "not of food safety", "reckoned at 5 °C",
+    ):  # fmt: skip
+        assert said in page, said
+    assert "Withdrawn" not in page
+    signed_in.post(f"/undo/{made.action_id}", {"entry": uuid4()})
+    page = signed_in.get("/slip/1").content.decode()
+    assert "Delivery slip 1 (withdrawn)" in page
+    assert "Withdrawn." in page
+    assert Order.objects.get().is_open
+
+
+def test_the_undo_of_a_handing_over_leads_to_its_slip(signed_in, now):
+    made = handed(load(kitchen(), now, 12), at=now)
+    undone = undo(act(now), action=made.action)
+    answer = signed_in.get(f"/done/{undone.pk}")
+    assert answer["Location"] == f"/slip/1?said=act.{undone.pk}"
+    told = signed_in.get(answer["Location"]).context["told"]
+    assert told.answer.undone
+    assert told.answer.words.endswith("order handed over")
+
+
+def test_a_name_that_is_missing_is_asked_for_and_nothing_is_written(signed_in, now):
+    answer = send(signed_in, load(kitchen(), now, 12), to_whom=" ")
+    assert answer.status_code == 422
+    assert b"This is still missing." in answer.content
+    assert not Handover.objects.exists()
+
+
+@pytest.mark.parametrize("typed", ["-1", "501", "1.5", "many"])
+def test_empties_are_a_whole_number(signed_in, now, typed):
+    answer = send(signed_in, load(kitchen(), now, 12), crates_back=typed)
+    assert answer.status_code == 422
+    assert not Handover.objects.exists()
+
+
+def test_an_order_handed_over_leads_to_its_slip_and_is_not_opened_again(signed_in, now):
+    order = load(kitchen(), now, 12)
+    assert b"Hand it over" in signed_in.get(f"/pull/{order}").content
+    handed(order, at=now)
+    for address in (f"/pull/{order}", f"/pull/{order}/hand-over"):
+        page = signed_in.get(address).content.decode()
+        assert 'href="/slip/1"' in page
+        assert "Open it again" not in page
+    answer = send(signed_in, order)
+    assert answer.status_code == 409
+    assert b"handed over already: slip 1" in answer.content
+
+
+def test_who_took_it_the_last_time_stands_there_already(signed_in, now):
+    outlet = kitchen()
+    handed(load(outlet, now, 12), at=now, to_whom="Sous-chef Bo")
+    form = signed_in.get(f"/pull/{load(outlet, now, 12)}/hand-over").context["form"]
+    assert (form["to_whom"].value(), form["crates_out"].value()) == ("Sous-chef Bo", "1")
+
+
+@pytest.mark.parametrize("number", ["7", "99999999999999999999"])
+def test_a_slip_that_never_was_is_not_found(signed_in, number):
+    assert signed_in.get(f"/slip/{number}").status_code == 404
+
+
+def test_the_slip_says_on_screen_what_the_buyer_was_called_then(signed_in, now):
+    outlet = kitchen()
+    handed(load(outlet, now, 12), at=now)
+    Outlet.objects.filter(pk=outlet.pk).update(name="The Heron", address="1 Cross")
+    page = signed_in.get("/slip/1").content.decode()
+    assert "<dd>\n      Lantern House<br>\n        2 Lantern Row, Tamberlow" in page
+
+
+def stops(page) -> list[str]:
+    return [stop.outlet.name for stop in page.context["stops"]]
+
+
+def test_the_run_is_in_the_order_set_and_loaded_last_stop_first(signed_in, now):
+    for name, hour in (("Heron", "09:00"), ("Inn", "08:00"), ("Kitchen", "10:00")):
+        load(kitchen(name, by_time=hour), now, 12)
+    page = signed_in.get("/run")
+    assert stops(page) == ["Inn", "Heron", "Kitchen"]
+    assert [stop.outlet.name for stop in page.context["loading"]] == ["Kitchen", "Heron", "Inn"]
+    last, first = Outlet.objects.get(name="Kitchen"), Outlet.objects.get(name="Inn")
+    typed = {"entry": uuid4(), "before": first.pk, "day": timezone.localdate(now).isoformat()}
+    signed_in.post(f"/run/{last.pk}/earlier", typed)
+    assert stops(signed_in.get("/run")) == ["Kitchen", "Inn", "Heron"]
+
+
+@pytest.mark.parametrize("before", ["", "x", "999", "²"])
+def test_a_stop_is_not_driven_before_nobody(signed_in, before):
+    outlet = kitchen()
+    answer = signed_in.post(f"/run/{outlet.pk}/earlier", {"entry": uuid4(), "before": before})
+    assert answer.status_code == 404
+
+
+@pytest.mark.parametrize("day", ["", "yesterday", "0001-01-01", "2026-13-40", "9999-12-31"])
+def test_of_a_day_that_is_none_the_run_is_todays(signed_in, now, day):
+    page = signed_in.get("/run", {"day": day})
+    assert page.context["day"] == page.context["today"]
+
+
+def test_the_run_says_where_to_whom_what_comes_back_and_what_is_missing(signed_in, now):
+    outlet = kitchen()
+    handed(load(outlet, now - timedelta(days=1), 12, 12), at=now - timedelta(days=1))
+    order = load(outlet, now, 12)
+    line = Order.objects.get(pk=order).lines.get()
+    line.quantity = 20
+    line.save()
+    page = signed_in.get("/run").content.decode()
+    for said in (
+        "2 Lantern Row, Tamberlow", 'href="tel:5550142"', "2 crates of ours there",
+        "8 bunches missing", "They know now", f'action="/pull/{order}/hand-over"',
+        'value="Chef Ana"',
+    ):  # fmt: skip
+        assert said in page, said
+    send(signed_in, order)
+    page = signed_in.get("/run").content.decode()
+    assert 'href="/slip/2"' in page
+    assert f'action="/pull/{order}/hand-over"' not in page
+
+
+def test_what_goes_to_the_market_goes_with_us_and_is_handed_to_nobody(signed_in, now):
+    order = load(market(), now, 12)
+    page = signed_in.get("/run").content.decode()
+    assert "Goes with you" in page
+    assert f"/pull/{order}/hand-over" not in page
+    assert b"Hand it over" not in signed_in.get(f"/pull/{order}").content
+
+
+def test_what_should_have_gone_yesterday_is_on_todays_run(signed_in, now):
+    order = load(kitchen(), now, 12)
+    Order.objects.filter(pk=order).update(due=timezone.localdate(now) - timedelta(days=1))
+    assert stops(signed_in.get("/run")) == ["Lantern House"]
+
+
+def test_crates_out_are_told_by_buyer_brought_back_and_washed(signed_in, now):
+    outlet = kitchen()
+    handed(load(outlet, now, 12, 12, 12), at=now)
+    page = signed_in.get("/crates-out").content.decode()
+    assert "<span>Lantern House</span>\n        <b>3 crates</b>" in page
+    typed = {"entry": uuid4(), "outlet": outlet.pk, "number": "2"}
+    answer = signed_in.post("/crates-out", typed)
+    told = signed_in.get(answer["Location"]).context["told"]
+    assert told.answer.words == "2 crates back from Lantern House"
+    assert (crates_with(outlet), crates_to_wash()) == (1, 2)
+    answer = signed_in.post("/crates-out/washed", {"entry": uuid4(), "number": "2"})
+    told = signed_in.get(answer["Location"]).context["told"]
+    assert told.answer.words == "2 crates washed"
+    assert crates_to_wash() == 0
+    signed_in.post(told.undo, {"entry": uuid4()})
+    assert crates_to_wash() == 2
+
+
+@pytest.mark.parametrize("number", ["", "0", "x", "999999999999"])
+def test_no_number_of_crates_is_washed(signed_in, now, number):
+    bring_empties(act(now), outlet=kitchen(), number=2)
+    answer = signed_in.post("/crates-out/washed", {"entry": uuid4(), "number": number})
+    assert answer.status_code == 409
+    assert crates_to_wash() == 2
+
+
+@pytest.mark.parametrize("number", ["", "0", "501", "x"])
+def test_a_wrong_number_of_empties_is_told(signed_in, number):
+    typed = {"entry": uuid4(), "outlet": kitchen().pk, "number": number}
+    assert signed_in.post("/crates-out", typed).status_code == 422
+    assert not Empties.objects.exists()
+
+
+def test_washing_sent_twice_is_one(signed_in, now):
+    bring_empties(act(now), outlet=kitchen(), number=2)
+    sent = {"entry": uuid4(), "number": "1"}
+    first, second = (signed_in.post("/crates-out/washed", sent) for _time in range(2))
+    assert first["Location"] == second["Location"]
+    assert crates_to_wash() == 1
+
+
+def test_a_part_taken_leaves_its_crate_here(signed_in, now):
+    lot = make_lot(12, at=now - timedelta(hours=3))
+    made = handed(got(kitchen(), (lot, 5), at=now), at=now)
+    assert made.paper["lines"][0]["quantity"] == "5.000"
+    assert "5 bunches" in signed_in.get("/slip/1").content.decode()
