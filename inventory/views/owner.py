@@ -24,6 +24,7 @@ from inventory.ledger.book import Act
 from inventory.measures import NotANumber, read_decimal
 from inventory.models import Action, Container, Crop, Farm, Outlet, Person, Position, Room, Source
 from inventory.queries.crops import by_group, by_name, called
+from inventory.queries.empties import crates_out
 from inventory.queries.experience import estimate_of, read_harvests, sent_back
 from inventory.queries.intakes import dates_of_unknown_kind
 from inventory.queries.plots import draw_lives
@@ -99,9 +100,10 @@ def rows(request: FarmRequest, name: str) -> HttpResponse:
     found = list(chosen.rows())
     if chosen.model is Crop:
         found.sort(key=lambda crop: (not crop.grown, crop.full_name.lower()))
-    return render(
-        request, "inventory/owner/list.html", {"name": name, "list": chosen, "rows": found}
-    )
+    context = {"name": name, "list": chosen, "rows": found}
+    if chosen.model is Outlet:
+        context["crates_out"] = {str(one.outlet.pk): one.crates for one in crates_out()}
+    return render(request, "inventory/owner/list.html", context)
 
 
 @owner_only

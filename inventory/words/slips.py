@@ -129,6 +129,6 @@ def _line_words(line: SlipLine, unit: str) -> str:
     )
 
 
-def standing_words(crates: int) -> str:
+def standing_words(crates: int | None) -> str:
     """Return how many of our crates stand with a buyer; "" of none."""
     return _("%(crates)s of ours there") % {"crates": crates_words(crates)} if crates else ""

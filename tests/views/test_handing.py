@@ -191,6 +191,14 @@ def test_crates_out_are_told_by_buyer_brought_back_and_washed(signed_in, now):
     assert crates_to_wash() == 2
 
 
+def test_the_list_of_buyers_says_how_many_crates_stand_there(signed_in, now):
+    handed(load(kitchen(), now, 12, 12), at=now)
+    kitchen("Inn")
+    page = signed_in.get("/settings/outlets").content.decode()
+    assert page.count("of ours there") == 1
+    assert "2 crates of ours there" in page
+
+
 @pytest.mark.parametrize("number", ["", "0", "x", "999999999999"])
 def test_no_number_of_crates_is_washed(signed_in, now, number):
     bring_empties(act(now), outlet=kitchen(), number=2)
