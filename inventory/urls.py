@@ -96,6 +96,7 @@ urlpatterns = [
     path("run", handing.run, name="run"),
     path("run/<int:pk>/earlier", handing.earlier_stop, name="earlier-stop"),
     path("slip/<int:number>", handing.slip, name="slip"),
+    path("slip/<int:number>/credit", handing.credit, name="credit"),
     path("crates-out", handing.crates, name="crates-out"),
     path("crates-out/washed", handing.washed, name="washed"),
     path("market", market.market, name="market"),

@@ -56,7 +56,7 @@ def pages(at: datetime) -> dict[str, list[tuple]]:
         "several": [(doing,) for doing in TASKS], "place": places, "count-place": places,
         "done": _keys(Action), "pull": _keys(Order), "change-order": _keys(Order),
         "temperature-file": _keys(TemperatureFile),
-        "hand-over": _keys(Order), "slip": list(Handover.objects.values_list("number")),
+        "hand-over": _keys(Order), "slip": _slips(), "credit": _slips(),
         "week-of": [("2026-06-10",), ("2026-06-17",)],
         "room": rooms, "paper-log": rooms, "file-upload": rooms, "check": rooms, "log-csv": rooms,
         "checks": [(*room, f"{month:%Y-%m}") for room in rooms for month in checks]
@@ -110,6 +110,10 @@ def _keys(rows) -> list[tuple]:
     """The keys of a model's rows, each as what fills an address."""
     rows = rows if hasattr(rows, "values_list") else rows.objects.order_by("pk")
     return list(rows.values_list("pk"))
+
+
+def _slips() -> list[tuple]:
+    return list(Handover.objects.values_list("number"))
 
 
 def _in_use(model):

@@ -1,13 +1,15 @@
 """Handing orders over, and crates of ours that come back and are washed."""
 
+from decimal import Decimal
 from uuid import UUID
 
 from django.db.models import Max
 
 from inventory.actions.orders import close_as_handed, lock_order
 from inventory.errors import Conflict, Refused
-from inventory.ledger.book import Book, recorded
-from inventory.models import Action, Empties, Farm, Handover, Outlet
+from inventory.ledger.book import Book, need_quantity, recorded
+from inventory.models import Action, Credit, Empties, Farm, Handover, Outlet
+from inventory.queries.credits import left_on_slip
 from inventory.queries.empties import crates_to_wash
 from inventory.queries.run import in_run_order
 from inventory.queries.slips import crates_needed, make_paper, slip_of, to_hand_over
@@ -76,6 +78,30 @@ def wash_empties(book: Book, *, number: int) -> None:
     if washed <= 0:
         raise Conflict("nothing-to-wash")
     Empties.objects.create(action=book.action, kind=Empties.Kind.WASHED, number=washed)
+
+
+@recorded(Action.Kind.CREDIT)
+def give_credit(
+    book: Book, *, slip: int, lot: str, what: str, quantity: Decimal | None = None
+) -> None:
+    """Note what a buyer says of a crate on a slip. what: a Credit.What; quantity: None for all.
+
+    Raises Refused("not-on-slip", "not-positive", "too-fine", "not-whole"),
+    Conflict("slip-withdrawn", "more-than-slip").
+    """
+    handover = Handover.objects.select_for_update(of=("self",)).get(number=slip)
+    if handover.is_withdrawn:
+        raise Conflict("slip-withdrawn")
+    unit, left = left_on_slip(handover).get(lot, ("", None))
+    if left is None:
+        raise Refused("not-on-slip", field="lot", code=lot)
+    amount = left if quantity is None else quantity
+    if amount > left or not left:
+        raise Conflict("more-than-slip", field="quantity", code=lot, left=left, unit=unit)
+    need_quantity(amount, unit)
+    Credit.objects.create(
+        action=book.action, handover=handover, lot_id=lot, what=what, quantity=amount
+    )
 
 
 def drive_earlier(*, outlet: Outlet, before: Outlet) -> None:

@@ -1,10 +1,12 @@
 """Handing an order over, and crates of ours that come back by themselves."""
 
+from typing import Any
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from inventory.forms.fields import ActForm, NumberField, PlainForm, WordsField
-from inventory.models import Outlet
+from inventory.forms.fields import ActForm, Chips, NumberField, PlainForm, WordsField
+from inventory.models import Credit, Outlet
 
 MOST_CRATES = 500
 
@@ -22,6 +24,23 @@ class HandOverForm(ActForm):
 
     def clean_crates_back(self) -> int:
         return self.cleaned_data["crates_back"] or 0
+
+
+class CreditForm(ActForm):
+    """What a buyer says of a crate on a slip, and of how much of it."""
+
+    lot = forms.ChoiceField(label=_("Which crate?"), widget=Chips)
+    quantity = NumberField(
+        label=_("How much of it (empty: all)"), required=False, least=0, most=1_000_000
+    )
+    what = forms.ChoiceField(label=_("What do they say?"), choices=Credit.What)
+
+    def __init__(self, *args: Any, lots: dict[str, str], **kwargs: Any) -> None:
+        """lots: each crate on the slip in words, by its code."""
+        super().__init__(*args, **kwargs)
+        self.fields["lot"].choices = list(lots.items())
+        if len(lots) == 1:
+            self.initial.setdefault("lot", next(iter(lots)))
 
 
 class EmptiesForm(PlainForm):

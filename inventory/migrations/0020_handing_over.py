@@ -1,6 +1,7 @@
-"""Handing over: numbered slips, crates of ours that come back, and the order of the run."""
+"""Handing over: numbered slips, crates of ours that come back, credits, the order of the run."""
 
 import django.db.models.deletion
+import inventory.models.crops
 from django.db import migrations, models
 
 
@@ -40,6 +41,7 @@ class Migration(migrations.Migration):
                     ("order", "order"),
                     ("hand over", "handed over"),
                     ("empties", "empty crates"),
+                    ("credit", "credit"),
                 ],
                 max_length=10,
             ),
@@ -61,6 +63,88 @@ class Migration(migrations.Migration):
                 ],
                 max_length=9,
             ),
+        ),
+        migrations.CreateModel(
+            name="Handover",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.PositiveIntegerField(unique=True)),
+                ("crates_out", models.PositiveSmallIntegerField(default=0)),
+                ("crates_back", models.PositiveSmallIntegerField(default=0)),
+                ("to_whom", models.CharField(max_length=80)),
+                ("at", models.DateTimeField()),
+                ("paper", models.JSONField(default=dict)),
+                (
+                    "action",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="handover",
+                        to="inventory.action",
+                    ),
+                ),
+                (
+                    "order",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="handovers",
+                        to="inventory.order",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["number"],
+            },
+        ),
+        migrations.CreateModel(
+            name="Credit",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "what",
+                    models.CharField(
+                        choices=[("soft", "soft"), ("wrong", "wrong"), ("refused", "refused")],
+                        max_length=7,
+                    ),
+                ),
+                ("quantity", inventory.models.crops.QuantityField(decimal_places=3, max_digits=12)),
+                (
+                    "action",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="credit",
+                        to="inventory.action",
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="credits",
+                        to="inventory.lot",
+                    ),
+                ),
+                (
+                    "handover",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="credits",
+                        to="inventory.handover",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["pk"],
+            },
         ),
         migrations.CreateModel(
             name="Empties",
@@ -114,46 +198,16 @@ class Migration(migrations.Migration):
                 ],
             },
         ),
-        migrations.CreateModel(
-            name="Handover",
-            fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("number", models.PositiveIntegerField(unique=True)),
-                ("crates_out", models.PositiveSmallIntegerField(default=0)),
-                ("crates_back", models.PositiveSmallIntegerField(default=0)),
-                ("to_whom", models.CharField(max_length=80)),
-                ("at", models.DateTimeField()),
-                ("paper", models.JSONField(default=dict)),
-                (
-                    "action",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="handover",
-                        to="inventory.action",
-                    ),
-                ),
-                (
-                    "order",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="handovers",
-                        to="inventory.order",
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ["number"],
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(("to_whom", ""), _negated=True),
-                        name="a_handover_says_to_whom",
-                    )
-                ],
-            },
+        migrations.AddConstraint(
+            model_name="handover",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("to_whom", ""), _negated=True), name="a_handover_says_to_whom"
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="credit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("quantity__gt", 0)), name="a_credit_is_of_something"
+            ),
         ),
     ]

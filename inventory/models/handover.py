@@ -7,7 +7,9 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from inventory.models.buyers import Outlet
+from inventory.models.crops import QuantityField
 from inventory.models.ledger import Action
+from inventory.models.lots import Lot
 from inventory.models.orders import Order
 
 
@@ -76,3 +78,29 @@ class Empties(models.Model):
 
     def __str__(self):
         return f"{self.number} {self.kind}"
+
+
+class Credit(models.Model):
+    """What a buyer said afterwards of a crate on a slip, and how much of it is not to be paid."""
+
+    class What(models.TextChoices):
+        SOFT = "soft", _("soft")
+        WRONG = "wrong", _("wrong")
+        REFUSED = "refused", _("refused")
+
+    action = models.OneToOneField(Action, models.PROTECT, related_name="credit")
+    handover = models.ForeignKey(Handover, models.PROTECT, related_name="credits")
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="credits")
+    what = models.CharField(max_length=7, choices=What)
+    quantity = QuantityField()
+
+    objects = StandingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="a_credit_is_of_something")
+        ]
+
+    def __str__(self):
+        return f"{self.handover} {self.lot_id} {self.what}"

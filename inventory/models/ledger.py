@@ -33,6 +33,7 @@ class Action(models.Model):
         WALK = "walk", _("walk through the field")
         HANDOVER = "hand over", _("handed over")
         EMPTIES = "empties", _("empty crates")
+        CREDIT = "credit", _("credit")
 
     id = models.UUIDField(primary_key=True)
     kind = models.CharField(max_length=10, choices=Kind)

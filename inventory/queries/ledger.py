@@ -11,6 +11,7 @@ from inventory.codes import is_tail, normalise
 from inventory.models import (
     Action,
     Change,
+    Credit,
     Crop,
     Farm,
     Handover,
@@ -140,8 +141,13 @@ def may_undo(action: Action, person: Person, as_owner: bool, farm: Farm, at: dat
 def blocking_action(action: Action) -> Action | None:
     """Return the latest standing action that touched one of its crates, or its order, after it.
 
-    What was taken for an order stays taken as long as that is handed over.
+    What was taken for an order stays taken as long as that is handed over, and that as long as
+    the buyer is credited for any of it.
     """
+    credited = Credit.objects.standing().filter(handover__action=action)
+    credit = credited.select_related("action__person").last()
+    if credit is not None:
+        return credit.action
     entry = OrderEntry.objects.filter(action=action).first()
     if entry is not None:
         return _later_on_order(entry)

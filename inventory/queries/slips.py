@@ -9,7 +9,7 @@ from typing import Any
 
 from inventory.keeping.chilling import is_too_cold
 from inventory.ledger.outings import out_of_each
-from inventory.models import Crop, Farm, Handover, Lot, Order, Outlet, Take
+from inventory.models import Crop, Farm, Handover, Intake, Lot, Order, Outlet, Take
 from inventory.queries.crates import Crate, lots_with_parts, with_life
 
 # A kitchen out of the cold: 70 °F, as FDA Food Code 3-501.19(C) has it.
@@ -133,15 +133,20 @@ def _line(one: Handed, farm: Farm, day: date, outlet: Outlet) -> dict[str, Any]:
 
 def lot_codes(lot: Lot) -> list[str]:
     """Return the traceability lot codes of all that is in a crate, in order."""
-    found: set[str] = set()
+    return sorted(intake.lot_code for intake in intakes_of(lot))
+
+
+def intakes_of(lot: Lot) -> set[Intake]:
+    """Return the harvests and deliveries of all that is in a crate."""
+    found: set[Intake] = set()
     asked = [lot]
     while asked:
         one = asked.pop()
         if one.intake is not None:
-            found.add(one.intake.lot_code)
+            found.add(one.intake)
         else:
             asked += one.parents.select_related("intake")
-    return sorted(found)
+    return found
 
 
 @dataclass(frozen=True)

@@ -86,6 +86,7 @@ for name, words in {
     "slip_crates": slips.slip_crates_words,
     "fridge_basis": slips.fridge_basis_words,
     "slip_text": slips.slip_text,
+    "credit_words": slips.credit_words,
     "standing_words": slips.standing_words,
     "doubt_words": order_text.doubt_words,
     "hour": orders.hour_words,

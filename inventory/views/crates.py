@@ -21,6 +21,7 @@ from inventory.models import Action, Lot, Tag
 from inventory.queries.again import Like
 from inventory.queries.book import planned_of
 from inventory.queries.crates import Crate, crates_here, one_crate
+from inventory.queries.credits import said_of
 from inventory.queries.neighbours import said_before
 from inventory.queries.rooms import places_for, placing_at
 from inventory.queries.scans import read_taking
@@ -190,6 +191,7 @@ def crate(request: FarmRequest, code: str) -> HttpResponse:
         "doings": possible(found, request.user.is_owner),
         "out": out_of(lot),
         "planned": planned_of([found], request.farm, timezone.now())[found.code],
+        "said": said_of(lot),
         "harm": spot and placing_at(lot.crop, spot).harm,
         "reference": lot.crop.reference,
         **_whereabouts(found),

@@ -10,13 +10,21 @@ from django.utils import timezone
 from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 
-from inventory.actions.handing import bring_empties, drive_earlier, hand_over, wash_empties
-from inventory.forms.handing import EmptiesForm, HandOverForm
-from inventory.models import Outlet
+from inventory.actions.handing import (
+    bring_empties,
+    drive_earlier,
+    give_credit,
+    hand_over,
+    wash_empties,
+)
+from inventory.forms.handing import CreditForm, EmptiesForm, HandOverForm
+from inventory.models import Credit, Outlet
+from inventory.queries.credits import read_said
 from inventory.queries.empties import crates_out, crates_to_wash, crates_with
 from inventory.queries.orders import OrderNow, read_order
 from inventory.queries.run import read_run
 from inventory.queries.slips import (
+    Slip,
     crates_needed,
     last_taker,
     read_slip,
@@ -100,11 +108,42 @@ def _found(request: FarmRequest, pk: UUID) -> OrderNow:
 
 def slip(request: FarmRequest, number: int) -> HttpResponse:
     """What went, to whom, when it was cut and how long it keeps there: to print or to send."""
+    found = _slip(number)
+    context = {
+        "slip": found,
+        "standing": crates_with(found.handover.order.outlet),
+        "said": read_said(found.handover),
+    }
+    return render(request, "inventory/handing/slip.html", context)
+
+
+def _slip(number: int) -> Slip:
     found = read_slip(number) if number < 10**9 else None
     if found is None:
         raise Http404
-    context = {"slip": found, "standing": crates_with(found.handover.order.outlet)}
-    return render(request, "inventory/handing/slip.html", context)
+    return found
+
+
+def credit(request: FarmRequest, number: int) -> HttpResponse:
+    """What a buyer says of a crate that was handed over: soft, wrong, refused."""
+    found = _slip(number)
+    lots = {line.code: f"{line.name} {line.code}" for line in found.lines}
+    form = CreditForm(request.POST or None, farm=request.farm, lots=lots)
+    status = 200
+    if request.method == "POST":
+        action, status = attempt(
+            request, form, lambda act: give_credit(act, slip=number, **form.content)
+        )
+        if action:
+            return told_at("slip", number, done=action)
+    return show_form(
+        request,
+        "inventory/handing/credit.html",
+        form,
+        status,
+        slip=found,
+        whats=Credit.What.choices,
+    )
 
 
 def crates(request: FarmRequest) -> HttpResponse:

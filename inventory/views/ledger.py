@@ -16,7 +16,7 @@ from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.forms.ledger import LedgerForm
 from inventory.lives.reader import cooling_of
-from inventory.models import Action, Empties, Handover, Lot, Movement, Order, OrderEntry
+from inventory.models import Action, Credit, Empties, Handover, Lot, Movement, Order, OrderEntry
 from inventory.queries.dates import is_past_use_by
 from inventory.queries.intakes import left_to_put_away
 from inventory.queries.ledger import (
@@ -92,6 +92,8 @@ def _page_of(action: Action) -> tuple | None:
     either = [action, action.undoes] if action.undoes else [action]
     if handed := Handover.objects.filter(action__in=either).first():
         return "slip", handed.number
+    if credit := Credit.objects.filter(action__in=either).select_related("handover").first():
+        return "slip", credit.handover.number
     if about := OrderEntry.objects.filter(action__in=either).first():
         return "pull", about.order_id
     return ("crates-out",) if Empties.objects.filter(action__in=either).exists() else None

@@ -13,6 +13,7 @@ from inventory.models import (
     Action,
     AlarmClosing,
     Change,
+    Credit,
     Empties,
     Farm,
     OrderEntry,
@@ -25,6 +26,7 @@ from inventory.words.days import clock_words, day_words
 from inventory.words.field import walk_words
 from inventory.words.ledger import entry_words
 from inventory.words.owner import change_words
+from inventory.words.slips import credit_words
 from inventory.words.units import crates_words
 
 # What leaves no row of its own to be told from.
@@ -142,6 +144,9 @@ def _action(action: Action, farm: Farm) -> str:
     order = OrderEntry.objects.filter(action__in=_it_or_undone(action)).first()
     if order is not None:
         return f"{order.order.outlet}, {day_words(order.order.due)}: {order.get_kind_display()}"
+    credit = Credit.objects.filter(action__in=_it_or_undone(action)).first()
+    if credit is not None:
+        return credit_words(credit)
     empties = Empties.objects.filter(action__in=_it_or_undone(action)).first()
     if empties is not None:
         return _empties(empties)

@@ -66,6 +66,9 @@ _SENTENCES = {
     "not-yet-here": _("Crate %(code)s had not come in yet then."),
     "leave-some": _("Leave something in the first crate: it holds %(left)s %(unit)s."),
     "more-than-out": _("Only %(left)s %(unit)s of crate %(code)s are out."),
+    "more-than-slip": _(
+        "Of crate %(code)s only %(left)s %(unit)s on this slip are not credited yet."
+    ),
     "more-than-there": _("Only %(left)s %(unit)s are left in crate %(code)s."),
     "no-longer-open": _("This order is finished or cancelled. Open it again, or start a new one."),
     "no-crates": _("Tap at least one crate."),
@@ -84,6 +87,7 @@ _SENTENCES = {
     "not-a-supplier": _("Choose a supplier."),
     "not-alike": _("Crate %(code)s holds another crop or unit."),
     "not-bought": _("Crate %(code)s did not come from one supplier; it can't be sent back."),
+    "not-on-slip": _("Crate %(code)s is not on this slip."),
     "not-held": _("Crate %(code)s is not on hold."),
     "not-here": _("Crate %(code)s is not here: %(state)s."),
     "not-positive": _("Type an amount above 0."),
@@ -114,6 +118,7 @@ _SENTENCES = {
     "shelves": _("At most %(racks)s racks of %(shelves)s shelves."),
     "six-years-ago": _("That is more than six years ago. Check the date."),
     "sort-sum": _("Firsts, seconds, culls and lost must add up to %(total)s %(unit)s."),
+    "slip-withdrawn": _("This slip is withdrawn: nothing of it was handed over."),
     "tag-count": _("Between 1 and %(most)s tags at a time."),
     "tag-in-use": _("Tag %(code)s is still on crate %(lot)s, which is not empty."),
     "taken-already": _("Crate %(code)s was taken or given up already."),

@@ -6,7 +6,7 @@ from django.utils.translation import ngettext
 from inventory import measures
 from inventory.keeping import Reference
 from inventory.keeping.neighbours import feels_ethylene, gives_ethylene
-from inventory.models import Farm
+from inventory.models import Credit, Farm
 from inventory.queries.slips import Keeps, Slip, SlipLine
 from inventory.words.days import day_words
 from inventory.words.units import amount_words, crates_words, span_words
@@ -127,6 +127,19 @@ def _line_words(line: SlipLine, unit: str) -> str:
             keeps_there_words(line.keeps, unit),
         ]
     )
+
+
+def credit_words(credit: Credit) -> str:
+    """Return what a buyer said of a crate: Kale K7M2Q4X, 6 bunches: soft (The Heron, slip 12)."""
+    facts = {
+        "crop": credit.lot.crop.shown_name,
+        "code": credit.lot_id,
+        "quantity": amount_words(credit.quantity, credit.lot.unit),
+        "what": credit.get_what_display(),
+        "who": credit.handover.order.outlet,
+        "number": credit.handover.number,
+    }
+    return _("%(crop)s %(code)s, %(quantity)s: %(what)s (%(who)s, slip %(number)s)") % facts
 
 
 def standing_words(crates: int | None) -> str:

@@ -5,7 +5,13 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.actions.handing import bring_empties, drive_earlier, hand_over, wash_empties
+from inventory.actions.handing import (
+    bring_empties,
+    drive_earlier,
+    give_credit,
+    hand_over,
+    wash_empties,
+)
 from inventory.actions.movements import bring_back
 from inventory.actions.orders import cancel_order, close_order, reopen_order
 from inventory.actions.undo import undo
@@ -151,3 +157,62 @@ def test_a_handing_over_of_a_phone_without_signal_is_of_when_it_was_tapped():
     assert (made.kind, made.handover.at) == (Action.Kind.HANDOVER, NOW)
     assert made.handover.order.outlet != market()
     assert made.handover.paper["lines"][0]["crop"] == crop().pk
+
+
+def slip_of_two(*quantities: int):
+    lots = make_lots(*quantities)
+    return lots, handed(got(kitchen(), *zip(lots, quantities, strict=True)))
+
+
+def test_a_credit_names_the_slip_the_crate_and_how_much_of_it():
+    (lot, _other), slip = slip_of_two(12, 12)
+    credit = give_credit(act(), slip=1, lot=lot.pk, what="soft", quantity=Decimal(5)).credit
+    assert (credit.handover, credit.lot, credit.quantity) == (slip, lot, 5)
+    rest = give_credit(act(), slip=1, lot=lot.pk, what="refused").credit
+    assert rest.quantity == 7
+
+
+def test_no_more_is_credited_than_went():
+    (lot, _other), _slip = slip_of_two(12, 12)
+    with refused(
+        Conflict("more-than-slip", field="quantity", code=lot.pk, left=Decimal(12), unit="bunch")
+    ):
+        give_credit(act(), slip=1, lot=lot.pk, what="soft", quantity=Decimal(13))
+    all_of_it = give_credit(act(), slip=1, lot=lot.pk, what="soft")
+    with refused(
+        Conflict("more-than-slip", field="quantity", code=lot.pk, left=Decimal(0), unit="bunch")
+    ):
+        give_credit(act(), slip=1, lot=lot.pk, what="soft")
+    undo(act(LATER), action=all_of_it)
+    give_credit(act(LATER), slip=1, lot=lot.pk, what="wrong")
+
+
+def test_a_credit_is_of_a_sensible_amount():
+    (lot,), _slip = slip_of_two(12)
+    with refused(Refused("not-positive", field="quantity")):
+        give_credit(act(), slip=1, lot=lot.pk, what="soft", quantity=Decimal(0))
+    with refused(Refused("not-whole", field="quantity", unit="bunch")):
+        give_credit(act(), slip=1, lot=lot.pk, what="soft", quantity=Decimal("1.5"))
+
+
+def test_only_what_is_on_a_slip_is_credited():
+    slip_of_two(12)
+    other = make_lot(12)
+    with refused(Refused("not-on-slip", field="lot", code=other.pk)):
+        give_credit(act(), slip=1, lot=other.pk, what="soft")
+
+
+def test_nothing_is_credited_of_a_slip_that_is_withdrawn():
+    (lot,), slip = slip_of_two(12)
+    undo(act(LATER), action=slip.action)
+    with refused(Conflict("slip-withdrawn")):
+        give_credit(act(LATER), slip=1, lot=lot.pk, what="soft")
+
+
+def test_a_slip_is_not_withdrawn_while_it_is_credited():
+    (lot,), slip = slip_of_two(12)
+    credit = give_credit(act(), slip=1, lot=lot.pk, what="soft")
+    with refused(Conflict("undo-blocked", blocker=credit)):
+        undo(act(LATER), action=slip.action)
+    undo(act(LATER), action=credit)
+    undo(act(LATER), action=slip.action)

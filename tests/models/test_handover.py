@@ -1,7 +1,7 @@
 import pytest
 
-from inventory.models import Empties, Handover, Order
-from tests.builders import NOW, owner
+from inventory.models import Credit, Empties, Handover, Order
+from tests.builders import NOW, make_lot, owner
 from tests.deliveries import kitchen
 from tests.models.constraints import unclean
 from tests.models.test_ledger import make_action
@@ -63,3 +63,24 @@ def test_crates_come_back_from_a_buyer_and_are_washed_here(farm, refused):
     empties(kind="back", outlet=kitchen()).save()
     with refused():
         empties(kind="back").save()
+
+
+def credit(order, **changes) -> Credit:
+    slip = Handover.objects.first() or handing(order)
+    slip.save()
+    values = {"handover": slip, "lot": make_lot(), "what": "soft", "quantity": 1}
+    return Credit(**{"action": make_action(kind="credit")} | values | changes)
+
+
+def test_a_credit_is_of_something(order, refused):
+    credit(order, quantity="0.001").save()
+    with refused():
+        credit(order, quantity=0).save()
+
+
+def test_credit_action_is_unique(order, refused):
+    action = make_action(kind="credit")
+    credit(order, action=action).save()
+    credit(order).save()
+    with refused():
+        credit(order, action=action).save()

@@ -6,9 +6,9 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
-from inventory.actions.handing import bring_empties
+from inventory.actions.handing import bring_empties, give_credit
 from inventory.actions.undo import undo
-from inventory.models import Empties, Farm, Handover, Order, Outlet
+from inventory.models import Credit, Empties, Farm, Handover, Order, Outlet
 from inventory.queries.empties import crates_to_wash, crates_with
 from tests.builders import act, make_lot, make_lots, market
 from tests.deliveries import got, handed, kitchen
@@ -227,3 +227,65 @@ def test_a_part_taken_leaves_its_crate_here(signed_in, now):
     made = handed(got(kitchen(), (lot, 5), at=now), at=now)
     assert made.paper["lines"][0]["quantity"] == "5.000"
     assert "5 bunches" in signed_in.get("/slip/1").content.decode()
+
+
+def say(client, lot: str, what: str = "soft", **typed):
+    data = {"entry": uuid4(), "lot": lot, "what": what, "quantity": ""}
+    return client.post("/slip/1/credit", data | typed)
+
+
+def test_what_a_kitchen_says_afterwards_is_a_credit_on_its_slip(signed_in, now):
+    first, second, third = make_lots(12, 12, 12, at=now - timedelta(hours=3))
+    handed(got(kitchen(), (first, 12), at=now), at=now)
+    handed(got(kitchen("Inn", telephone="555-0117"), (second, 12), at=now), at=now)
+    answer = say(signed_in, first.pk, quantity="5")
+    credit = Credit.objects.get()
+    assert answer["Location"] == f"/slip/1?said=act.{credit.action_id}"
+    page = signed_in.get(answer["Location"])
+    told = f"Kale {first.pk}, 5 bunches: soft (Lantern House, slip 1)"
+    assert page.context["told"].answer.words == told
+    (said,) = page.context["said"]
+    assert [other.number for other in said.others] == [2]
+    assert [lot.pk for lot in said.here] == [third.pk]
+    assert "555-0117" in page.content.decode()
+    for code in (first.pk, third.pk):
+        assert told in signed_in.get(f"/L/{code}").content.decode()
+    assert "Of the same harvest" in signed_in.get(f"/L/{third.pk}").content.decode()
+    assert "Of the same harvest" not in signed_in.get(f"/L/{first.pk}").content.decode()
+
+    signed_in.post(page.context["told"].undo, {"entry": uuid4()})
+    assert signed_in.get("/slip/1").context["said"] == []
+    assert told not in signed_in.get(f"/L/{first.pk}").content.decode()
+
+
+def test_of_the_wrong_crate_only_its_own_page_tells(signed_in, now):
+    first, second = make_lots(12, 12, at=now - timedelta(hours=3))
+    handed(got(kitchen(), (first, 12), at=now), at=now)
+    give_credit(act(now), slip=1, lot=first.pk, what="wrong")
+    (said,) = signed_in.get("/slip/1").context["said"]
+    assert (said.others, said.here) == ((), ())
+    assert ": wrong (" in signed_in.get(f"/L/{first.pk}").content.decode()
+    assert ": wrong (" not in signed_in.get(f"/L/{second.pk}").content.decode()
+
+
+def test_the_only_crate_of_a_slip_is_chosen_already(signed_in, now):
+    handed(load(kitchen(), now, 12), at=now)
+    page = signed_in.get("/slip/1/credit")
+    assert page.context["form"]["lot"].value() == page.context["slip"].lines[0].code
+
+
+@pytest.mark.parametrize(
+    "typed", [{"lot": ""}, {"lot": "AAAAAAA"}, {"what": ""}, {"what": "stolen"}, {"quantity": "x"}]
+)
+def test_a_credit_that_says_too_little_is_asked_about(signed_in, now, typed):
+    made = handed(load(kitchen(), now, 12), at=now)
+    answer = say(signed_in, **{"lot": made.paper["lines"][0]["code"]} | typed)
+    assert answer.status_code == 422
+    assert not Credit.objects.exists()
+
+
+def test_more_than_went_is_not_credited(signed_in, now):
+    made = handed(load(kitchen(), now, 12), at=now)
+    answer = say(signed_in, made.paper["lines"][0]["code"], quantity="13")
+    assert answer.status_code == 409
+    assert b"only 12 " in answer.content
