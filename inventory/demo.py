@@ -24,6 +24,7 @@ from inventory.models import (
     Container,
     Crop,
     Farm,
+    Handover,
     Lot,
     Movement,
     Outlet,
@@ -455,6 +456,23 @@ def _today(season: Season, today: date) -> None:
     _close_alarm(season, now - timedelta(days=6))
     _load_market(season, now - timedelta(minutes=50), {"carrot-bunched": 1, "salad-mix": 1})
     _orders_of_today(season, now)
+    _said_soft(season, now - timedelta(minutes=20))
+
+
+def _said_soft(season: Season, at: datetime) -> None:
+    """A kitchen found some of its kale soft."""
+    slips = Handover.objects.filter(order__outlet__name="Lantern House, Tamberlow")
+    slip = slips.order_by("-number").first()
+    kale = season.crop("kale").pk
+    lines = [line for line in slip.paper["lines"] if line["crop"] == kale] if slip else []
+    if slip and lines:
+        handing.give_credit(
+            season.act("Wren", at),
+            slip=slip.number,
+            lot=lines[0]["code"],
+            what="soft",
+            quantity=Decimal(2),
+        )
 
 
 def _orders_of_today(season: Season, now: datetime) -> None:

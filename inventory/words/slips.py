@@ -90,7 +90,7 @@ def basis_words() -> str:
 
 def slip_title(slip: Slip) -> str:
     told = _("Delivery slip %(number)s") % {"number": slip.handover.number}
-    return f"{told} ({_('withdrawn')})" if slip.handover.is_withdrawn else told
+    return _("%(slip)s (withdrawn)") % {"slip": told} if slip.handover.is_withdrawn else told
 
 
 def slip_crates_words(slip: Slip) -> str:

@@ -87,3 +87,18 @@ def test_a_slip_on_paper_is_the_slip_alone(thumb):
     seen = thumb.page.locator(".bar:visible, .top:visible, button:visible, .noprint:visible")
     assert seen.count() == 0
     assert "Delivery slip 1" in thumb.page.inner_text("h1")
+
+
+def test_what_a_kitchen_says_afterwards_is_three_taps_from_the_slip(thumb):
+    now = builders.timezone_now()
+    first, second = builders.make_lots(12, 12, at=now - timedelta(hours=3))
+    handed(got(kitchen(), (first, 12), (second, 12), at=now), at=now)
+    thumb.open("/slip/1")
+    thumb.tap("They say something was not right", role="link")
+    thumb.taps += 1
+    thumb.page.get_by_text(f"Kale {first.pk}").click()
+    thumb.tap("Soft")
+    assert thumb.taps == 3
+    assert f"Kale {first.pk}, 12 bunches: soft (Lantern House, slip 1)" in thumb.text
+    thumb.open(f"/L/{first.pk}")
+    assert "soft (Lantern House, slip 1)" in thumb.text
