@@ -54,7 +54,7 @@ def pages(at: datetime) -> dict[str, list[tuple]]:
         "intake": _keys(Intake), "correct": _keys(Intake), "crate": lots,
         "do": [(*code, doing) for code in one_of_each for doing in DOINGS],
         "several": [(doing,) for doing in TASKS], "place": places, "count-place": places,
-        "done": _keys(Action), "pull": _keys(Order), "change-order": _keys(Order),
+        "done": _keys(_by_themselves()), "pull": _keys(Order), "change-order": _keys(Order),
         "temperature-file": _keys(TemperatureFile),
         "hand-over": _keys(Order), "slip": _slips(), "credit": _slips(),
         "week-of": [("2026-06-10",), ("2026-06-17",)],
@@ -110,6 +110,11 @@ def _keys(rows) -> list[tuple]:
     """The keys of a model's rows, each as what fills an address."""
     rows = rows if hasattr(rows, "values_list") else rows.objects.order_by("pk")
     return list(rows.values_list("pk"))
+
+
+def _by_themselves():
+    """Actions told on a page of their own; what was done to an order is told on its page."""
+    return Action.objects.filter(order_entry=None, empties=None, credit=None).order_by("pk")
 
 
 def _slips() -> list[tuple]:
