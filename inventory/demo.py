@@ -13,9 +13,8 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Q
 
-from inventory.actions import intakes, movements, orders, quality, reshape
-from inventory.actions.field import say_walk
 from inventory.actions import handing, intakes, movements, orders, quality, reshape
+from inventory.actions.field import say_walk
 from inventory.actions.setup import Shelving, set_up_farm
 from inventory.actions.temperatures import check_room, close_alarm, record_readings
 from inventory.ledger.book import Act
@@ -37,8 +36,8 @@ from inventory.models import (
 from inventory.queries.alarms import open_alarms
 from inventory.queries.book import Wanted, plan_book, read_book
 from inventory.queries.crates import Crate, crates_here
-from inventory.queries.field import Seen
 from inventory.queries.empties import crates_to_wash, crates_with
+from inventory.queries.field import Seen
 from inventory.queries.rooms import places_for
 from inventory.rotation import Worklist
 

@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("inventory", "0018_only_takes"),
+        ("inventory", "0019_sunday_walk"),
     ]
 
     operations = [
@@ -39,6 +39,7 @@ class Migration(migrations.Migration):
                     ("tag", "tagged"),
                     ("change", "set by the owner"),
                     ("order", "order"),
+                    ("walk", "walk through the field"),
                     ("hand over", "handed over"),
                     ("empties", "empty crates"),
                     ("credit", "credit"),

@@ -6,7 +6,6 @@ from inventory.models.counts import CountRound, CountSeen
 from inventory.models.crops import CaseKind, Container, Crop, Source
 from inventory.models.farm import Farm
 from inventory.models.field import Estimate
-from inventory.models.handover import Empties, Handover
 from inventory.models.handover import Credit, Empties, Handover
 from inventory.models.labels import LabelAddress, LabelPrint, Tag, TagBinding
 from inventory.models.ledger import Action, Change, FinalAction, FirstInLine, Movement
@@ -38,8 +37,8 @@ __all__ = [
     "CountSeen",
     "Credit",
     "Crop",
-    "Estimate",
     "Empties",
+    "Estimate",
     "Farm",
     "FinalAction",
     "FirstInLine",

@@ -46,15 +46,10 @@ PAGE_ROWS = 50
 def done(request: FarmRequest, pk: UUID) -> HttpResponse:
     """What an action wrote, with its undo for as long as nothing later depends on it."""
     action = get_object_or_404(Action.objects.select_related("person", "undoes"), pk=pk)
-    about = OrderEntry.objects.filter(action__in=filter(None, [action, action.undoes])).first()
-    if about is not None:
-        return told_at("pull", about.order_id, done=action)
-    walked = action.undoes or action
-    if walked.kind == Action.Kind.WALK:
-        return told_at("walk", done=walked)
-    of_an_order = _page_of(action)
-    if of_an_order is not None:
-        return told_at(*of_an_order, done=action)
+    it = action.undoes or action
+    page = _page_of(it)
+    if page is not None:
+        return told_at(*page, done=it)
     movements = list(
         action.movements.select_related("lot__crop", "lot__intake", "position__room").order_by(
             "number"
@@ -88,15 +83,16 @@ def done(request: FarmRequest, pk: UUID) -> HttpResponse:
 
 
 def _page_of(action: Action) -> tuple | None:
-    """Return the page that tells of what was done to an order or with empty crates, if it was."""
-    either = [action, action.undoes] if action.undoes else [action]
-    if handed := Handover.objects.filter(action__in=either).first():
+    """Return the page of its own that tells of an action, where it has one and is of no crate."""
+    if action.kind == Action.Kind.WALK:
+        return ("walk",)
+    if handed := Handover.objects.filter(action=action).first():
         return "slip", handed.number
-    if credit := Credit.objects.filter(action__in=either).select_related("handover").first():
+    if credit := Credit.objects.filter(action=action).select_related("handover").first():
         return "slip", credit.handover.number
-    if about := OrderEntry.objects.filter(action__in=either).first():
+    if about := OrderEntry.objects.filter(action=action).first():
         return "pull", about.order_id
-    return ("crates-out",) if Empties.objects.filter(action__in=either).exists() else None
+    return ("crates-out",) if Empties.objects.filter(action=action).exists() else None
 
 
 def _after_putting_in(request: FarmRequest, action: Action, movements: list[Movement]) -> dict:

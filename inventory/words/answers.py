@@ -123,11 +123,6 @@ def _tells_what_it_undid(action: Action) -> bool:
     return action.undoes is not None and not action.movements.exists()
 
 
-def _it_or_undone(action: Action) -> list[Action]:
-    """Return an action, and what it took back if it is an undo."""
-    return [action, action.undoes] if action.undoes else [action]
-
-
 def _action(action: Action, farm: Farm) -> str:
     """Return what was set, or what was written of crates."""
     if action.kind == Action.Kind.CHANGE:
@@ -141,13 +136,13 @@ def _action(action: Action, farm: Farm) -> str:
         return "; ".join(told) or _("Nothing is different from before.")
     if action.kind == Action.Kind.WALK:
         return walk_words(action)
-    order = OrderEntry.objects.filter(action__in=_it_or_undone(action)).first()
+    order = OrderEntry.objects.filter(action=action).first()
     if order is not None:
         return f"{order.order.outlet}, {day_words(order.order.due)}: {order.get_kind_display()}"
-    credit = Credit.objects.filter(action__in=_it_or_undone(action)).first()
+    credit = Credit.objects.filter(action=action).first()
     if credit is not None:
         return credit_words(credit)
-    empties = Empties.objects.filter(action__in=_it_or_undone(action)).first()
+    empties = Empties.objects.filter(action=action).first()
     if empties is not None:
         return _empties(empties)
     entries = list(action.movements.select_related("lot__crop", "lot__position", "position__room"))

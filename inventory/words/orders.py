@@ -81,15 +81,16 @@ def short_sms(now: OrderNow) -> str:
 
 def sms_link(telephone: str, text: str) -> str:
     """Return a link that opens the phone's own messages with a text (RFC 5724)."""
-    number = "".join(sign for sign in telephone if sign in "+0123456789")
-    return f"sms:{number}?body={quote(text)}"
-    """Return a link that opens the phone's own messages with that text (RFC 5724)."""
-    return f"sms:{_dialled(now.order.outlet)}?body={quote(short_message(now))}"
+    return f"sms:{_dialled(telephone)}?body={quote(text)}"
+
+
 def tel_link(outlet: Outlet) -> str:
     """Return a link that dials a buyer's number (RFC 3966)."""
-    return f"tel:{_dialled(outlet)}"
-def _dialled(outlet: Outlet) -> str:
-    return "".join(sign for sign in outlet.telephone if sign in "+0123456789")
+    return f"tel:{_dialled(outlet.telephone)}"
+
+
+def _dialled(telephone: str) -> str:
+    return "".join(sign for sign in telephone if sign in "+0123456789")
 
 
 def planned_words(take: Planned) -> str:
