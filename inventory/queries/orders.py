@@ -217,11 +217,15 @@ def _missing(row: Order) -> list[Step]:
 
 @dataclass(frozen=True)
 class DayOfOrders:
-    """The orders due on one day, those half got first, then by when they must be there."""
+    """The orders due on one day, those half got first, then by when they must be there.
+
+    soon: what lacks may have to be told; later it may still be cut, or ripen.
+    """
 
     due: date
     orders: tuple[OrderNow, ...]
     late: bool = False
+    soon: bool = True
 
 
 def read_days(farm: Farm, at: datetime, plan: BookPlan | None = None) -> list[DayOfOrders]:
@@ -235,7 +239,9 @@ def read_days(farm: Farm, at: datetime, plan: BookPlan | None = None) -> list[Da
     for order in plan.orders:
         by_day[order.due].append(order_now(order, plan))
     return [
-        DayOfOrders(due, tuple(sorted(orders, key=_half_got_first)), late=due < today)
+        DayOfOrders(
+            due, tuple(sorted(orders, key=_half_got_first)), due < today, due <= today + SOON
+        )
         for due, orders in sorted(by_day.items())
     ]
 
@@ -259,9 +265,13 @@ def untold(plan: BookPlan, at: datetime) -> list[OrderNow]:
     Those due by tomorrow, as later ones may still be cut for, and those that went out lately.
     """
     soon = [order_now(order, plan) for order in plan.orders if order.due <= plan.today + SOON]
+    return [*(now for now in soon if now.untold), *gone_untold(at)]
+
+
+def gone_untold(at: datetime) -> list[OrderNow]:
+    """Return the orders that went out lately without what their buyer was not told of."""
     lately = read_orders(Order.objects.filter(closed_at__gt=at - ASKED_FOR))
-    gone = [ended_order(order) for order in lately]
-    return [now for now in (*soon, *gone) if now.untold]
+    return [now for now in map(ended_order, lately) if now.untold]
 
 
 def ended_order(order: BookOrder) -> OrderNow:

@@ -36,6 +36,7 @@ from inventory.queries.orders import (
     DayOfOrders,
     OrderNow,
     buyers_to_ask,
+    gone_untold,
     last_order,
     lines_of,
     read_days,
@@ -70,6 +71,7 @@ def orders(request: FarmRequest) -> HttpResponse:
         "next_cut": cutting.days[0] if cutting.days else None,
         "today": timezone.localdate(at),
         "first": _first_to_get(days),
+        "gone_untold": gone_untold(at),
     }
     return render(request, "inventory/orders/orders.html", context)
 
@@ -217,11 +219,14 @@ def _show(request: FarmRequest, pk: UUID, doubts: dict[str, str] | None = None) 
     now = _found(request, pk)
     row = now.order.row
     steps = read_steps(now)
+    shown = {step.lot.pk for step in steps if step.planned}
     context = {
         "now": now,
         "order": now.order,
         "steps": steps,
         "doubts": doubts or {},
+        "stray": {code: words for code, words in (doubts or {}).items() if code not in shown},
+        "taken_quantity": request.POST.get("quantity", ""),
         "to_cut": _to_be_cut(request, now),
         "waiting": sum(1 for step in steps if step.planned),
         "entries": _entries(row),

@@ -103,6 +103,19 @@ def planned_words(take: Planned) -> str:
     return _("%(quantity)s of it planned for %(who)s, %(day)s.") % facts
 
 
+def not_here_words(now: OrderNow) -> str:
+    """Return what an order of a later day wants that is not in the house yet, crop by crop."""
+    crops = ", ".join(line.line.crop.shown_name for line in now.lacking)
+    return _("Not in the house yet: %s") % crops
+
+
+def all_untold_words(orders: list[OrderNow]) -> str:
+    """Return of how many orders nobody told what lacks, or of the one which."""
+    if len(orders) == 1:
+        return untold_words(orders[0])
+    return _("orders will lack something: tell them")
+
+
 def untold_words(now: OrderNow) -> str:
     """Return whom nobody told what lacks: Tamberlow Inn: Kale missing, not told yet."""
     crops = ", ".join(line.line.crop.shown_name for line in now.untold)

@@ -46,7 +46,7 @@ def test_the_page_promises_eggplant_only_until_the_cold_hurts_it(signed_in):
     """5.6 days to injury at 4 °C (AH-66 page 323, Table 1), where decay alone says 7."""
     set_target(12, timezone.now() - DAY)
     lot = make_lot(key="eggplant", unit="kg", at=timezone.now())
-    assert "In a buyer&#x27;s fridge at 4 °C: 5 days." in page(signed_in, lot)
+    assert "In a buyer&#x27;s fridge at 5 °C: 6 days." in page(signed_in, lot)
 
 
 def test_the_page_says_what_is_not_for_the_fridge(signed_in):
