@@ -29,7 +29,7 @@ FACTS = {
     "seconds": [8],
     "shelves": [12],
     "state": Lot.State.values,
-    "tag": ["bought-in", "not-organic"],
+    "tag": ["bought-in", "not-organic", "was-out"],
     "total": [Decimal(60)],
     "unit": Unit.values,
 }

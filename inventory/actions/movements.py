@@ -17,12 +17,16 @@ from inventory.ledger.book import (
 )
 from inventory.ledger.fold import Outing
 from inventory.models import Action, FirstInLine, Lot, Movement, Outlet, Parentage, Position
+from inventory.models.buyers import WAS_OUT
 from inventory.queries.crates import with_life
 from inventory.queries.dates import is_past_use_by
 from inventory.queries.first import who_goes_first
+from inventory.queries.was_out import left_our_hands, tags_of
 from inventory.rotation.fit import Doing
 
 LONGEST_WARM = timedelta(hours=72)
+# Why what comes back from a kitchen is held.
+WITH_A_BUYER = "was with a buyer"
 
 
 @recorded(Action.Kind.MOVE)
@@ -92,7 +96,7 @@ def take_out_lots(
     """
     locked = lock_in_order(book, lots)
     for lot in locked:
-        refused = lot.tags & outlet.refused_tags if outlet else None
+        refused = tags_of(lot) & outlet.refused_tags if outlet else None
         if outlet and refused:
             raise Refused(
                 "outlet-refuses-one",
@@ -126,7 +130,7 @@ def take_from(
     """
     need_in_date(book, lot, Doing.TAKE_OUT)
     if outlet is not None:
-        refused = lot.tags & outlet.refused_tags
+        refused = tags_of(lot) & outlet.refused_tags
         if refused:
             raise Refused("outlet-refuses", field="outlet", outlet=outlet.name, tag=min(refused))
     if purpose == Movement.Purpose.GIVEN and not (outlet or to):
@@ -217,6 +221,9 @@ def return_from(
 ) -> None:
     """Write the return of one locked crate, or of a part of it.
 
+    What was out of our hands is for the market, giving and own use only, and what was with a
+    kitchen on hold, until the owner says otherwise.
+
     Raises Refused("warm-hours", "not-positive", "too-fine", "not-whole"),
     Conflict("more-than-out").
     """
@@ -231,9 +238,15 @@ def return_from(
         "position": position,
         "warm_hours": warm_hours,
     }
+    gone = left_our_hands(lot.pk, outing.purpose, outing.outlet_id)
+    if gone:
+        where["detail"] = {WAS_OUT: True}
+    to_hold = gone and outing.purpose == Movement.Purpose.ORDER
     from_there = {"amount": quantity, **fields_of(outing)}
     if lot.state == Lot.State.OUT:
         book.write(lot, Movement.Kind.BACK, change=quantity, **from_there, **where)
+        if to_hold and not lot.held:
+            book.write(lot, Movement.Kind.HELD, note=WITH_A_BUYER)
         return
     left_at = max(
         entry.occurred_at
@@ -243,8 +256,8 @@ def return_from(
     child = child_of(book, [(lot, quantity)], quantity, left_at)
     book.write(lot, Movement.Kind.BACK, **from_there)
     book.write(child, Movement.Kind.BACK, change=quantity, **where)
-    if lot.held:
-        book.write(child, Movement.Kind.HELD)
+    if lot.held or to_hold:
+        book.write(child, Movement.Kind.HELD, note=WITH_A_BUYER if to_hold else "")
 
 
 def fields_of(outing: Outing) -> dict:

@@ -18,8 +18,10 @@ from inventory.ledger.book import (
     recorded,
 )
 from inventory.models import Action, FinalAction, Intake, Lot, Movement
+from inventory.models.buyers import WAS_OUT
 from inventory.queries.intakes import brought_in, came_back_since, crates_from
 from inventory.queries.ledger import open_discards
+from inventory.queries.was_out import tags_of
 from inventory.rotation.fit import CrateNow, Doing, why_not
 from inventory.rotation.order import LONGEST_KEEP_DAYS
 
@@ -165,7 +167,8 @@ def _can_hold(book: Book, lot: Lot) -> bool:
 
 @recorded(Action.Kind.RELEASE)
 def release(book: Book, *, lot: str, reason: str) -> None:
-    """Let a held crate go again; only the owner does, saying why. Past a use-by date nobody can.
+    """Let a held crate go again, or to kitchens what was out of our hands; only the owner does,
+    saying why. Past a use-by date nobody can.
 
     Raises Refused("owner-only", "release-reason"), Conflict("not-held", "past-use-by").
     """
@@ -173,7 +176,7 @@ def release(book: Book, *, lot: str, reason: str) -> None:
     if not reason:
         raise Refused("release-reason", field="reason")
     locked = book.lock_one(lot)
-    if not locked.held:
+    if not locked.held and WAS_OUT not in tags_of(locked):
         raise Conflict("not-held", code=lot)
     need_in_date(book, locked, Doing.RELEASE)
     book.write(locked, Movement.Kind.RELEASED, note=reason)

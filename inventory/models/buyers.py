@@ -11,6 +11,8 @@ from inventory.models.people import Person
 
 # Until a buyer's own is known: FDA Food Code 3-501.16(A)(2), the warmest a kitchen may hold.
 UNKNOWN_FRIDGE_C = 5.0
+# The tag of what was out of our hands and that the owner has not said may go to kitchens.
+WAS_OUT = "was-out"
 
 
 class Outlet(models.Model):
@@ -75,7 +77,11 @@ class Outlet(models.Model):
     @property
     def refused_tags(self) -> frozenset[str]:
         """The tags of crates this outlet refuses."""
-        rules = {"bought-in": self.own_grown_only, "not-organic": self.organic_only}
+        rules = {
+            "bought-in": self.own_grown_only,
+            "not-organic": self.organic_only,
+            WAS_OUT: self.is_firm,
+        }
         return frozenset(tag for tag, refused in rules.items() if refused)
 
     @property

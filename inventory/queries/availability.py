@@ -101,7 +101,7 @@ class _Wanted:
         if free <= 0 or (self._whole and free < crate.lot.quantity):
             return
         keeps = crate.days_on_arrival(self._day, self._way.fridge, self._way.hours)
-        if keeps.days >= self._minimum and not crate.lot.tags & self._refused:
+        if keeps.days >= self._minimum and not crate.tags & self._refused:
             yield free, keeps
 
     def to_cut(self, cutting: Cutting) -> Parts:

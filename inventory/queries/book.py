@@ -352,7 +352,7 @@ class _Planner:
             quantity=lot.quantity - gone,
             days_left={line: arrivals[way] for line, way in self._ways[key]},
             walk=lot.position.walk if lot.position else 0,
-            tags=lot.tags,
+            tags=crate.tags,
             rank=rank,
             part=lot.is_part or gone > 0,
             life_days=crate.days_left,

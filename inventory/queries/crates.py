@@ -16,8 +16,9 @@ from inventory.lives.clocks import Clocks, Life
 from inventory.lives.reader import read_clocks
 from inventory.lives.stays import STALL_C
 from inventory.models import Farm, Lot, TagBinding
-from inventory.models.buyers import UNKNOWN_FRIDGE_C
+from inventory.models.buyers import UNKNOWN_FRIDGE_C, WAS_OUT
 from inventory.queries.dates import case_dates
+from inventory.queries.was_out import read_was_out
 from inventory.rotation import Standing, Verdict, judge, rotation_key
 from inventory.rotation.fit import CrateNow, is_fit, is_sound
 from inventory.rotation.order import is_far_past, whole_days
@@ -36,7 +37,8 @@ class FridgeDays:
 
 @dataclass(frozen=True)
 class Crate:
-    """One crate as a screen shows it."""
+    """One crate as a screen shows it. was_out: out of our hands and back; barred: and the owner has
+    not said since that kitchens may have it."""
 
     lot: Lot
     life: Life
@@ -46,6 +48,8 @@ class Crate:
     today: date
     lasts_until: date
     clocks: Clocks = field(repr=False, compare=False)
+    was_out: bool = False
+    barred: bool = False
 
     @property
     def code(self) -> str:
@@ -54,7 +58,17 @@ class Crate:
     @property
     def now(self) -> CrateNow:
         """The crate as the rules see it, but for what is out of it and who it came from."""
-        return CrateNow(self.lot.state, self.lot.held, past_use_by=self.is_past_use_by)
+        return CrateNow(
+            self.lot.state,
+            self.lot.held,
+            past_use_by=self.is_past_use_by,
+            barred=self.barred,
+        )
+
+    @property
+    def tags(self) -> frozenset[str]:
+        """What an outlet may refuse about it."""
+        return self.lot.tags | {WAS_OUT} if self.barred else self.lot.tags
 
     @property
     def is_past_use_by(self) -> bool:
@@ -188,6 +202,7 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
     lots = list(lots)
     clocks = read_clocks(lots, farm)
     dates = case_dates(lots)
+    was_out = read_was_out([lot.pk for lot in lots])
     today = at.astimezone(farm.zone).date()
     crates = []
     for lot in lots:
@@ -216,6 +231,8 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
                 today=today,
                 lasts_until=until,
                 clocks=clocks,
+                was_out=lot.pk in was_out,
+                barred=was_out.get(lot.pk, False),
             )
         )
     return crates

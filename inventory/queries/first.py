@@ -77,7 +77,7 @@ def _why_not(crate: Crate, outlet: Outlet | None, plan: BookPlan) -> str:
         return WhyNot.PROMISED
     if outlet is None:
         return ""
-    if crate.lot.tags & outlet.refused_tags:
+    if crate.tags & outlet.refused_tags:
         return WhyNot.REFUSED
     too_old = crate.fridge_days(outlet.fridge).days < outlet.days_wanted(crate.today)
     return WhyNot.TOO_OLD if too_old else ""

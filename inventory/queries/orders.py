@@ -303,7 +303,7 @@ def free_for(plan: BookPlan, outlet: Outlet, due: date) -> list[Offer]:
             crate
             for crate in plan.crates
             if plan.free[crate.code] > 0
-            and not crate.lot.tags & outlet.refused_tags
+            and not crate.tags & outlet.refused_tags
             and crate.days_on_arrival(*way).days >= wanted
         ),
     )

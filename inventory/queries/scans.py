@@ -90,7 +90,7 @@ def read_scan(
         Fact.NOT_OF_ORDER: not wanted,
         Fact.NOT_PLANNED: planned is None,
         Fact.NO_MARKET: market is None,
-        Fact.REFUSED_BY_BUYER: bool(buyer and crate.lot.tags & buyer.refused_tags),
+        Fact.REFUSED_BY_BUYER: bool(buyer and crate.tags & buyer.refused_tags),
         Fact.OLDER_FIRST: older is not None,
         Fact.NO_REASON: not says_why,
         Fact.OVERRULED: overruled == crate.code,

@@ -128,6 +128,7 @@ def _line(one: Handed, farm: Farm, day: date, outlet: Outlet) -> dict[str, Any]:
         "day": moment.astimezone(farm.zone).date().isoformat(),
         "kind": kind,
         "keeps": vars(keeps),
+        "was_out": crate.was_out,
     }
 
 
@@ -151,7 +152,8 @@ def intakes_of(lot: Lot) -> set[Intake]:
 
 @dataclass(frozen=True)
 class SlipLine:
-    """One crate on a slip. kind: its day is the one it was "cut", "packed", or came "in"."""
+    """One crate on a slip. kind: its day is the one it was "cut", "packed", or came "in".
+    was_out: out of our hands before, and back."""
 
     code: str
     lot_codes: tuple[str, ...]
@@ -162,6 +164,7 @@ class SlipLine:
     day: date
     kind: str
     keeps: Keeps
+    was_out: bool = False
 
 
 @dataclass(frozen=True)
@@ -217,6 +220,7 @@ def _read_line(line: dict[str, Any], crops: dict[int, Crop]) -> SlipLine:
         day=date.fromisoformat(line["day"]),
         kind=line["kind"],
         keeps=Keeps(**line["keeps"]),
+        was_out=line.get("was_out", False),
     )
 
 

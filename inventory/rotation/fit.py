@@ -38,7 +38,8 @@ class CrateNow:
     """A crate as these rules see it.
 
     out: something of it is out and not back. past_use_by: by the date on a case it was filled
-    from. bought: all of it came from one supplier.
+    from. bought: all of it came from one supplier. barred: it was out of our hands, and the owner
+    has not said since that kitchens may have it.
     """
 
     state: str
@@ -46,6 +47,7 @@ class CrateNow:
     out: bool = False
     past_use_by: bool = False
     bought: bool = False
+    barred: bool = False
 
     @property
     def is_here(self) -> bool:
@@ -71,7 +73,7 @@ def why_not(doing: Doing, crate: CrateNow) -> str:
         return "" if crate.out else "nothing-out"
     if doing == Doing.HOLD:
         return _why_not_hold(crate)
-    if doing == Doing.RELEASE and not crate.held:
+    if doing == Doing.RELEASE and not (crate.held or crate.barred):
         return "not-held"
     found_again = doing == Doing.COUNT and crate.state == State.EMPTY
     if not (crate.is_here or found_again or doing == Doing.RELEASE):

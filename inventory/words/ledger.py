@@ -14,6 +14,8 @@ COUNT_REASONS = (
 )
 # What counting a place by one tap leaves.
 AS_WRITTEN = ("as written", gettext_lazy("as written"))
+# Why what comes back from a kitchen is held; see actions/movements.py.
+WITH_A_BUYER = ("was with a buyer", gettext_lazy("it was with a buyer"))
 # What a late entry leaves beside a count made after it.
 KEPT = ("count kept", gettext_lazy("so that this count stays true"))
 HOLD_REASONS = (
@@ -24,7 +26,7 @@ HOLD_REASONS = (
     ("a doubt", gettext_lazy("a doubt")),
 )
 # Notes picked from a list are kept in English and shown in the reader's language.
-_PICKED_NOTES = dict([*COUNT_REASONS, *HOLD_REASONS, AS_WRITTEN, KEPT])
+_PICKED_NOTES = dict([*COUNT_REASONS, *HOLD_REASONS, WITH_A_BUYER, AS_WRITTEN, KEPT])
 
 
 def entry_words(entry: Movement) -> str:

@@ -10,6 +10,7 @@ from django.utils.translation import ngettext
 from inventory import measures
 from inventory.keeping.chilling import days_to_injury
 from inventory.models import Crop, Outlet
+from inventory.models.buyers import WAS_OUT
 from inventory.queries.book import CASE, Planned, Wanted
 from inventory.queries.orders import LineNow, OrderNow
 from inventory.rotation import Short
@@ -43,6 +44,7 @@ def restriction_words(restriction: str) -> str:
     return {
         "bought-in": _("it was bought in"),
         "not-organic": _("it is not organic"),
+        WAS_OUT: _("it was out of our hands"),
     }[restriction]
 
 

@@ -93,5 +93,5 @@ def _not_planned(scan: Scan) -> str:
 
 
 def _refusal(scan: Scan) -> dict[str, str]:
-    refused = scan.crate.lot.tags & scan.buyer.refused_tags
+    refused = scan.crate.tags & scan.buyer.refused_tags
     return {"outlet": scan.buyer.name, "tag": restriction_words(min(refused))}

@@ -118,10 +118,11 @@ def slip_text(slip: Slip, farm: Farm) -> str:
 
 
 def _line_words(line: SlipLine, unit: str) -> str:
+    was_out = _("was out")
     return "; ".join(
         [
             f"{line.name}, {amount_words(line.quantity, line.unit)}",
-            slip_day_words(line),
+            slip_day_words(line) + (f"; {was_out}" if line.was_out else ""),
             _("crate %(code)s, lot %(lots)s")
             % {"code": line.code, "lots": " + ".join(line.lot_codes)},
             keeps_there_words(line.keeps, unit),

@@ -449,9 +449,9 @@ def test_what_a_line_lacks_no_more_is_kept_for_it_no_more():
 
 
 def test_every_kind_of_entry_has_its_action():
-    """What this file provokes is all there is."""
+    """What this file provokes is all there is, but for handing over: see test_handing.py."""
     done = {
         orders.say_order, change_order, close_order, reopen_order, cancel_order, tell_short,
         repeat_order, end_repeating,
     }  # fmt: skip
-    assert len(OrderEntry.Kind) == len(done)
+    assert len(set(OrderEntry.Kind) - {OrderEntry.Kind.HANDED}) == len(done)

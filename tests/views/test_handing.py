@@ -1,16 +1,18 @@
 """The run, handing over, the slip, and our crates that are out."""
 
 from datetime import timedelta
+from decimal import Decimal
 from uuid import uuid4
 
 import pytest
 from django.utils import timezone
 
 from inventory.actions.handing import bring_empties, give_credit
+from inventory.actions.movements import bring_back
 from inventory.actions.undo import undo
 from inventory.models import Credit, Empties, Farm, Handover, Order, Outlet
 from inventory.queries.empties import crates_to_wash, crates_with
-from tests.builders import act, make_lot, make_lots, market
+from tests.builders import act, make_lot, make_lots, market, place, take
 from tests.deliveries import got, handed, kitchen
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -57,7 +59,7 @@ def test_the_undo_of_a_handing_over_leads_to_its_slip(signed_in, now):
     made = handed(load(kitchen(), now, 12), at=now)
     undone = undo(act(now), action=made.action)
     answer = signed_in.get(f"/done/{undone.pk}")
-    assert answer["Location"] == f"/slip/1?said=act.{undone.pk}"
+    assert answer["Location"] == f"/slip/1?said=act.{made.action_id}"
     told = signed_in.get(answer["Location"]).context["told"]
     assert told.answer.undone
     assert told.answer.words.endswith("order handed over")
@@ -289,3 +291,21 @@ def test_more_than_went_is_not_credited(signed_in, now):
     answer = say(signed_in, made.paper["lines"][0]["code"], quantity="13")
     assert answer.status_code == 409
     assert b"only 12 " in answer.content
+
+
+def test_the_owner_lets_a_crate_from_the_stall_go_to_kitchens_again(signed_in, now):
+    lot = make_lot(12, at=now - timedelta(hours=3))
+    take(lot, "all", at=now - timedelta(hours=2))
+    back = {"quantity": Decimal(12), "warm_hours": Decimal(1), "position": place()}
+    bring_back(act(now - timedelta(hours=1)), lot=lot.pk, **back)
+    page = signed_in.get(f"/L/{lot.pk}").content.decode()
+    assert "for the market, giving and own use" in page
+    assert "<b>was out</b>" in page
+    assert f'href="/L/{lot.pk}/release"' in page
+    signed_in.post(f"/L/{lot.pk}/release", {"entry": uuid4(), "reason": "in the cold box"})
+    page = signed_in.get(f"/L/{lot.pk}").content.decode()
+    assert "for the market, giving and own use" not in page
+    assert "<b>was out</b>" in page
+    assert f'href="/L/{lot.pk}/release"' not in page
+    handed(got(kitchen(), (lot, 12), at=now), at=now)
+    assert "<b>was out</b>" in signed_in.get("/slip/1").content.decode()
