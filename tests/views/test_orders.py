@@ -111,7 +111,7 @@ def test_a_day_left_empty_is_their_next_delivery_else_today(signed_in, typed, da
         ({"due": "2020-01-01"}, "That day is over."),
         ({"due": "2099-01-01"}, "That is more than a year off."),
         ({"outlet": ""}, "Choose a buyer, or type a new one&#x27;s name."),
-        ({"outlet": "999999"}, "choose"),
+        ({"outlet": "999999"}, "Choose one of these."),
     ],
 )
 def test_an_order_that_can_not_be_says_why_and_writes_nothing(signed_in, changes, said):
