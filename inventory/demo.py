@@ -34,7 +34,7 @@ from inventory.models import (
     Source,
 )
 from inventory.queries.alarms import open_alarms
-from inventory.queries.book import Wanted, plan_book, read_book
+from inventory.queries.book import BookOrder, BookPlan, Wanted, plan_book, read_book
 from inventory.queries.crates import Crate, crates_here
 from inventory.queries.empties import crates_to_wash, crates_with
 from inventory.queries.field import Seen
@@ -356,6 +356,7 @@ def _get_orders(season: Season, at: datetime) -> None:
     for order in read_book(season.farm, at):
         if order.due == day:
             plan = plan_book(season.farm, at, {line.crop.pk for line in order.lines})
+            _tell_shorts(season, at, order, plan)
             for take in plan.of(order.id):
                 orders.take_for_order(
                     season.act("Wren", at),
@@ -373,6 +374,17 @@ def _get_orders(season: Season, at: datetime) -> None:
                 to_whom=_TAKERS[order.outlet.name],
                 crates_back=max(crates_with(order.outlet) - 2, 0),
             )
+
+
+def _tell_shorts(season: Season, at: datetime, order: BookOrder, plan: BookPlan) -> None:
+    """Tell a kitchen before anybody walks what it will not get."""
+    lacks = {
+        f"{line.crop.pk}:{line.unit}": plan.shorts[line.id].quantity
+        for line in order.lines
+        if line.id in plan.shorts
+    }
+    if lacks:
+        orders.tell_short(season.act("Wren", at), order=order.id, lacks=lacks)
 
 
 def _load_market(season: Season, at: datetime, load: dict[str, int]) -> None:
