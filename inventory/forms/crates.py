@@ -177,10 +177,6 @@ class SeveralCratesForm(CrateForm):
         """The other crates ticked, right or not."""
         return self["others"].value() or []
 
-    @property
-    def ticked_elsewhere(self) -> bool:
-        return any(other.code in self.chosen for other in self.elsewhere)
-
     all_the_same = _("Put them together all the same")
 
     @property
