@@ -529,7 +529,7 @@ def _delivery_spoilt_on_the_way(season: Season, at: datetime) -> None:
     crates = [
         crate
         for crate in season.crates(at, crop=season.crop("lettuce-romaine"), state="in place")
-        if crate.verdict.worklist != Worklist.DISCARD
+        if crate.verdict.worklist != Worklist.DISCARD and not crate.was_out
     ]
     if not crates:
         return

@@ -336,13 +336,22 @@ def _set_repeats(order: Order, until: str) -> None:
 
 @recorded(Action.Kind.TAKE_OUT)
 def take_for_order(
-    book: Book, *, order: UUID, lot: str, quantity: Decimal | None = None, out_of_reach: str = ""
+    book: Book,
+    *,
+    order: UUID,
+    lot: str,
+    quantity: Decimal | None = None,
+    beyond: bool = False,
+    out_of_reach: str = "",
 ) -> None:
     """Take a crate out for an order, all of it or so much; never more than is in it.
 
+    No more than its line still lacks, so that a page left open takes nothing twice. beyond: a
+    person says so much, or to take it although the line lacks nothing.
+
     Raises Refused("outlet-refuses", "not-wanted", "not-positive", "too-fine", "not-whole"),
     Conflict("unknown-order", "no-longer-open", "not-here", "past-use-by", "held",
-    "taken-already").
+    "taken-already", "line-full").
     """
     row = lock_open_order(book, order)
     locked = book.lock_one(lot)
@@ -352,6 +361,8 @@ def take_for_order(
     if not locked.is_here and Take.objects.standing().filter(line=line, lot=locked).exists():
         raise Conflict("taken-already", code=locked.pk)
     amount = locked.quantity if quantity is None else min(quantity, locked.quantity)
+    if not beyond:
+        amount = min(amount, _lacking(line, locked))
     stood = locked.position
     take_from(
         book, locked, amount, row.outlet.purpose, row.outlet,
@@ -361,6 +372,16 @@ def take_for_order(
     leases = Lease.objects.filter(line__order=row, person=book.act.person)
     leases.filter(lot=locked).delete()
     leases.update(until=book.act.at + LEASED_FOR)
+
+
+def _lacking(line: OrderLine, lot: Lot) -> Decimal:
+    """Return what a line still lacks. Raises Conflict("taken-already", "line-full")."""
+    takes = Take.objects.standing().filter(line=line)
+    lacking = line.quantity - sum((take.quantity for take in takes), Decimal(0))
+    if lacking > 0:
+        return lacking
+    mine = takes.filter(lot=lot).exists()
+    raise Conflict("taken-already" if mine else "line-full", code=lot.pk)
 
 
 def _line_for(order: Order, lot: Lot) -> OrderLine | None:

@@ -262,7 +262,8 @@ def take(request: FarmRequest, pk: UUID) -> HttpResponse:
         doubt = far_past_words(crate) if crate else ""
         if doubt:
             return _show(request, pk, {code: doubt})
-    take_for_order(act, order=pk, lot=code, quantity=_quantity(request))
+    typed = bool(request.POST.get("other", "").strip())
+    take_for_order(act, order=pk, lot=code, quantity=_quantity(request), beyond=typed)
     return _after(request, pk)
 
 

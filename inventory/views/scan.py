@@ -370,7 +370,9 @@ def _take(request: FarmRequest, found: Scan, act: Act) -> Said:
     if line is None:
         return _load(request, found, act)
     amount = found.planned.quantity if found.planned else line.lacking or crate.lot.quantity
-    action = take_for_order(act, order=order.id, lot=crate.code, quantity=amount)
+    action = take_for_order(
+        act, order=order.id, lot=crate.code, quantity=amount, beyond=not line.lacking
+    )
     return _went_out(request, crate, action)
 
 

@@ -82,6 +82,7 @@ _SENTENCES = {
     "due-past": _("That day is over. Choose today or a later one."),
     "due-far": _("That is more than a year off. Check the day."),
     "not-spoken-of": _("A walk speaks of the next %(days)s days. Choose one of them."),
+    "line-full": _("This order has all it wants of that by now. Open it again."),
     "no-lines": _("Type how much of at least one crop."),
     "not-a-block": _("Choose a block of the farm."),
     "not-a-supplier": _("Choose a supplier."),

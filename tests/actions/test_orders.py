@@ -277,7 +277,7 @@ def test_what_is_taken_for_an_order_goes_out_to_its_buyer():
 
 def test_another_amount_than_planned_is_taken_as_it_is_said():
     lot, said = make_lot(12), order()
-    take_for_order(act(), order=said.pk, lot=lot.pk, quantity=Decimal(6))
+    take_for_order(act(), order=said.pk, lot=lot.pk, quantity=Decimal(6), beyond=True)
     assert Take.objects.get().quantity == 6
     with refused(Refused("not-positive", field="quantity")):
         take_for_order(act(), order=said.pk, lot=lot.pk, quantity=Decimal(0))
@@ -297,6 +297,20 @@ def test_a_crate_is_taken_once_for_an_order():
     take_for_order(act(), order=said.pk, lot=lot.pk)
     with refused(Conflict("taken-already", code=lot.pk)):
         take_for_order(act(), order=said.pk, lot=lot.pk)
+
+
+def test_a_page_left_open_takes_no_more_than_is_lacking_by_now():
+    first, second = make_lots(12, 12)
+    said = order(quantity=14)
+    take_for_order(act(), order=said.pk, lot=first.pk)
+    take_for_order(act(), order=said.pk, lot=second.pk, quantity=Decimal(12))
+    assert Take.objects.latest("pk").quantity == 2
+    with refused(Conflict("taken-already", code=second.pk)):
+        take_for_order(act(), order=said.pk, lot=second.pk, quantity=Decimal(12))
+    other = make_lot(12)
+    with refused(Conflict("line-full", code=other.pk)):
+        take_for_order(act(), order=said.pk, lot=other.pk)
+    take_for_order(act(), order=said.pk, lot=other.pk, quantity=Decimal(3), beyond=True)
 
 
 def test_an_order_takes_only_what_it_wants():

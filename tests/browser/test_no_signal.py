@@ -16,13 +16,13 @@ from inventory.models import (
     Intake,
     Lot,
     Movement,
+    NotThere,
     Order,
     Outlet,
     Person,
     Reading,
     Room,
     Tag,
-    Take,
 )
 from inventory.queries.book import Wanted
 from tests import builders
@@ -157,7 +157,7 @@ FORMS = {
     "missing": (
         send_missing,
         "Not there: Kale",
-        lambda: list(Take.objects.filter(missing=True).values_list("quantity", flat=True)),
+        lambda: list(NotThere.objects.values_list("quantity", flat=True)),
         [Decimal(5)],
     ),
     "temperature": (
@@ -335,7 +335,7 @@ def test_a_network_that_swallows_a_tap_is_given_up_after_eight_seconds(thumb):
         thumb.page.goto(thumb.address + path)
         thumb.page.route("**", swallow)
         if "count" in path:
-            thumb.tap_on("summary:has-text('should hold')")
+            thumb.tap_on("summary:has-text('Not there')")
         begun = time.monotonic()
         thumb.page.get_by_role("button", name=name).first.click()
         thumb.page.locator("form[data-waits]").wait_for()
@@ -424,7 +424,7 @@ def test_a_crate_taken_by_another_keeps_the_list_and_says_so(thumb):
     lot = in_place(12)[0]
     pull = an_order(lot, 5)
     thumb.page.goto(f"{thumb.address}/pull/{pull.pk}")
-    Take.objects.update(missing=True, missing_at=NOW())
+    discard(builders.act(NOW()), lot=lot.pk, portion="all", reason="wilted", destination="compost")
     thumb.tap("Taken")
     expect(line(thumb)).to_contain_text("✗ Not written: Taken: Kale")
     expect(thumb.page.locator("#pull")).to_contain_text("Fetch, in this order")

@@ -5,12 +5,13 @@ from datetime import timedelta
 import pytest
 
 from inventory.actions.movements import take_out
+from inventory.actions.orders import take_for_order
 from inventory.actions.temperatures import record_readings
 from inventory.keeping import life_days
 from inventory.models import Outlet, Person, Room
 from inventory.queries.book import Wanted
 from tests import builders
-from tests.builders import say_order
+from tests.builders import planned, say_order
 
 HEIGHT = 740
 
@@ -32,7 +33,10 @@ def full_room(thumb):
         outlet=builders.market(),
     )  # fmt: skip
     wanted = Wanted(builders.crop(), "bunch", builders.Decimal(99))
-    say_order(builders.act(now), outlet=Outlet.objects.get(), lines=[wanted])
+    inn = Outlet.objects.create(name="Inn")
+    order = say_order(builders.act(now), outlet=inn, lines=[wanted])
+    code = planned(order, now)[-1][0]
+    take_for_order(builders.act(now), order=order.pk, lot=code, quantity=builders.Decimal(1))
     return thumb
 
 

@@ -39,6 +39,9 @@ RENAMED = {
 }
 DROPPED = {"inventory_pulltake": "taken_id"}
 
+# What a farm that was stored has none of yet.
+LATER = {"slip", "credit"}
+
 # What answers with a page to the stored farm's owner is 200, what only takes a form 405.
 ELSEWHERE = {
     # Nobody's count, a closed alarm, the form a case's barcode fills, a person to switch to.
@@ -194,7 +197,7 @@ def test_every_page_opens_after_an_update(owner):
     posts = {name: each[:1] for name, each in posts.items()}
     open_to_all = {name: [()] for name in addresses.OPEN}
     for name, each in (pages | posts | open_to_all).items():
-        assert each, f"{name} is opened with nothing"
+        assert each or name in LATER, f"{name} is opened with nothing"
         expected = ELSEWHERE.get(name, 405 if name in posts else 200)
         for args in each:
             assert owner.get(reverse(name, args=args)).status_code == expected, (name, args)

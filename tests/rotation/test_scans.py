@@ -18,7 +18,9 @@ MEANS = {
             Fact.FREE_TAG, Fact.UNKNOWN, Fact.NO_ORDER, Fact.TAKEN, Fact.NOT_HERE,
             Fact.PAST_USE_BY, Fact.HELD, Fact.REFUSED_BY_BUYER,
         },
-        Answer.ASK: {Fact.FAR_PAST, Fact.UNFIT, Fact.PART_TAKEN, Fact.NOT_OF_ORDER},
+        Answer.ASK: {
+            Fact.FAR_PAST, Fact.UNFIT, Fact.PART_TAKEN, Fact.NOT_OF_ORDER, Fact.NOT_PLANNED,
+        },
     },
     Mode.MARKET: {
         Answer.REFUSE: {

@@ -126,7 +126,9 @@ def test_where_the_farm_is_gives_its_paper_which_it_may_change_later(
     other = {"us": "elsewhere", "elsewhere": "us"}[region]
     page = client.get("/settings/farm")
     typed = {bound.html_name: bound.value() for bound in page.context["form"]} | {"region": other}
-    typed = {name: value for name, value in typed.items() if value is not False}
+    typed = {
+        name: value for name, value in typed.items() if value is not False and value is not None
+    }
     assert client.post("/settings/farm", typed | {"entry": str(uuid4())}).status_code == 302
     changed = Farm.objects.get()
     assert (changed.region, changed.label_stock) == (other, stock)

@@ -307,8 +307,9 @@ function useOwnId(form, item) {
   return { ...item, id, fields };
 }
 
+// htmx puts the fields it sets last: their order says nothing.
 function same(one, other) {
-  return JSON.stringify(one) === JSON.stringify(other);
+  return JSON.stringify([...one].sort()) === JSON.stringify([...other].sort());
 }
 
 async function sendForm(form, button, data) {
