@@ -280,9 +280,9 @@ def test_another_amount_than_planned_is_taken_as_it_is_said():
     take_for_order(act(), order=said.pk, lot=lot.pk, quantity=Decimal(6), beyond=True)
     assert Take.objects.get().quantity == 6
     with refused(Refused("not-positive", field="quantity")):
-        take_for_order(act(), order=said.pk, lot=lot.pk, quantity=Decimal(0))
+        take_for_order(act(), order=said.pk, lot=lot.pk, quantity=Decimal(0), beyond=True)
     with refused(Refused("not-whole", field="quantity", unit="bunch")):
-        take_for_order(act(), order=said.pk, lot=lot.pk, quantity=Decimal("0.5"))
+        take_for_order(act(), order=said.pk, lot=lot.pk, quantity=Decimal("0.5"), beyond=True)
 
 
 def test_a_weight_is_taken_to_three_decimals():
