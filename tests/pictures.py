@@ -36,7 +36,9 @@ def main() -> None:
             page.get_by_role("button", name="Sign in").click()
             page.locator(".bar").wait_for()
             picture(page, "home")
-            page.locator("a[href^='/pull/']").first.click()
+            page.goto(f"{served.address}/orders")
+            page.get_by_role("button", name="Get for").first.click()
+            page.wait_for_url("**/pull/**")
             picture(page, "order")
             browser.close()
 

@@ -415,7 +415,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="lease",
             constraint=models.UniqueConstraint(
-                fields=("line", "lot"), name="one_lease_a_line_and_crate"
+                fields=("line", "lot", "person"), name="one_lease_a_line_crate_and_person"
             ),
         ),
         migrations.AddConstraint(

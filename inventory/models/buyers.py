@@ -93,9 +93,17 @@ class Outlet(models.Model):
         days = (after + timedelta(days=number) for number in range(1, 8))
         return next((day for day in days if day.weekday() in self.weekdays), None)
 
-    def delivery_on_or_after(self, day: date) -> date:
-        """Return its next delivery day, the day itself where none are set."""
-        return self.next_delivery(day - timedelta(days=1)) or day
+    def first_delivery(self, today: date) -> date:
+        """Return the first day it can still be ordered for; today where no days are set.
+
+        Of its delivery days the first whose cut-off is not over.
+        """
+        soonest = today + timedelta(days=self.cut_off_days or 0)
+        return self.next_delivery(soonest - timedelta(days=1)) or today
+
+    def cut_off(self, due: date) -> date | None:
+        """Return the last day on which it may order for a day, None where that is not set."""
+        return None if self.cut_off_days is None else due - timedelta(days=self.cut_off_days)
 
     def days_wanted(self, due: date) -> int:
         """Return how many days what arrives on a day must still keep. [d]"""

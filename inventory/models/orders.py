@@ -142,7 +142,9 @@ class Lease(models.Model):
         ordering = ["pk"]
         constraints = [
             models.CheckConstraint(condition=Q(quantity__gt=0), name="a_lease_is_of_something"),
-            models.UniqueConstraint(fields=["line", "lot"], name="one_lease_a_line_and_crate"),
+            models.UniqueConstraint(
+                fields=["line", "lot", "person"], name="one_lease_a_line_crate_and_person"
+            ),
         ]
 
 

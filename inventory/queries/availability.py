@@ -74,7 +74,7 @@ def read_availability(
 
 def usual_day(outlet: Outlet | None, tomorrow: date) -> date:
     """Return the day a list is for where nobody says one: their next delivery, else tomorrow."""
-    return outlet.delivery_on_or_after(tomorrow) if outlet else tomorrow
+    return outlet.first_delivery(tomorrow) if outlet else tomorrow
 
 
 Parts = dict[tuple[Crop, str], Part]

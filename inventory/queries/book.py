@@ -88,6 +88,11 @@ class BookOrder:
         return self.row is None or self.row.is_open
 
     @property
+    def cut_off(self) -> date | None:
+        """The last day on which it may be changed by the buyer, where they have one."""
+        return self.outlet.cut_off(self.due)
+
+    @property
     def is_cancelled(self) -> bool:
         return self.row is not None and self.row.cancelled_at is not None
 

@@ -140,7 +140,7 @@ def _say(request: FarmRequest, form: OrderForm, act: Act) -> Action:
         outlet=outlet,
         new_outlet=data["new_outlet"],
         lines=form.lines,
-        due=data["due"] or (outlet.delivery_on_or_after(today) if outlet else today),
+        due=data["due"] or (outlet.first_delivery(today) if outlet else today),
         repeats=data["repeats"],
     )
 

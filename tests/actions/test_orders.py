@@ -437,6 +437,15 @@ def test_a_second_person_on_the_same_order_gets_the_rest():
     assert mine.items() <= both.items()
 
 
+def test_two_people_may_be_on_the_way_to_parts_of_one_crate():
+    lot, said = make_lot(12), order(quantity=5)
+    go_for(act(), order=said.pk)
+    change_order(act(), order=said.pk, lines=[kale(12)], due=TODAY)
+    go_for(act(person=make_crew()), order=said.pk)
+    kept = Lease.objects.values_list("lot_id", "person__name", "quantity")
+    assert set(kept) == {(lot.pk, "Ada", 5), (lot.pk, "Ben", 7)}
+
+
 def test_each_tap_keeps_the_crates_for_half_an_hour_more():
     lots = make_lots(6, 6)
     said = order(quantity=12)

@@ -5,7 +5,7 @@ from uuid import uuid4
 import pytest
 
 from inventory.models import Lease, Order, OrderEntry, OrderLine, StandingOrder, Take
-from tests.builders import NOW, crop, make_lot, market, owner
+from tests.builders import NOW, crop, make_crew, make_lot, market, owner
 from tests.models.constraints import unclean
 from tests.models.test_ledger import make_action
 
@@ -87,13 +87,14 @@ def test_a_lease_is_of_something(pull, refused):
         new_lease(line, quantity=0).save()
 
 
-def test_one_lease_a_line_and_crate(pull, refused):
+def test_one_lease_a_line_crate_and_person(pull, refused):
     line, other = new_line(pull), new_line(pull, unit="kg")
     line.save(), other.save()
     lease = new_lease(line)
     lease.save()
     new_lease(line).save()
     new_lease(other, lot=lease.lot).save()
+    new_lease(line, lot=lease.lot, person=make_crew()).save()
     again = new_lease(line, lot=lease.lot)
     assert unclean(again) == {"unique_together"}
     with refused():

@@ -222,8 +222,20 @@ def test_it_must_keep_until_that_buyers_next_delivery_unless_days_are_set():
     assert Outlet(name="Inn", delivery_days="2").days_wanted(wednesday) == 7
     assert Outlet(name="Inn").days_wanted(wednesday) == 0
     assert Outlet(name="Inn", delivery_days="02", minimum_days=1).days_wanted(wednesday) == 1
-    assert kitchen.delivery_on_or_after(wednesday) == wednesday
-    assert kitchen.delivery_on_or_after(wednesday + DAY) == date(2026, 6, 15)
+
+
+def test_an_order_is_for_their_first_delivery_whose_cut_off_is_not_over():
+    """Deliveries on Monday and Wednesday, to be ordered two days before."""
+    wednesday, monday = date(2026, 6, 10), date(2026, 6, 15)
+    kitchen = Outlet(name="Inn", delivery_days="02")
+    assert kitchen.first_delivery(wednesday) == wednesday
+    assert kitchen.first_delivery(wednesday + DAY) == monday
+    assert kitchen.cut_off(monday) is None
+    kitchen.cut_off_days = 2
+    assert kitchen.first_delivery(wednesday - DAY) == monday
+    assert kitchen.first_delivery(wednesday - 2 * DAY) == wednesday
+    assert kitchen.cut_off(monday) == date(2026, 6, 13)
+    assert Outlet(name="Inn", cut_off_days=2).first_delivery(wednesday) == wednesday
 
 
 def test_greens_of_tuesday_go_to_wednesdays_kitchen_or_to_that_weeks_market(farm):
