@@ -233,7 +233,7 @@ def return_from(
         raise Conflict("more-than-out", field="quantity", code=lot.pk, left=out, unit=lot.unit)
     if warm_hours is not None and not 0 <= warm_hours <= LONGEST_WARM / timedelta(hours=1):
         raise Refused("warm-hours", field="warm_hours")
-    where = {
+    where: dict[str, Any] = {
         "state": Lot.State.IN_PLACE if position else Lot.State.TO_PUT_AWAY,
         "position": position,
         "warm_hours": warm_hours,
