@@ -7,6 +7,7 @@ from uuid import UUID
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from inventory.actions.orders import (
@@ -32,6 +33,7 @@ from inventory.queries.again import order_just_now
 from inventory.queries.book import plan_book
 from inventory.queries.crates import one_crate
 from inventory.queries.cutting import read_cutting
+from inventory.queries.order_text import ReadWanted
 from inventory.queries.orders import (
     DayOfOrders,
     OrderNow,
@@ -93,8 +95,8 @@ def new_order(request: FarmRequest) -> HttpResponse:
         data, farm=request.farm, offers=offers, start=start if data is None else [], initial=initial
     )
     status = 200
-    if data is not None and read:
-        status = 200 if form.is_valid() and not form.cleaned_data["text"] else 422
+    if data is not None and (read or "read" in data):
+        status = _read_status(form, read)
     elif data is not None:
         form.doubt = _begun_already(request, form)
         action, status = attempt(request, form, lambda act: _say(request, form, act))
@@ -129,6 +131,13 @@ def _sent(request: FarmRequest) -> tuple:
     if request.POST.get("text", "").strip():
         return with_text_read(request.POST)
     return request.POST, []
+
+
+def _read_status(form: LinesForm, read: list[ReadWanted]) -> int:
+    """Return how a form is answered of which a message was to be read: nothing is written yet."""
+    if not read:
+        form.add_error("text", _("Paste their message first."))
+    return 200 if form.is_valid() and not form.cleaned_data["text"] else 422
 
 
 def _say(request: FarmRequest, form: OrderForm, act: Act) -> Action:
@@ -185,8 +194,8 @@ def change(request: FarmRequest, pk: UUID) -> HttpResponse:
         initial={"due": now.order.due},
     )
     status = 200
-    if data is not None and read:
-        status = 200 if form.is_valid() and not form.cleaned_data["text"] else 422
+    if data is not None and (read or "read" in data):
+        status = _read_status(form, read)
     elif data is not None:
         action, status = attempt(
             request,

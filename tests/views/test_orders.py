@@ -200,6 +200,15 @@ def test_what_is_doubtful_in_a_message_is_marked_and_kept_for_the_person(signed_
     assert not Order.objects.exists()
 
 
+def test_where_no_message_is_pasted_reading_it_writes_nothing(signed_in):
+    make_lot(at=now())
+    answer = write(signed_in, read="1")
+    assert answer.status_code == 422
+    assert "Paste their message first." in text(answer)
+    assert filled(answer) == {"kale": "3"}
+    assert not Order.objects.exists()
+
+
 def test_an_order_is_changed_and_the_change_can_be_undone(signed_in):
     make_lot(at=now())
     order = an_order(5)
