@@ -8,6 +8,8 @@ from django.db.models import CheckConstraint, Field
 
 # Unique for Django's own sign-in checks; people_are_told_apart_by_name refuses all it would.
 NEVER_FIRST = "person_name_is_unique"
+# PostgreSQL keeps the name a plain unique rule had before its table was renamed.
+CALLED_BEFORE = {"inventory_take": "inventory_pulltake"}
 
 
 def all_rules() -> dict[str, tuple]:
@@ -26,7 +28,8 @@ def engine_name(model, rule) -> str:
     """Return what the engine calls a rule: SQLite tells a plain unique one by its columns."""
     table, on_postgresql = model._meta.db_table, connection.vendor == "postgresql"
     if isinstance(rule, Field):
-        return f"{table}_{rule.column}_key" if on_postgresql else f"{table}.{rule.column}"
+        called = CALLED_BEFORE.get(table, table)
+        return f"{called}_{rule.column}_key" if on_postgresql else f"{table}.{rule.column}"
     if on_postgresql or isinstance(rule, CheckConstraint):
         return rule.name
     if rule.expressions:
