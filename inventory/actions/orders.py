@@ -436,6 +436,6 @@ def mark_missing(act: Act, *, order: UUID, lot: str, quantity: Decimal) -> None:
         Lease.objects.filter(lot=found).delete()
 
 
-def mark_found(act: Act, *, order: UUID, lot: str) -> None:
+def mark_found(*, order: UUID, lot: str) -> None:
     """Take back that a crate could not be found: the plan may count on it again."""
     NotThere.objects.filter(lot=lot, line__order=order).delete()

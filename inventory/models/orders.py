@@ -124,10 +124,6 @@ class Take(models.Model):
             models.CheckConstraint(condition=Q(quantity__gt=0), name="a_take_takes_something")
         ]
 
-    @property
-    def is_taken(self) -> bool:
-        return not hasattr(self.taken, "undone_by")
-
 
 class Lease(models.Model):
     """A crate, or a part of it, that somebody who gets an order is on the way to."""

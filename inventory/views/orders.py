@@ -302,7 +302,7 @@ def missing(request: FarmRequest, pk: UUID) -> HttpResponse:
 @require_POST
 def there(request: FarmRequest, pk: UUID) -> HttpResponse:
     """It is where it should be after all."""
-    mark_found(act_for(request), order=pk, lot=request.POST.get("lot", "")[:12])
+    mark_found(order=pk, lot=request.POST.get("lot", "")[:12])
     return _after(request, pk)
 
 

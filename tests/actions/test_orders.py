@@ -6,7 +6,6 @@ from uuid import uuid4
 
 import pytest
 
-from inventory.actions import orders
 from inventory.actions.movements import take_out
 from inventory.actions.orders import (
     cancel_order,
@@ -376,7 +375,7 @@ def test_a_crate_looked_for_in_vain_goes_to_nobody_until_it_is_found():
     mark_missing(act(), order=said.pk, lot=old.pk, quantity=Decimal(10))
     assert NotThere.objects.count() == 1
     assert planned(said) == [(other.pk, 4)]
-    mark_found(act(), order=said.pk, lot=old.pk)
+    mark_found(order=said.pk, lot=old.pk)
     assert planned(said) == [(old.pk, 10)]
 
 
@@ -471,10 +470,18 @@ def test_what_a_line_lacks_no_more_is_kept_for_it_no_more():
     assert planned(said) == []
 
 
-def test_every_kind_of_entry_has_its_action():
-    """What this file provokes is all there is, but for handing over: see test_handing.py."""
-    done = {
-        orders.say_order, change_order, close_order, reopen_order, cancel_order, tell_short,
-        repeat_order, end_repeating,
-    }  # fmt: skip
-    assert len(set(OrderEntry.Kind) - {OrderEntry.Kind.HANDED}) == len(done)
+def test_each_doing_writes_its_own_kind_of_entry():
+    """All there are but for handing over: see test_handing.py."""
+    said = order()
+    change_order(act(), order=said.pk, lines=[kale(6)], due=TODAY)
+    tell_short(act(), order=said.pk, lacks={})
+    repeat_order(act(), order=said.pk)
+    end_repeating(act(), order=said.pk)
+    close_order(act(), order=said.pk)
+    reopen_order(act(), order=said.pk)
+    cancel_order(act(), order=said.pk)
+    kinds = [entry.kind for entry in said.entries.order_by("pk")]
+    assert kinds == [
+        "said", "changed", "told", "repeats", "ends", "closed", "reopened", "cancelled",
+    ]  # fmt: skip
+    assert set(OrderEntry.Kind) - set(kinds) == {OrderEntry.Kind.HANDED}
