@@ -248,8 +248,10 @@ def test_what_waits_when_the_page_is_left_is_sent_from_the_next(thumb):
 
 def test_twenty_seconds_without_an_answer_are_said_and_cost_a_scanner_nothing(feeling):
     page = feeling.page
-    lots = builders.make_lots(12, 12, 12, 12, at=builders.timezone_now())
+    before = builders.timezone_now() - timedelta(hours=1)
+    lots = builders.make_lots(12, 12, 12, 12, at=before)
     here = builders.place("B3").pk
+    page.clock.install()
     feeling.open(f"/scan/put-away?here={here}")
     with stopped(page, "**/*"):
         scans(page, *[lot.pk for lot in lots])
@@ -259,7 +261,7 @@ def test_twenty_seconds_without_an_answer_are_said_and_cost_a_scanner_nothing(fe
         named = page.locator("#line, #queue")
         for lot in lots:
             assert lot.pk in "".join(named.all_inner_texts())
-        page.wait_for_timeout(STOPPED_MS)
+        page.clock.fast_forward(STOPPED_MS)
         expect(page.locator("#queue")).to_contain_text(lots[0].pk)
         expect(page.locator("#away")).to_be_visible()
     expect(page.locator("#away")).to_be_hidden()
@@ -274,6 +276,7 @@ def test_a_camera_whose_frames_get_no_answer_says_so_and_goes_on(filmed):  # noq
     page = thumb.page
     page.add_init_script(FEEL)
     sign_in(thumb)
+    page.clock.install()
     page.goto(f"{thumb.address}/scan/put-away?here={builders.place('B2').pk}")
     page.get_by_role("button", name="Use the camera").click()
     for _ in range(600):
@@ -283,7 +286,7 @@ def test_a_camera_whose_frames_get_no_answer_says_so_and_goes_on(filmed):  # noq
     with stopped(page, "**/scan/**"):
         expect(page.locator("#away")).to_be_visible()
         buzzed = felt(page)[-1]
-        page.wait_for_timeout(STOPPED_MS)
+        page.clock.fast_forward(STOPPED_MS)
         expect(page.locator("#away")).to_be_visible()
         sound = "import('/static/inventory/scan/sound.js')"
         away = page.evaluate(f"{sound}.then((m) => m.buzzes('put-away', 'away').join())")
