@@ -97,6 +97,7 @@ urlpatterns = [
     path("run/<int:pk>/earlier", handing.earlier_stop, name="earlier-stop"),
     path("slip/<int:number>", handing.slip, name="slip"),
     path("slip/<int:number>/credit", handing.credit, name="credit"),
+    path("slip/<int:number>/photo/<uuid:key>", handing.photo, name="credit-photo"),
     path("crates-out", handing.crates, name="crates-out"),
     path("crates-out/washed", handing.washed, name="washed"),
     path("market", market.market, name="market"),

@@ -8,6 +8,7 @@ from django.urls import get_resolver
 from inventory.models import (
     Action,
     AlarmClosing,
+    Credit,
     Crop,
     Handover,
     Intake,
@@ -57,6 +58,7 @@ def pages(at: datetime) -> dict[str, list[tuple]]:
         "done": _keys(_by_themselves()), "pull": _keys(Order), "change-order": _keys(Order),
         "temperature-file": _keys(TemperatureFile),
         "hand-over": _keys(Order), "slip": _slips(), "credit": _slips(),
+        "credit-photo": _photos(),
         "week-of": [("2026-06-10",), ("2026-06-17",)],
         "room": rooms, "paper-log": rooms, "file-upload": rooms, "check": rooms, "log-csv": rooms,
         "checks": [(*room, f"{month:%Y-%m}") for room in rooms for month in checks]
@@ -119,6 +121,11 @@ def _by_themselves():
 
 def _slips() -> list[tuple]:
     return list(Handover.objects.values_list("number"))
+
+
+def _photos() -> list[tuple]:
+    shown = Credit.objects.standing().filter(has_photo=True)
+    return list(shown.values_list("handover__number", "action"))
 
 
 def _in_use(model):

@@ -6,6 +6,7 @@ from uuid import UUID
 from django.db.models import Max
 
 from inventory.actions.orders import close_as_handed, lock_order
+from inventory.actions.photos import keep_photo
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import Book, need_quantity, recorded
 from inventory.models import Action, Credit, Empties, Farm, Handover, Outlet
@@ -82,9 +83,16 @@ def wash_empties(book: Book, *, number: int) -> None:
 
 @recorded(Action.Kind.CREDIT)
 def give_credit(
-    book: Book, *, slip: int, lot: str, what: str, quantity: Decimal | None = None
+    book: Book,
+    *,
+    slip: int,
+    lot: str,
+    what: str,
+    quantity: Decimal | None = None,
+    photo: bytes | None = None,
 ) -> None:
-    """Note what a buyer says of a crate on a slip. what: a Credit.What; quantity: None for all.
+    """Note what a buyer says of a crate on a slip. what: a Credit.What; quantity: None for all;
+    photo: a small JPEG of what they mean.
 
     Raises Refused("not-on-slip", "not-positive", "too-fine", "not-whole"),
     Conflict("slip-withdrawn", "more-than-slip").
@@ -99,8 +107,16 @@ def give_credit(
     if amount > left or not left:
         raise Conflict("more-than-slip", field="quantity", code=lot, left=left, unit=unit)
     need_quantity(amount, unit)
+    if photo:
+        # Before the row: one that names a photo has it. What no row names is cleared away.
+        keep_photo(book.action.pk, photo)
     Credit.objects.create(
-        action=book.action, handover=handover, lot_id=lot, what=what, quantity=amount
+        action=book.action,
+        handover=handover,
+        lot_id=lot,
+        what=what,
+        quantity=amount,
+        has_photo=bool(photo),
     )
 
 

@@ -64,7 +64,7 @@ def keep_file(act: Act, *, room: Room, sensor: str, data: bytes) -> TemperatureF
         )
         if made:
             part.replace(_path(file))
-            _settle_on_disk(_folder())
+            settle_on_disk(_folder())
     return file
 
 
@@ -84,7 +84,7 @@ def _written(text: str) -> Iterator[Path]:
             Path(part.name).unlink(missing_ok=True)
 
 
-def _settle_on_disk(folder: Path) -> None:
+def settle_on_disk(folder: Path) -> None:
     """Make a rename last through a power cut, where the system can do that for a folder."""
     if os.name == "posix":
         opened = os.open(folder, os.O_RDONLY)

@@ -6,7 +6,10 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from inventory.forms.fields import ActForm, Chips, NumberField, PlainForm, WordsField
+from inventory.labels.photos import small_photo
+from inventory.labels.read import MOST_BYTES, NoPicture
 from inventory.models import Credit, Outlet
+from inventory.words.refusals import picture_sentence
 
 MOST_CRATES = 500
 
@@ -33,6 +36,13 @@ class CreditForm(ActForm):
     quantity = NumberField(
         label=_("How much of it (empty: all)"), required=False, least=0, most=1_000_000
     )
+    photo = forms.FileField(
+        label=_("A photo, if you have one"),
+        required=False,
+        allow_empty_file=True,
+        # No "capture": the phone then offers its camera and its pictures.
+        widget=forms.FileInput(attrs={"accept": "image/*"}),
+    )
     what = forms.ChoiceField(label=_("What do they say?"), choices=Credit.What)
 
     def __init__(self, *args: Any, lots: dict[str, str], **kwargs: Any) -> None:
@@ -41,6 +51,16 @@ class CreditForm(ActForm):
         self.fields["lot"].choices = list(lots.items())
         if len(lots) == 1:
             self.initial.setdefault("lot", next(iter(lots)))
+
+    def clean_photo(self) -> bytes | None:
+        """Return it as it is kept: small, and without what the phone wrote into it."""
+        sent = self.cleaned_data["photo"]
+        if sent is None:
+            return None
+        try:
+            return small_photo(sent.read(MOST_BYTES + 1))
+        except NoPicture as error:
+            raise forms.ValidationError(picture_sentence(error)) from error
 
 
 class EmptiesForm(PlainForm):

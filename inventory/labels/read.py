@@ -18,15 +18,18 @@ _QUICK = 2
 
 
 class NoPicture(ValueError):
-    """The upload is no picture of a label. `reason`: "size", "kind" or "no-label"."""
+    """The upload is no picture that can be used. `reason`: "size", "kind" or "no-label"."""
 
     def __init__(self, reason: str):
         super().__init__(reason)
         self.reason = reason
 
 
-def open_picture(data: bytes) -> Image.Image:
-    """Return a picture in grey, upright, no longer than 2000 pixels. Raises NoPicture."""
+def open_picture(data: bytes, mode: str = "L", longest: int = LONGEST_SIDE) -> Image.Image:
+    """Return a picture upright and no longer than so many pixels. Raises NoPicture.
+
+    mode: as Pillow has it, "L" for grey, "RGB" for colour.
+    """
     if len(data) > MOST_BYTES:
         raise NoPicture("size")
     try:
@@ -35,15 +38,15 @@ def open_picture(data: bytes) -> Image.Image:
             image = Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "WEBP"))
             if image.width * image.height > MOST_PIXELS:
                 raise NoPicture("size")
-            image.draft("L", (LONGEST_SIDE, LONGEST_SIDE))
-            upright = ImageOps.exif_transpose(image.convert("L"))
+            image.draft(mode, (longest, longest))
+            upright = ImageOps.exif_transpose(image.convert(mode))
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
         raise NoPicture("size") from error
     except (UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
         if isinstance(error, NoPicture):
             raise
         raise NoPicture("kind") from error
-    upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+    upright.thumbnail((longest, longest))
     return upright
 
 

@@ -154,6 +154,8 @@ def _plain(value: object) -> object:
         return asdict(value)
     if isinstance(value, UUID):
         return str(value)
+    if isinstance(value, bytes):
+        return hashlib.sha256(value).hexdigest()
     raise TypeError(f"{value!r} has no plain form")
 
 

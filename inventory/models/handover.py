@@ -81,7 +81,10 @@ class Empties(models.Model):
 
 
 class Credit(models.Model):
-    """What a buyer said afterwards of a crate on a slip, and how much of it is not to be paid."""
+    """What a buyer said afterwards of a crate on a slip, and how much of it is not to be paid.
+
+    has_photo: one is kept under the id of its action (actions/photos.py).
+    """
 
     class What(models.TextChoices):
         SOFT = "soft", _("soft")
@@ -93,6 +96,7 @@ class Credit(models.Model):
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="credits")
     what = models.CharField(max_length=7, choices=What)
     quantity = QuantityField()
+    has_photo = models.BooleanField(default=False)
 
     objects = StandingQuerySet.as_manager()
 

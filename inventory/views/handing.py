@@ -17,6 +17,7 @@ from inventory.actions.handing import (
     hand_over,
     wash_empties,
 )
+from inventory.actions.photos import photo_file
 from inventory.forms.handing import CreditForm, EmptiesForm, HandOverForm
 from inventory.models import Credit, Outlet
 from inventory.queries.credits import read_said
@@ -128,7 +129,7 @@ def credit(request: FarmRequest, number: int) -> HttpResponse:
     """What a buyer says of a crate that was handed over: soft, wrong, refused."""
     found = _slip(number)
     lots = {line.code: f"{line.name} {line.code}" for line in found.lines}
-    form = CreditForm(request.POST or None, farm=request.farm, lots=lots)
+    form = CreditForm(request.POST or None, request.FILES or None, farm=request.farm, lots=lots)
     status = 200
     if request.method == "POST":
         action, status = attempt(
@@ -144,6 +145,17 @@ def credit(request: FarmRequest, number: int) -> HttpResponse:
         slip=found,
         whats=Credit.What.choices,
     )
+
+
+def photo(request: FarmRequest, number: int, key: UUID) -> HttpResponse:
+    """What the buyer showed of a crate. Never kept by a phone that is handed on."""
+    said = Credit.objects.standing().filter(handover=_slip(number).handover, has_photo=True)
+    get_object_or_404(said, action=key)
+    try:
+        data = photo_file(key).read_bytes()
+    except FileNotFoundError as error:
+        raise Http404 from error
+    return HttpResponse(data, content_type="image/jpeg", headers={"Cache-Control": "no-store"})
 
 
 def crates(request: FarmRequest) -> HttpResponse:

@@ -40,7 +40,7 @@ RENAMED = {
 DROPPED = {"inventory_pulltake": "taken_id"}
 
 # What a farm that was stored has none of yet.
-LATER = {"slip", "credit"}
+LATER = {"slip", "credit", "credit-photo"}
 
 # What answers with a page to the stored farm's owner is 200, what only takes a form 405.
 ELSEWHERE = {

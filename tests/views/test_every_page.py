@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.actions.counting import see
+from inventory.actions.handing import give_credit
 from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk
 from inventory.actions.movements import take_out
 from inventory.actions.quality import hold
@@ -63,7 +64,9 @@ def busy(signed_in):
     confirm_columns(done)
     take_up_chunk(done.pk, builders.act(now).farm, now)
     see(builders.act(now), lot=lot, position=lot.position)
-    handed(got(builders.market(), (builders.make_lot(), 12), at=now), at=now)
+    gone = builders.make_lot()
+    handed(got(builders.market(), (gone, 12), at=now), at=now)
+    give_credit(builders.act(now), slip=1, lot=gone.pk, what="soft", photo=b"photo")
     return signed_in, addresses.pages(now)
 
 
@@ -100,6 +103,9 @@ def test_every_address_is_in_one_of_these_tests(busy, posts):
     assert addresses.names() == set(pages) | set(posts) | addresses.OPEN
 
 
+NO_PAGES = {"ledger-csv", "log-csv", "label-outline", "available-csv", "credit-photo"}
+
+
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_every_page_answers(busy, language):
     client, pages = busy
@@ -110,7 +116,7 @@ def test_every_page_answers(busy, language):
         for args in each:
             response = client.get(reverse(name, args=args))
             assert response.status_code == 200, (name, args)
-            if name in ("ledger-csv", "log-csv", "label-outline", "available-csv"):
+            if name in NO_PAGES:
                 continue
             page = response.content.decode()
             assert page.count("<h1>") == 1, (name, args)

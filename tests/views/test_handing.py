@@ -2,10 +2,14 @@
 
 from datetime import timedelta
 from decimal import Decimal
+from io import BytesIO
 from uuid import uuid4
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
 from django.utils import timezone
+from PIL import Image
 
 from inventory.actions.handing import bring_empties, give_credit
 from inventory.actions.movements import bring_back
@@ -291,6 +295,74 @@ def test_more_than_went_is_not_credited(signed_in, now):
     answer = say(signed_in, made.paper["lines"][0]["code"], quantity="13")
     assert answer.status_code == 409
     assert b"only 12 " in answer.content
+
+
+def picture(name: str = "crate.jpg", data: bytes | None = None) -> SimpleUploadedFile:
+    out = BytesIO()
+    Image.new("RGB", (90, 60), "green").save(out, "JPEG")
+    return SimpleUploadedFile(name, out.getvalue() if data is None else data, "image/jpeg")
+
+
+@pytest.fixture
+def photos(settings, tmp_path):
+    """The folder of the photos, empty at first."""
+    settings.DATA_DIR = tmp_path
+    return tmp_path / "photos"
+
+
+def test_a_photo_of_it_stands_on_the_slip_for_those_who_are_signed_in(signed_in, now, photos):
+    made = handed(load(kitchen(), now, 12), at=now)
+    say(signed_in, made.paper["lines"][0]["code"], photo=picture())
+    credit = Credit.objects.get()
+    where = f"/slip/1/photo/{credit.action_id}"
+    page = signed_in.get("/slip/1").content.decode()
+    assert f'src="{where}"' in page
+    answer = signed_in.get(where)
+    assert (answer["Content-Type"], answer["Cache-Control"]) == ("image/jpeg", "no-store")
+    shown = Image.open(BytesIO(answer.content))
+    assert shown.size == (90, 60)
+    for wrong in (f"/slip/2/photo/{credit.action_id}", f"/slip/1/photo/{uuid4()}"):
+        assert signed_in.get(wrong).status_code == 404
+    assert Client().get(where)["Location"].startswith("/sign-in")
+
+    signed_in.post(f"/undo/{credit.action_id}", {"entry": uuid4()})
+    assert signed_in.get(where).status_code == 404
+
+
+def test_the_photo_of_a_credit_sent_twice_is_the_first_one(signed_in, now, photos):
+    made = handed(load(kitchen(), now, 12), at=now)
+    entry = {"entry": uuid4(), "quantity": "5"}
+    code = made.paper["lines"][0]["code"]
+    first, second = (say(signed_in, code, photo=picture(), **entry) for _time in range(2))
+    assert first["Location"] == second["Location"]
+    assert len(list(photos.iterdir())) == 1
+
+
+def test_a_photo_whose_file_is_lost_is_not_found(signed_in, now, photos):
+    made = handed(load(kitchen(), now, 12), at=now)
+    say(signed_in, made.paper["lines"][0]["code"], photo=picture())
+    where = f"/slip/1/photo/{Credit.objects.get().action_id}"
+    next(photos.iterdir()).unlink()
+    assert signed_in.get(where).status_code == 404
+
+
+@pytest.mark.parametrize("data", [b"", b"no picture"])
+def test_of_a_bad_picture_a_sentence_stands_beside_the_field(signed_in, now, photos, data):
+    made = handed(load(kitchen(), now, 12), at=now)
+    answer = say(signed_in, made.paper["lines"][0]["code"], photo=picture(data=data))
+    assert answer.status_code == 422
+    assert answer.context["form"].errors["photo"] == [
+        "This is no picture that can be read: JPEG, PNG or WebP."
+    ]
+    assert not Credit.objects.exists()
+    assert not photos.exists()
+
+
+def test_of_a_credit_that_is_refused_no_photo_is_kept(signed_in, now, photos):
+    made = handed(load(kitchen(), now, 12), at=now)
+    code = made.paper["lines"][0]["code"]
+    assert say(signed_in, code, quantity="13", photo=picture()).status_code == 409
+    assert not photos.exists()
 
 
 def test_the_owner_lets_a_crate_from_the_stall_go_to_kitchens_again(signed_in, now):
