@@ -34,7 +34,16 @@ from inventory.views.scan import MODES
 from inventory.views.several import TASKS
 
 # What answers without a sign-in.
-OPEN = {"healthz", "sign-in", "set-up", "api-readings", "trust", "trust-file", "trust-qr"}
+OPEN = {
+    "healthz",
+    "sign-in",
+    "set-up",
+    "api-readings",
+    "trust",
+    "trust-file",
+    "trust-qr",
+    "delivery",
+}
 
 
 def names() -> set[str]:
@@ -77,7 +86,7 @@ def posts() -> dict[str, list[tuple]]:
     intakes, pulls = _keys(Intake), _keys(Order)
     tags, files, crops = _keys(Tag), _keys(TemperatureFile), _keys(_in_use(Crop))
     return {
-        "earlier-stop": _keys(Outlet), "washed": [()],
+        "earlier-stop": _keys(Outlet), "open-page": _slips(), "washed": [()],
         "sign-out": [()], "print-labels": [()], "scan-read": [()], "case": [()],
         "date-kinds": [()], "forget-address": [()],
         "switch": _keys(Person.objects.filter(is_active=True)),

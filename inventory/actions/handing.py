@@ -1,5 +1,6 @@
 """Handing orders over, and crates of ours that come back and are washed."""
 
+import secrets
 from decimal import Decimal
 from uuid import UUID
 
@@ -7,6 +8,7 @@ from django.db.models import Max
 
 from inventory.actions.orders import close_as_handed, lock_order
 from inventory.actions.photos import keep_photo
+from inventory.codes import ALPHABET
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import Book, need_quantity, recorded
 from inventory.models import Action, Credit, Empties, Farm, Handover, Outlet
@@ -53,6 +55,7 @@ def hand_over(
         to_whom=to_whom,
         at=book.act.happened_at,
         paper=make_paper(row, handed, book.act.farm, book.act.today),
+        page_token=_new_token(),
     )
     close_as_handed(book, row)
 
@@ -61,6 +64,11 @@ def _next_number() -> int:
     """Return the number of the next slip; the farm's row is locked, so that none is given twice."""
     Farm.objects.select_for_update().get()
     return (Handover.objects.aggregate(latest=Max("number"))["latest"] or 0) + 1
+
+
+def _new_token() -> str:
+    """Return what nobody guesses: 130 random bits, in signs that keep a QR code small."""
+    return "".join(secrets.choice(ALPHABET) for _sign in range(26))
 
 
 @recorded(Action.Kind.EMPTIES)

@@ -65,6 +65,20 @@ def _qr(text: str, level: int) -> list[list[bool]]:
     return code.get_matrix()
 
 
+def qr_outline(text: str) -> tuple[int, str]:
+    """Return a text's symbol for a drawing: its side in modules with the quiet zone, and the path
+    of its dark ones.
+    """
+    rows = qr_modules(text)
+    path = "".join(
+        f"M{x + QUIET_MODULES} {y + QUIET_MODULES}h1v1h-1z"
+        for y, row in enumerate(rows)
+        for x, dark in enumerate(row)
+        if dark
+    )
+    return len(rows) + 2 * QUIET_MODULES, path
+
+
 def compose(label: LabelText, width_mm: float, height_mm: float, dpi: int) -> Composed:
     """Return where everything goes on a label of this size.
 

@@ -1,4 +1,4 @@
-"""A photo with what a kitchen says."""
+"""A photo with what a kitchen says, and a page of a delivery for whoever has its slip."""
 
 from django.db import migrations, models
 
@@ -13,5 +13,15 @@ class Migration(migrations.Migration):
             model_name="credit",
             name="has_photo",
             field=models.BooleanField(default=False),
+        ),
+        migrations.AddField(
+            model_name="handover",
+            name="page_token",
+            field=models.CharField(blank=True, max_length=40, null=True, unique=True),
+        ),
+        migrations.AddField(
+            model_name="handover",
+            name="page_open",
+            field=models.BooleanField(default=True),
         ),
     ]

@@ -23,7 +23,8 @@ class Handover(models.Model):
     """That an order was handed over. Its slip keeps its number, taken back or not.
 
     paper: what the slip says, as it was printed then. crates_back: how many of our crates came
-    back with it.
+    back with it. page_token: what leads to its page without a sign-in, which anybody can open who
+    has the slip, unless page_open is switched off.
     """
 
     action = models.OneToOneField(Action, models.PROTECT, related_name="handover")
@@ -34,6 +35,8 @@ class Handover(models.Model):
     to_whom = models.CharField(max_length=80)
     at = models.DateTimeField()
     paper = models.JSONField(default=dict)
+    page_token = models.CharField(max_length=40, null=True, blank=True, unique=True)
+    page_open = models.BooleanField(default=True)
 
     objects = StandingQuerySet.as_manager()
 

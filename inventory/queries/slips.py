@@ -224,6 +224,47 @@ def _read_line(line: dict[str, Any], crops: dict[int, Crop]) -> SlipLine:
     )
 
 
+def delivery_link(handover: Handover, farm: Farm) -> str:
+    """Return the address of a delivery's page; "" where none opens."""
+    if not has_page(handover) or not farm.label_address:
+        return ""
+    # In capitals, as on labels: their QR code is smaller.
+    return f"{farm.label_address.upper()}/D/{handover.page_token}"
+
+
+def has_page(handover: Handover) -> bool:
+    """Return whether a delivery's page opens for whoever has its slip."""
+    return bool(handover.page_token) and handover.page_open and not handover.is_withdrawn
+
+
+def find_delivery(token: str) -> Slip | None:
+    """Return the delivery whose page a token opens."""
+    if not (token.isascii() and token.isalnum()):
+        return None
+    number = Handover.objects.filter(page_token=token).values_list("number", flat=True).first()
+    found = read_slip(number) if number is not None else None
+    return found if found is not None and has_page(found.handover) else None
+
+
+@dataclass(frozen=True)
+class Delivered:
+    """What of one harvest came, without the crates it came in."""
+
+    line: SlipLine
+    quantity: Decimal
+
+
+def read_delivered(slip: Slip) -> list[Delivered]:
+    """Return what came, each harvest once, in the order of the slip."""
+    sums: dict[tuple, Decimal] = defaultdict(Decimal)
+    lines: dict[tuple, SlipLine] = {}
+    for line in slip.lines:
+        alike = (line.name, line.unit, line.day, line.kind, line.lot_codes, line.keeps)
+        lines.setdefault(alike, line)
+        sums[alike] += line.quantity
+    return [Delivered(line, sums[alike]) for alike, line in lines.items()]
+
+
 def slip_of(row: Order) -> Handover | None:
     """Return the handing over of an order that stands."""
     return Handover.objects.standing().filter(order=row).first()

@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from inventory.actions.handing import (
@@ -17,8 +18,10 @@ from inventory.actions.handing import (
     hand_over,
     wash_empties,
 )
+from inventory.actions.owner import save_row
 from inventory.actions.photos import photo_file
 from inventory.forms.handing import CreditForm, EmptiesForm, HandOverForm
+from inventory.labels.compose import qr_outline
 from inventory.models import Credit, Outlet
 from inventory.queries.credits import read_said
 from inventory.queries.empties import crates_out, crates_to_wash, crates_with
@@ -27,13 +30,25 @@ from inventory.queries.run import read_run
 from inventory.queries.slips import (
     Slip,
     crates_needed,
+    delivery_link,
+    find_delivery,
     last_taker,
+    read_delivered,
     read_slip,
     slip_of,
     to_hand_over,
 )
 from inventory.views.answers import told_at
-from inventory.views.entry import FarmRequest, act_for, answered, attempt, show_form
+from inventory.views.entry import (
+    FarmRequest,
+    act_for,
+    answered,
+    attempt,
+    form_key,
+    owner_only,
+    public,
+    show_form,
+)
 
 
 def run(request: FarmRequest) -> HttpResponse:
@@ -114,8 +129,40 @@ def slip(request: FarmRequest, number: int) -> HttpResponse:
         "slip": found,
         "standing": crates_with(found.handover.order.outlet),
         "said": read_said(found.handover),
+        "link": (link := delivery_link(found.handover, request.farm)),
+        "qr": qr_outline(link) if link else None,
+        "entry_key": form_key(request),
     }
     return render(request, "inventory/handing/slip.html", context)
+
+
+@require_POST
+@owner_only
+def open_page(request: FarmRequest, number: int) -> HttpResponse:
+    """Open the page of a delivery to whoever has its slip, or close it."""
+    handover = _slip(number).handover
+    handover.page_open = request.POST.get("open") == "1"
+    values = {"page_open": handover.page_open}
+    action = answered(request) or save_row(act_for(request), row=handover, values=values)
+    return told_at("slip", number, done=action)
+
+
+@public
+def delivery(request: FarmRequest, token: str) -> HttpResponse:
+    """What one delivery was, for whoever has its slip: no person, no buyer, no crate's code.
+
+    It leaves no cookie, is kept by nothing on the way and looked for by nobody.
+    """
+    found = find_delivery(token)
+    if found is None:
+        sentence = _("There is no such page.")
+        response = HttpResponse(sentence, status=404, content_type="text/plain; charset=utf-8")
+    else:
+        context = {"slip": found, "delivered": read_delivered(found)}
+        response = render(request, "inventory/handing/delivery.html", context)
+    response["Cache-Control"] = "no-store"
+    response["X-Robots-Tag"] = "noindex, nofollow"
+    return response
 
 
 def _slip(number: int) -> Slip:

@@ -41,6 +41,14 @@ def test_handover_action_is_unique(order, refused):
         handing(order, 3, action=action).save()
 
 
+def test_handover_page_token_is_unique(order, refused):
+    handing(order).save()
+    handing(order, 2).save()
+    handing(order, 3, page_token="A").save()
+    with refused():
+        handing(order, 4, page_token="A").save()
+
+
 def test_a_handover_says_to_whom(order, refused):
     with refused():
         handing(order, to_whom="").save()

@@ -166,6 +166,7 @@ OWNERS_POSTS = {
     "wrong-reading",
     "wrong-file",
     "reopen-alarm",
+    "open-page",
 }
 
 

@@ -14,9 +14,10 @@ from PIL import Image
 from inventory.actions.handing import bring_empties, give_credit
 from inventory.actions.movements import bring_back
 from inventory.actions.undo import undo
+from inventory.labels.compose import qr_outline
 from inventory.models import Credit, Empties, Farm, Handover, Order, Outlet
 from inventory.queries.empties import crates_to_wash, crates_with
-from tests.builders import act, make_lot, make_lots, market, place, take
+from tests.builders import act, make_crew, make_lot, make_lots, market, place, sign_in, take
 from tests.deliveries import got, handed, kitchen
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -363,6 +364,101 @@ def test_of_a_credit_that_is_refused_no_photo_is_kept(signed_in, now, photos):
     code = made.paper["lines"][0]["code"]
     assert say(signed_in, code, quantity="13", photo=picture()).status_code == 409
     assert not photos.exists()
+
+
+@pytest.fixture
+def shown(signed_in, now):
+    """A slip of two crates of one harvest, at a farm whose labels carry an address."""
+    Farm.objects.update(label_address="https://farm.example", telephone="555-0100")
+    return handed(load(kitchen(), now, 12, 5), at=now)
+
+
+def stranger(token: str, **headers):
+    return Client().get(f"/D/{token}", headers=headers)
+
+
+def test_whoever_has_the_slip_sees_what_came_and_nobody_s_name(signed_in, shown):
+    link = f"HTTPS://FARM.EXAMPLE/D/{shown.page_token}"
+    side, path = qr_outline(link)
+    slip = signed_in.get("/slip/1").content.decode()
+    assert f'viewBox="0 0 {side} {side}"' in slip
+    assert path in slip
+
+    answer = stranger(shown.page_token)
+    page = answer.content.decode()
+    line, other = shown.paper["lines"]
+    for said in (
+        "Test Farm", "Kale: 17 bunches", "at 1 to 5 °C", line["lot_codes"][0], "not of food safety",
+        '<meta name="robots" content="noindex, nofollow">', "Cut ",
+    ):  # fmt: skip
+        assert said in page, said
+    hidden = (
+        line["code"], other["code"], "Lantern", "Tamberlow", "Chef Ana", "Ada", "555-", "<script",
+        "/slip/", "/L/", "/pull/",
+    )  # fmt: skip
+    for told in hidden:
+        assert told not in page, told
+    assert answer["X-Robots-Tag"] == "noindex, nofollow"
+    assert answer["Cache-Control"] == "no-store"
+    assert not answer.cookies
+
+
+def test_the_page_of_a_delivery_is_in_its_reader_s_language(shown):
+    assert '<html lang="es">' in stranger(shown.page_token, accept_language="es").content.decode()
+
+
+def test_a_token_is_not_guessed_and_each_slip_has_its_own(shown, now):
+    other = handed(load(kitchen("Inn"), now, 12), at=now)
+    assert len({shown.page_token, other.page_token}) == 2
+    assert min(len(shown.page_token), len(set(shown.page_token))) > 6
+    assert 32 ** len(shown.page_token) > 2**128
+
+
+@pytest.mark.parametrize("token", ["A", "1", "None", "%00", "😀", "A" * 300])
+def test_of_a_token_that_is_none_there_is_no_page(shown, token):
+    answer = stranger(token)
+    assert (answer.status_code, answer.content) == (404, b"There is no such page.")
+    assert answer["Content-Type"].startswith("text/plain")
+    assert answer["X-Robots-Tag"] == "noindex, nofollow"
+    assert not answer.cookies
+
+
+def test_the_owner_closes_the_page_of_a_delivery_and_opens_it_again(signed_in, shown):
+    assert "Close that page" in signed_in.get("/slip/1").content.decode()
+    answer = signed_in.post("/slip/1/page", {"entry": uuid4(), "open": "0"})
+    page = signed_in.get(answer["Location"])
+    assert page.context["told"].answer.words.endswith("yes → no")
+    assert page.context["qr"] is None
+    assert stranger(shown.page_token).status_code == 404
+    signed_in.post("/slip/1/page", {"entry": uuid4(), "open": "1"})
+    assert stranger(shown.page_token).status_code == 200
+
+
+def test_a_slip_that_is_withdrawn_opens_no_page(signed_in, shown):
+    undo(act(timezone.now()), action=shown.action)
+    assert stranger(shown.page_token).status_code == 404
+    page = signed_in.get("/slip/1")
+    assert page.context["qr"] is None
+    assert b"that page" not in page.content
+
+
+def test_without_an_address_on_labels_the_slip_shows_no_code(signed_in, shown):
+    Farm.objects.update(label_address="")
+    page = signed_in.get("/slip/1")
+    assert page.context["qr"] is None
+    assert b"that page" not in page.content
+
+
+def test_crew_see_the_code_and_can_not_close_its_page(client, shown):
+    sign_in(client, make_crew())
+    page = client.get("/slip/1")
+    assert page.context["qr"] is not None
+    assert b"Close that page" not in page.content
+
+
+def test_a_slip_of_before_has_no_page(signed_in, shown):
+    Handover.objects.update(page_token=None)
+    assert signed_in.get("/slip/1").context["qr"] is None
 
 
 def test_the_owner_lets_a_crate_from_the_stall_go_to_kitchens_again(signed_in, now):
