@@ -31,6 +31,8 @@ from inventory.queries.crates import Crate, crates_here
 from inventory.rotation import PullLine, PullLot, Short, plan_pulls
 
 STANDING_DAYS = 14  # how far ahead an order that repeats stands in the book
+# For so long a day of one that nobody touched is asked about: a Friday's until Monday.
+LATE_DAYS = 3
 CASE = "case"
 
 
@@ -109,7 +111,7 @@ def day_of(standing: StandingOrder, due: date) -> UUID:
 
 
 def read_book(farm: Farm, at: datetime) -> list[BookOrder]:
-    """Return every open order, and those that repeat on each of their next days, by due date."""
+    """Return every open order, and those that repeat on each of their days, by due date."""
     today = at.astimezone(farm.zone).date()
     rows = Order.objects.filter(closed_at=None, cancelled_at=None)
     orders = [*read_orders(rows), *_repeating(today)]
@@ -146,15 +148,17 @@ def read_orders(found: QuerySet[Order]) -> list[BookOrder]:
 
 
 def _repeating(today: date) -> list[BookOrder]:
-    """Return the days ahead of orders that repeat that have no row of their own."""
-    last = today + timedelta(days=STANDING_DAYS)
-    going_on = StandingOrder.objects.filter(starts__lte=last).exclude(ends__lte=today)
+    """Return the days of orders that repeat that have no row of their own: those ahead, and those
+    just past, of which nobody has said what became of them.
+    """
+    first, last = today - timedelta(days=LATE_DAYS), today + timedelta(days=STANDING_DAYS)
+    going_on = StandingOrder.objects.filter(starts__lte=last).exclude(ends__lte=first)
     going_on = going_on.filter(outlet__in_use=True).select_related("outlet")
     known = set(Order.objects.filter(standing__in=going_on).values_list("pk", flat=True))
     return [
         _one_day(standing, due)
         for standing in going_on.prefetch_related("lines__crop")
-        for due in standing.days(today, last)
+        for due in standing.days(first, last)
         if day_of(standing, due) not in known
     ]
 

@@ -70,6 +70,7 @@ class Rotation:
     at_market: list[AtMarket]
     half_got: list[BookOrder]
     untold: list[OrderNow]
+    late: list[BookOrder]
     not_found: list[Crate]
 
 
@@ -79,6 +80,7 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
     free = [crate for crate in crates if not crate.lot.held]
     free.sort(key=lambda crate: crate.life.keep_until)
     not_found = lost_crates()
+    plan = plan_book(farm, at, here=crates)
     on = defaultdict(list)
     for crate in free:
         on[crate.verdict.worklist].append(crate)
@@ -94,7 +96,8 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
         at_market=read_at_market(),
         not_found=[crate for crate in crates if crate.code in not_found],
         half_got=half_got(),
-        untold=untold(plan_book(farm, at, here=crates), at),
+        untold=untold(plan, at),
+        late=[order for order in plan.orders if order.due < plan.today],
     )
 
 

@@ -72,6 +72,7 @@ for name, words in {
     "short_words": orders.short_words,
     "order_words": orders.order_words,
     "lacking_words": orders.lacking_words,
+    "late_words": orders.late_words,
     "untold_words": orders.all_untold_words,
     "not_here_words": orders.not_here_words,
     "planned_words": orders.planned_words,

@@ -11,7 +11,7 @@ from inventory import measures
 from inventory.keeping.chilling import days_to_injury
 from inventory.models import Crop, Outlet
 from inventory.models.buyers import WAS_OUT
-from inventory.queries.book import CASE, Planned, Wanted
+from inventory.queries.book import CASE, BookOrder, Planned, Wanted
 from inventory.queries.orders import LineNow, OrderNow
 from inventory.rotation import Short
 from inventory.words.days import day_words, is_american
@@ -116,6 +116,14 @@ def all_untold_words(orders: list[OrderNow]) -> str:
     if len(orders) == 1:
         return untold_words(orders[0])
     return _("orders will lack something: tell them")
+
+
+def late_words(orders: list[BookOrder]) -> str:
+    """Return of how many orders nobody said that they went out, or of the one which."""
+    if len(orders) == 1:
+        facts = {"who": orders[0].outlet.name, "day": day_words(orders[0].due)}
+        return _("%(who)s, %(day)s: not gone out") % facts
+    return _("orders have not gone out")
 
 
 def untold_words(now: OrderNow) -> str:

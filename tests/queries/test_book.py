@@ -10,7 +10,7 @@ from inventory.actions.orders import cancel_order, close_order, mark_missing, ta
 from inventory.actions.quality import hold, inspect
 from inventory.actions.reshape import count_lots
 from inventory.actions.undo import undo
-from inventory.models import Farm, Lot, Order, Outlet
+from inventory.models import Farm, Lot, Order, Outlet, StandingOrder
 from inventory.queries.book import Wanted, find_order, plan_book, planned_of, read_book
 from inventory.queries.crates import one_crate
 from inventory.queries.home import read_rotation
@@ -177,6 +177,31 @@ def test_an_order_that_repeats_is_found_by_the_id_of_its_day(inn):
     dues = [each.due for each in read_book(farm, NOW)]
     assert dues == [TODAY, TODAY + 7 * DAY, TODAY + 14 * DAY]
     assert said.pk in {each.id for each in read_book(farm, NOW)}
+
+
+def test_a_day_of_an_order_that_repeats_nobody_touched_stands_three_days_longer(inn):
+    said = order(inn, 5, repeats=True)
+    farm = Farm.objects.get()
+    close_order(act(), order=said.pk)
+    due = TODAY + 7 * DAY
+    key = next(each.id for each in read_book(farm, NOW) if each.due == due)
+    for later in range(11):
+        first = read_book(farm, NOW + later * DAY)[0]
+        assert (first.id, first.due) == (key, due), later
+    assert read_book(farm, NOW + 11 * DAY)[0].due == due + 7 * DAY
+    assert find_order(key, farm, NOW + 10 * DAY).due == due
+    assert find_order(key, farm, NOW + 11 * DAY) is None
+    cancel_order(act(NOW + 10 * DAY), order=key)
+    assert read_book(farm, NOW + 10 * DAY)[0].due == due + 7 * DAY
+
+
+def test_the_last_day_of_an_order_that_repeats_no_more_is_asked_about_too(inn):
+    order(inn, 5, repeats=True)
+    farm = Farm.objects.get()
+    due = TODAY + 7 * DAY
+    StandingOrder.objects.update(ends=due + DAY)
+    last = [each.due for each in read_book(farm, NOW + 9 * DAY)]
+    assert last == [TODAY, due]
 
 
 def test_a_buyer_switched_off_repeats_no_more(inn):

@@ -20,6 +20,7 @@ from inventory.models import (
     Take,
 )
 from inventory.queries.book import Wanted, day_of
+from inventory.words.days import day_words
 from inventory.words.refusals import sentence
 from tests import builders
 from tests.builders import act, fresh, make_cases, make_lot, make_lots, say_order
@@ -334,6 +335,39 @@ def test_the_orders_of_the_days_ahead_say_what_is_due_and_what_lacks(signed_in):
     assert f'action="/pull/{order.pk}/go"' in page
     signed_in.post(f"/pull/{order.pk}/go", {"entry": uuid4()})
     assert Lease.objects.get().quantity == 3
+
+
+def repeated(*outlets: str) -> list:
+    """The ids of yesterday's days of orders that repeat, which nobody touched."""
+    for outlet in outlets:
+        an_order(outlet=outlet, repeats=True)
+    Order.objects.update(closed_at=now())
+    StandingOrder.objects.update(starts=today() - DAY)
+    return [day_of(standing, today() - DAY) for standing in StandingOrder.objects.all()]
+
+
+def test_a_day_that_passed_untouched_is_late_until_somebody_says_what_became_of_it(signed_in):
+    inn, heron = repeated("Inn", "Heron")
+    assert "orders have not gone out" in text(signed_in.get("/"))
+    page = text(signed_in.get("/orders"))
+    assert ": not gone out" in page
+    for key in (inn, heron):
+        for doing in ("close", "cancel"):
+            assert f'action="/pull/{key}/{doing}"' in page
+    signed_in.post(f"/pull/{inn}/close", {"entry": uuid4()})
+    home = text(signed_in.get("/"))
+    assert f"Heron, {day_words(today() - DAY)}: not gone out" in home
+    assert f'class="wait look" href="/pull/{heron}"' in home
+    signed_in.post(f"/pull/{heron}/cancel", {"entry": uuid4()})
+    for address in ("/", "/orders"):
+        assert "not gone out" not in text(signed_in.get(address))
+
+
+def test_an_order_of_a_day_ahead_is_not_asked_what_became_of_it(signed_in):
+    order = an_order()
+    page = text(signed_in.get("/orders"))
+    assert f'action="/pull/{order.pk}/close"' not in page
+    assert "not gone out" not in text(signed_in.get("/"))
 
 
 def test_an_empty_book_says_so(signed_in):
