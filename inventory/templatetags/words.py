@@ -83,6 +83,7 @@ for name, words in {
     "wanted_words": orders.wanted_words,
     "keeps_there": slips.keeps_there_words,
     "storing_words": slips.storing_words,
+    "slip_name": slips.slip_name,
     "slip_day": slips.slip_day_words,
     "slip_title": slips.slip_title,
     "slip_crates": slips.slip_crates_words,

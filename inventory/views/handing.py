@@ -49,6 +49,7 @@ from inventory.views.entry import (
     public,
     show_form,
 )
+from inventory.words.slips import slip_name
 
 
 def run(request: FarmRequest) -> HttpResponse:
@@ -175,7 +176,7 @@ def _slip(number: int) -> Slip:
 def credit(request: FarmRequest, number: int) -> HttpResponse:
     """What a buyer says of a crate that was handed over: soft, wrong, refused."""
     found = _slip(number)
-    lots = {line.code: f"{line.name} {line.code}" for line in found.lines}
+    lots = {line.code: f"{slip_name(line)} {line.code}" for line in found.lines}
     form = CreditForm(request.POST or None, request.FILES or None, farm=request.farm, lots=lots)
     status = 200
     if request.method == "POST":

@@ -1,7 +1,8 @@
 """Delivery slips in words: how long a crate keeps there, how to store it, the slip as text."""
 
+from django.conf import settings
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import ngettext, override
 
 from inventory import measures
 from inventory.keeping import Reference
@@ -64,6 +65,19 @@ def _air(reference: Reference) -> str:
     return ""
 
 
+def slip_name(line: SlipLine) -> str:
+    """Return what is in a crate on a slip, in the reader's language as far as it has words for it.
+
+    What was printed is in the language of whoever handed it over, and a variety is a name.
+    """
+    for language, _name in settings.LANGUAGES:
+        with override(language):
+            printed = line.crop.shown_name
+        if line.name == printed or line.name.startswith(f"{printed}, "):
+            return line.crop.shown_name + line.name.removeprefix(printed)
+    return line.name
+
+
 def slip_day_words(line: SlipLine) -> str:
     """Return the day a crate on a slip was cut or packed; else when it came in."""
     told = {"cut": _("cut %s"), "packed": _("packed %s"), "in": _("in %s")}[line.kind]
@@ -121,7 +135,7 @@ def _line_words(line: SlipLine, unit: str) -> str:
     was_out = _("was out")
     return "; ".join(
         [
-            f"{line.name}, {amount_words(line.quantity, line.unit)}",
+            f"{slip_name(line)}, {amount_words(line.quantity, line.unit)}",
             slip_day_words(line) + (f"; {was_out}" if line.was_out else ""),
             _("crate %(code)s, lot %(lots)s")
             % {"code": line.code, "lots": " + ".join(line.lot_codes)},

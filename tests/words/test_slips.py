@@ -4,9 +4,15 @@ import pytest
 from django.utils import translation
 
 from inventory.keeping import load_reference
-from inventory.models import Farm
+from inventory.models import Crop, Farm
 from inventory.queries.slips import Keeps, read_slip
-from inventory.words.slips import degrees_span, keeps_there_words, slip_text, storing_words
+from inventory.words.slips import (
+    degrees_span,
+    keeps_there_words,
+    slip_name,
+    slip_text,
+    storing_words,
+)
 from tests.builders import make_lot
 from tests.deliveries import got, handed, kitchen
 
@@ -99,3 +105,23 @@ def test_the_slip_as_text(farm):
             "Your fridge is not known: reckoned at 5 °C, the food code's limit.",
         ]
     )
+
+
+@pytest.mark.usefixtures("farm")
+def test_a_name_is_told_in_the_reader_s_language_and_a_variety_stays_a_name():
+    plain = make_lot(12)
+    late = make_lot(12, variety="Rossa")
+    with translation.override("es"):
+        made = handed(got(kitchen(), (plain, 12), (late, 12)))
+    lines = read_slip(made.number).lines
+    assert [line.name for line in lines] == ["Col rizada (kale)", "Col rizada (kale), Rossa"]
+    assert [slip_name(line) for line in lines] == ["Kale", "Kale, Rossa"]
+    with translation.override("es"):
+        assert [slip_name(line) for line in lines] == [line.name for line in lines]
+
+
+@pytest.mark.usefixtures("farm")
+def test_a_crop_renamed_since_is_told_as_it_was_printed():
+    made = handed(got(kitchen(), (make_lot(12), 12)))
+    Crop.objects.filter(reference_key="kale").update(name="Our kale")
+    assert [slip_name(line) for line in read_slip(made.number).lines] == ["Kale"]
