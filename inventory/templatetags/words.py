@@ -63,7 +63,7 @@ for name, words in {
     "search_names": crops.search_names,
     "to_be_cut": cutting.to_be_cut_words,
     "filled_in": cutting.filled_in,
-    "cut_day": cutting.cut_day_words,
+    "cut_day": days.long_weekday_words,
     "whom": cutting.whom_words,
     "part_keeps": availability.part_keeps_words,
     "availability_text": availability.availability_text,

@@ -1,12 +1,11 @@
 """What could be promised, as it is written to a buyer."""
 
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from inventory import measures
 from inventory.queries.availability import Availability, Available, Part
-from inventory.words.days import day_words, days_words
+from inventory.words.days import day_words, days_words, long_weekday_words
 from inventory.words.orders import sms_link
 from inventory.words.units import amount_words
 
@@ -36,7 +35,7 @@ def _facts(part: Part, unit: str) -> dict[str, str]:
     return {
         "quantity": amount_words(part.quantity, unit),
         "keeps": part_keeps_words(part),
-        "day": date_format(part.cut_on, "l") if part.cut_on else "",
+        "day": long_weekday_words(part.cut_on) if part.cut_on else "",
     }
 
 

@@ -5,12 +5,12 @@ from datetime import date
 from decimal import Decimal
 from urllib.parse import urlencode
 
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from inventory import measures
 from inventory.models import Outlet
 from inventory.queries.cutting import ToCut
+from inventory.words.days import long_weekday_words
 from inventory.words.units import amount_words
 
 _MOST_NAMED = 3
@@ -20,7 +20,7 @@ def to_be_cut_words(cuts: Sequence[tuple[date, Decimal]], unit: str) -> str:
     """Return when how much of a line will be cut: 12 bunches to be cut Thursday."""
     return "; ".join(
         _("%(quantity)s to be cut %(day)s")
-        % {"quantity": amount_words(quantity, unit), "day": date_format(day, "l")}
+        % {"quantity": amount_words(quantity, unit), "day": long_weekday_words(day)}
         for day, quantity in cuts
     )
 
@@ -35,11 +35,6 @@ def filled_in(cut: ToCut) -> str:
             "quantity": measures.plain(cut.in_each),
         }
     )
-
-
-def cut_day_words(day: date) -> str:
-    """Return a day of the next eight: Thursday."""
-    return date_format(day, "l")
 
 
 def whom_words(outlets: Sequence[Outlet]) -> str:

@@ -9,8 +9,8 @@ from datetime import date, datetime, timedelta
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.timezone import localtime
+from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from inventory.models import Farm
 
@@ -77,6 +77,12 @@ def clock_words(moment: datetime, today: date) -> str:
 def weekday_words(day: date) -> str:
     """Return a day of a month that is known: Wed 25."""
     return date_format(day, "D j")
+
+
+def long_weekday_words(day: date) -> str:
+    """Return a day of the next eight, within a sentence: Thursday, jueves."""
+    name = date_format(day, "l")
+    return name if get_language() == "en" else name.lower()
 
 
 def month_words(day: date) -> str:

@@ -11,6 +11,7 @@ from inventory.words.days import (
     clock_words,
     day_words,
     farm_days,
+    long_weekday_words,
     moment_words,
     month_words,
     time_words,
@@ -32,6 +33,13 @@ def test_a_moment_is_said_by_the_farms_day(moment, words):
     with timezone.override(ZoneInfo("America/New_York")), translation.override("en"):
         assert moment_words(moment) == words
         assert day_words(moment) == words.rpartition(" ")[0]
+
+
+@pytest.mark.parametrize(("language", "said"), [("en", "Wednesday"), ("es", "miércoles")])
+def test_only_english_writes_a_weekday_with_a_capital_within_a_sentence(language, said):
+    """Ortografía de la lengua española (2010), from memory."""
+    with translation.override(language):
+        assert long_weekday_words(date(2026, 6, 10)) == said
 
 
 def test_a_day_is_itself_on_every_clock():
