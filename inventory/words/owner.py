@@ -55,7 +55,7 @@ _FIELDS = {
     "organic": gettext_lazy("organic"),
     "organic_only": gettext_lazy("takes only organic"),
     "own_grown_only": gettext_lazy("takes only what we grew ourselves"),
-    "page_open": gettext_lazy("page of the delivery for whoever has its slip"),
+    "page_open": gettext_lazy("page of this delivery slip, open to whoever has it"),
     "password": gettext_lazy("password"),
     "piece_weight_kg": gettext_lazy("weight of one piece or bunch in kg"),
     "pin": gettext_lazy("PIN"),

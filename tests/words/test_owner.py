@@ -14,7 +14,8 @@ from inventory.words.owner import change_words
 FORMS: list[type[ModelForm]] = [*(kind.form for kind in LISTS.values()), FarmForm, LabelFarmForm]
 # What no form of a row names so: added rows, secrets, and what one tap sets.
 OTHERS = {
-    "added", "removed", "pin", "password", "grown", "keeping_days", "best_before_kind", "alarm_done"
+    "added", "removed", "pin", "password", "grown", "keeping_days", "best_before_kind",
+    "alarm_done", "page_open",
 }  # fmt: skip
 
 
