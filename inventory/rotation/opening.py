@@ -50,8 +50,10 @@ def open_fewest(
         held = _spread(by_mask, held)
     amounts: dict[tuple[str, int], int] = {}
     for mask, of_kind in held.items():
-        taken = by_mask[mask].taken(sum(of_kind.values()))
-        amounts |= _share_out(taken, of_kind)
+        total, kind = sum(of_kind.values()), by_mask[mask]
+        taken = kind.taken(total)
+        # A crate more would join at the far end: it is the near ones that are split.
+        amounts |= _share_out(taken[::-1] if total < kind.total else taken, of_kind)
     return amounts
 
 
@@ -89,6 +91,10 @@ class _Kind:
     def sizes(self) -> list[int]:
         return [amount for _, amount in self.full]
 
+    @property
+    def total(self) -> int:
+        return self.in_parts + sum(self.sizes)
+
     def taken(self, total: int) -> list[Crate]:
         """Return the crates that make up a total, and how much of each: no full one opened if
         that can be, opened ones used up before."""
@@ -113,7 +119,7 @@ class _Kind:
             chosen = largest_within(sizes, amount), smallest_reaching(sizes, amount - parts)
             sums = {sum(sizes[place] for place in places) for places in chosen}
         ranges = [Range(0, whole, whole + parts) for whole in sums]
-        ranges.append(Range(1, 0, parts + sum(sizes)))
+        ranges.append(Range(1, 0, self.total))
         return sorted(ranges, key=lambda one: (one.opens, one.off(amount), one.low))
 
 
@@ -141,7 +147,7 @@ class _Search:
 
     def __init__(self, by_mask: Mapping[int, _Kind], held: Shares, tries: float):
         self.masks, self.kinds, self.tries = list(by_mask), list(by_mask.values()), tries
-        self.all = [(0, kind.in_parts + sum(kind.sizes)) for kind in self.kinds]
+        self.all = [(0, kind.total) for kind in self.kinds]
         self.room = [0] * max(self.masks).bit_length()
         for shares in held.values():
             for line, amount in shares.items():
@@ -191,16 +197,20 @@ def _in_order(crates: Iterable[Crate], total: int) -> list[Crate]:
 
 
 def _share_out(crates: Iterable[Crate], wanted: Mapping[int, int]) -> dict[tuple[str, int], int]:
-    """Deal the crates out to the lines, each crate to one line as far as it goes: to the first
-    that lacks just as much, else to the first."""
+    """Deal the crates out to the lines: to each in turn those it can have all of, then the rest.
+
+    So few are split, and where one crate is gone few others go to another line than before.
+    """
+    left, lacking = dict(crates), dict(sorted(wanted.items()))
     shared: dict[tuple[str, int], int] = {}
-    lacking = dict(sorted(wanted.items()))
-    for code, left in crates:
-        while left:
-            line = next((one for one, lack in lacking.items() if lack == left), next(iter(lacking)))
-            shared[code, line] = give = min(left, lacking[line])
-            left -= give
-            lacking[line] -= give
-            if not lacking[line]:
-                del lacking[line]
+    for line in lacking:
+        for code, amount in list(left.items()):
+            if amount <= lacking[line]:
+                shared[code, line] = left.pop(code)
+                lacking[line] -= amount
+    for line, lack in lacking.items():
+        for code, give in _in_order(left.items(), lack):
+            shared[code, line] = give
+            left[code] -= give
+        left = {code: rest for code, rest in left.items() if rest}
     return shared

@@ -13,6 +13,7 @@ In this order of weight:
 4. The fewest full crates are left part-taken, among crates that are alike: as many whole days
    where they stand, one rank and harvest.
 5. The shortest walk: of crates that are alike the nearest first.
+Which line then has which of the crates alike is dealt so that few takes change where one is gone.
 
 The first two are exact for lines that take parts, whatever the buyers refuse (filling.py; where
 those that get the freshest and the others want the same crates it is slower, freshest.py). So is

@@ -104,21 +104,27 @@ def takes(plan: BookPlan, without: str = "") -> set[tuple[str, str, Decimal]]:
 
 
 def stability() -> None:
-    """Take each crate that may go out of the demo's book in turn; count the takes that change."""
+    """Take each crate that may go out of the demo's book in turn; count the takes that change.
+
+    A take of another crate changes where that line no longer gets just that of it. Counted besides:
+    the larger of these and of all takes that are new, so what comes in place of the crate too.
+    """
     call_command("migrate", verbosity=0)
     now = datetime.now(UTC)
     load_demo(now, "not needed here")
     farm = Farm.objects.get()
     here = crates_here(farm, now)
     whole = plan_book(farm, now, here=here)
-    changes = []
+    others, all_told = [], []
     for gone in whole.crates:
         rest = [crate for crate in here if crate.code != gone.code]
         before, after = takes(whole, gone.code), takes(plan_book(farm, now, here=rest))
-        changes.append(max(len(before - after), len(after - before)))
-    few = sum(1 for change in changes if change <= 3)
-    print(f"{len(changes)} crates taken away one by one: at most 3 other takes change in {few},")
-    print(f"the most {max(changes)}, {few / len(changes):.0%}")
+        others.append(len(before - after))
+        all_told.append(max(len(before - after), len(after - before)))
+    print(f"{len(others)} crates taken away one by one, {len(takes(whole))} takes in all;")
+    for what, changes in (("other takes change", others), ("with those in its place", all_told)):
+        few = sum(1 for change in changes if change <= 3)
+        print(f"at most 3 {what}: {few}, {few / len(changes):.1%}; the most {max(changes)}")
 
 
 if __name__ == "__main__":

@@ -101,3 +101,24 @@ def test_hundreds_of_crates_alike_are_still_exact():
         opened(lots, [(code, Decimal(amount) / 1000) for (code, _), amount in found.items()]) == 0
     )
     assert sum(found.values()) == wanted
+
+
+def test_where_a_crate_is_gone_the_others_stay_with_their_lines():
+    """Four crates of 12 for lines of 12, 18 and 18; then the third is gone, and the last line has
+    so much less."""
+    lots = crates(12, 12, 12, 12)
+    whole = {("A0", 0): 12000, ("A1", 1): 12000}
+    assert open_fewest({1: lots}, {1: {0: 12000, 1: 18000, 2: 18000}}) == {
+        **whole, ("A2", 2): 12000, ("A3", 1): 6000, ("A3", 2): 6000,
+    }  # fmt: skip
+    del lots[2]
+    assert open_fewest({1: lots}, {1: {0: 12000, 1: 18000, 2: 6000}}) == {
+        **whole, ("A3", 1): 6000, ("A3", 2): 6000,
+    }  # fmt: skip
+
+
+def test_what_is_split_stays_so_where_a_line_gets_a_crate_more():
+    lots = crates(12, 12, 12)
+    split = {("A0", 0): 6000, ("A0", 1): 6000}
+    assert open_fewest({1: lots}, {1: {0: 6000, 1: 6000}}) == split
+    assert open_fewest({1: lots}, {1: {0: 18000, 1: 6000}}) == {**split, ("A1", 0): 12000}
