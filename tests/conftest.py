@@ -14,7 +14,9 @@ PURE = (
 
 pytest.register_assert_rewrite("tests.refusing")
 # No example is wrong because the machine was slow.
-settings.register_profile("any speed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile(
+    "any speed", deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow]
+)
 # For tests/bench/bench_mutants.py: always the same few examples, and any failure will do.
 settings.register_profile(
     "faults",

@@ -1,6 +1,8 @@
 """What can be sent, against a general solver and all subsets."""
 
 import doctest
+from collections import defaultdict
+from decimal import Decimal
 from itertools import combinations
 
 import numpy as np
@@ -9,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from inventory.rotation import filling
+from inventory.rotation import PullLine, PullLot, filling, plan_pulls
 from inventory.rotation.filling import bits, find_chain, route, sent, turned
 
 
@@ -97,3 +99,36 @@ def test_a_chain_is_as_short_as_can_be_and_leads_over_what_is_allowed():
     longer = [0b0011, 0b0110, 0b0010, 0b1100]
     assert find_chain([0], longer, held, 0b1111, 0b1000)[0] == [(0, 1), (1, 2), (3, 3)]
     assert find_chain([0], longer, held, 0b1011, 0b1000) == ([], 0b0011)
+
+
+def crossing(lots, lines):
+    """Crates (quantity, tags, rank) and lines (quantity, refused), as many days everywhere."""
+    wanted = [
+        PullLine(f"o{n}", "kale", Decimal(quantity), 0, refused)
+        for n, (quantity, refused) in enumerate(lines)
+    ]
+    days = {line.id: 5 for line in wanted}
+    crates = [
+        PullLot(f"L{n}", "kale", Decimal(quantity), days, tags=tags, rank=rank)
+        for n, (quantity, tags, rank) in enumerate(lots)
+    ]
+    return plan_pulls(crates, wanted)
+
+
+ONE, OTHER, NONE = frozenset({"bought-in"}), frozenset({"not-organic"}), frozenset()
+
+
+def test_the_line_due_last_goes_short_though_crates_that_go_first_would_serve_it():
+    """Seven for nine: the first two get their three, where buyers refuse crosswise."""
+    lots = [(3, NONE, 0), (3, ONE, 1), (1, NONE, 0)]
+    plan = crossing(lots, [(3, OTHER), (3, ONE), (3, NONE)])
+    assert [(short.line, short.quantity) for short in plan.shorts] == [("o2", 2)]
+
+
+def test_what_goes_first_is_used_up_before_the_next_is_touched():
+    """Three of rank 0 for four wanted, so one of rank 1, whoever refuses what."""
+    plan = crossing([(1, ONE, 0), (2, OTHER, 0), (3, ONE, 1)], [(2, NONE), (2, OTHER)])
+    used = defaultdict(Decimal)
+    for take in plan.takes:
+        used[take.lot] += take.quantity
+    assert used == {"L0": 1, "L1": 2, "L2": 1}

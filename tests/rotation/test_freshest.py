@@ -4,13 +4,14 @@ import doctest
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
 from inventory.rotation import freshest
 from inventory.rotation.filling import bits, route, sent
 from inventory.rotation.freshest import route_both_ways
+from tests.rotation.kale import made_lot, taken, wish
 from tests.rotation.test_filling import most_of_all, tables
 
 
@@ -40,7 +41,6 @@ def hold_against_the_solver(table, prices, fresh):
     assert cost_of(held, prices, fresh) == pytest.approx(found.fun, abs=1e-6)
 
 
-@settings(max_examples=300)
 @given(tables() | tables(3, scarce=True), st.data())
 def test_no_solver_finds_anything_cheaper(table, data):
     prices = sorted(data.draw(st.integers(-3, 9)) for _ in table[0])
@@ -69,3 +69,21 @@ def test_what_both_kinds_want_is_left_to_whom_it_saves_most():
     masks = [0b10, 0b11, 0b01]
     held = route_both_ways(masks, [1, 1, 1], [1, 1], [4, 5, 9], 0b10)
     assert held == [{1: 1}, {0: 1}]
+
+
+def test_who_gets_the_freshest_gets_what_keeps_longest():
+    lots = [made_lot("A", rank=1), made_lot("B", rank=2), made_lot("C", rank=3)]
+    lines = [wish("a", due=1, freshest=True), wish("b", due=2)]
+    assert taken(lots, lines) == [("b", "A", 10), ("a", "C", 10)]
+
+
+def test_of_what_keeps_as_long_the_freshest_is_what_was_cut_last():
+    lots = [made_lot(code, life_days=7, rank=rank) for code, rank in (("A", 1), ("B", 2), ("C", 3))]
+    lines = [wish("a", due=1, freshest=True), wish("b", due=2)]
+    assert taken(lots, lines) == [("b", "A", 10), ("a", "C", 10)]
+
+
+def test_the_first_of_those_who_get_the_freshest_gets_the_freshest_of_all():
+    lots = [made_lot(code, rank=rank) for code, rank in (("A", 1), ("B", 2), ("C", 3))]
+    lines = [wish("b", due=2, freshest=True), wish("a", due=1, freshest=True)]
+    assert taken(lots, lines) == [("b", "B", 10), ("a", "C", 10)]
