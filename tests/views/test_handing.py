@@ -339,10 +339,13 @@ def test_the_photo_of_a_credit_sent_twice_is_the_first_one(signed_in, now, photo
     assert len(list(photos.iterdir())) == 1
 
 
-def test_a_photo_whose_file_is_lost_is_not_found(signed_in, now, photos):
+def test_a_photo_that_is_gone_is_not_found(signed_in, now, photos):
     made = handed(load(kitchen(), now, 12), at=now)
     say(signed_in, made.paper["lines"][0]["code"], photo=picture())
     where = f"/slip/1/photo/{Credit.objects.get().action_id}"
+    Credit.objects.update(has_photo=False)
+    assert signed_in.get(where).status_code == 404
+    Credit.objects.update(has_photo=True)
     next(photos.iterdir()).unlink()
     assert signed_in.get(where).status_code == 404
 
