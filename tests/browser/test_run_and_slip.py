@@ -4,7 +4,8 @@ from datetime import time, timedelta
 from decimal import Decimal
 
 from inventory.actions.orders import say_order
-from inventory.models import Handover, Order
+from inventory.labels.read import open_picture, read_symbols
+from inventory.models import Farm, Handover, Order
 from inventory.queries.book import Wanted
 from inventory.queries.empties import crates_with
 from tests import builders
@@ -89,6 +90,19 @@ def test_a_slip_on_paper_is_the_slip_alone(thumb):
     )
     assert seen.count() == 0
     assert "Delivery slip 1" in thumb.page.inner_text("h1")
+
+
+def test_the_code_on_a_printed_slip_is_read_and_its_page_is_fit_for_a_phone(thumb):
+    farm_with_two_stops(builders.timezone_now())
+    Farm.objects.update(label_address=thumb.address)
+    thumb.open("/slip/1")
+    thumb.page.emulate_media(media="print", color_scheme="dark")
+    paper = thumb.page.screenshot(full_page=True)
+    token = Handover.objects.get().page_token
+    assert read_symbols(open_picture(paper)) == [f"{thumb.address.upper()}/D/{token}"]
+    thumb.page.emulate_media(media="screen")
+    thumb.tap("Look at it", role="link")
+    assert "Kale: 12 bunches" in thumb.text
 
 
 def test_what_a_kitchen_says_afterwards_is_three_taps_from_the_slip(thumb):
