@@ -1,7 +1,6 @@
 """The network cut under each kind of form and back: nothing is silent, lost or written twice."""
 
 import json
-import time
 from collections.abc import Callable
 from datetime import timedelta
 from decimal import Decimal
@@ -332,7 +331,10 @@ def test_a_network_that_swallows_a_tap_is_given_up_after_eight_seconds(thumb):
 
     lot, other = in_place(12, 12)
     thumb.page.clock.install()
-    for path, name in ((f"/L/{lot.pk}/hold", "blood"), (f"/count/{other.position_id}", "Not there")):
+    for path, name in (
+        (f"/L/{lot.pk}/hold", "blood"),
+        (f"/count/{other.position_id}", "Not there"),
+    ):
         thumb.page.goto(thumb.address + path)
         thumb.page.route("**", swallow)
         if "count" in path:
