@@ -27,6 +27,8 @@ from inventory.models import Crop, Farm, Person, Room, Source, TagBinding
 from tests import addresses, builders
 from tests.stored import dump
 
+# What one file is updated for is looked at by one process.
+pytestmark = pytest.mark.xdist_group("stored")
 FILES = sorted(Path(dump.__file__).parent.glob("*.sql"))
 OWNER, PASSWORD = "Odile", "brindle-moor-cold-stone"
 
