@@ -114,7 +114,7 @@ def scan(request: FarmRequest, mode: str) -> HttpResponse:
         "reasons": DISCARD_REASONS,
         "usual": USUAL_DESTINATIONS,
         "elsewhere": OTHER_DESTINATIONS,
-        "chosen": request.POST,
+        "chosen": asked,
         "tags": mode == Mode.TAG and tags_on(asked.get("intake", "")),
         "places": not request.htmx and _places(mode),
         "discards_open": not request.htmx
@@ -314,11 +314,13 @@ def _order(request: FarmRequest) -> BookOrder | None:
 
 
 def _orders(request: FarmRequest) -> list[BookOrder]:
-    """Return the orders one may scan for: those half got, then the next due."""
+    """Return the orders one may scan for: the one asked for, those half got, then the next due."""
     begun = half_got()
     known = {order.id for order in begun}
     book = read_book(request.farm, timezone.now())
-    return [*begun, *(order for order in book if order.id not in known)][:MOST_ORDERS]
+    found = [*begun, *(order for order in book if order.id not in known)]
+    asked = request.GET.get("pull")
+    return sorted(found, key=lambda order: str(order.id) != asked)[:MOST_ORDERS]
 
 
 def _market(key: str) -> Outlet | None:

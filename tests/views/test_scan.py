@@ -138,6 +138,29 @@ def test_crates_of_an_order_are_taken_and_others_questioned(signed_in):
     assert fresh(other).quantity == 12
 
 
+def test_an_order_of_eight_lines_is_got_by_one_tap_and_eight_scans(signed_in, monkeypatch):
+    """The tap is on the order's page, however many others stand in the book before it."""
+    monkeypatch.setattr("inventory.views.scan.MOST_ORDERS", 1)
+    keys = [
+        "kale", "swiss-chard", "spinach", "radish-bunched", "leek", "parsley", "arugula",
+        "napa-cabbage",
+    ]  # fmt: skip
+    lots = [make_lot(20, key=key, at=timezone.now()) for key in keys]
+    lines = [Wanted(lot.crop, lot.unit, Decimal(5)) for lot in lots]
+    say_order(act(timezone.now()), lines=lines)
+    due = timezone.localdate() + timedelta(days=2)
+    order = say_order(act(timezone.now()), lines=lines, due=due)
+    tapped = re.search(r'"(/scan/order\?pull=[^"]+)"', text_of(signed_in.get(f"/pull/{order.pk}")))
+    page = text_of(signed_in.get(tapped[1]))
+    (chosen,) = re.findall(r'value="([^"]+)"\s+selected', page)
+    assert [result(scan(signed_in, "order", lot.pk, pull=chosen)) for lot in lots] == ["done"] * 8
+    assert "Nothing more to fetch." in text_of(signed_in.get(f"/pull/{order.pk}"))
+
+
+def text_of(response) -> str:
+    return response.content.decode()
+
+
 def test_what_went_out_comes_back_to_the_place_scanned(signed_in):
     lot = make_lot(at=timezone.now())
     assert result(scan(signed_in, "back", lot.pk)) == "refused"
