@@ -10,6 +10,7 @@ from axe_playwright_python.base import AXE_SCRIPT
 from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
+from inventory.models import Person
 from tests import builders
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
@@ -148,10 +149,10 @@ def thumb(new_thumb) -> Thumb:
     return made
 
 
-def sign_in(thumb: Thumb) -> None:
+def sign_in(thumb: Thumb, person: Person | None = None) -> None:
     """Put into the phone what a sign-in leaves there; test_walk.py goes through the page."""
     client = Client()
-    builders.sign_in(client)
+    builders.sign_in(client, person)
     thumb.page.context.add_cookies(
         [
             {"name": name, "value": cookie.value, "url": thumb.address, "httpOnly": True}
