@@ -1,6 +1,7 @@
 """Units and typed figures against their legal definitions."""
 
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from hypothesis import given
@@ -271,3 +272,26 @@ def test_a_pack_of_arugula(bunches, lb, kg):
     each = measures.convert_weight(Decimal("0.75"), "lb", "kg")
     assert measures.own_unit(Decimal(bunches), "bunch", "lb", each, None) == Decimal(lb)
     assert measures.own_unit(Decimal(bunches), "bunch", "kg", each, None) == Decimal(kg)
+
+
+@pytest.mark.parametrize(
+    ("number", "decimals", "told"),
+    [
+        # Stefanou et al., IJERPH 20:2924 (2023): of 77 fridges in Poland 49.35 % had a mean above
+        # 5 °C and 3.9 % one above 10 °C, so 38 and 3.
+        (Fraction(4935, 10_000) * 77, 0, "38"),
+        (Fraction(39, 1000) * 77, 0, "3"),
+        (Fraction(100 * 38, 77), 2, "49.35"),
+        (Fraction(100 * 3, 77), 1, "3.9"),
+        # FDA 2004, fast food: cold or hot holding was out in 180 of 432 observations.
+        (Fraction(100 * 180, 432), 1, "41.7"),
+        # SARE, Northeast Crop Production and Harvest Manual, collards: 0.7 bunch a row foot, 40 to
+        # 60 bunches a person and hour; so for 120 bunches 171 feet, and 2 to 3 hours.
+        (120 / Fraction(7, 10), 0, "171"),
+        (Fraction(120, 60), 1, "2.0"),
+        (Fraction(120, 40), 1, "3.0"),
+    ],
+)  # fmt: skip
+def test_what_was_published_as_rounded_is_rounded_so(number, decimals, told):
+    exact = Decimal(number.numerator) / number.denominator
+    assert str(measures.half_up(exact, decimals)) == told

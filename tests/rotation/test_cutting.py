@@ -231,6 +231,12 @@ def test_carrots_with_their_tops_cut_for_carrots_without():
     assert float(to_cut(Decimal(10), habit)) == pytest.approx(13.67, abs=0.1)
     assert float(to_cut(Decimal(1000), habit)) == pytest.approx(1366.7, rel=0.005)
     assert to_cut(Decimal(10), habit) == Decimal("13.7")
+    assert float(sound_of(Decimal(1000), habit)) == pytest.approx(732, rel=0.005)
+
+
+def test_what_is_usable_of_zucchini():
+    """The same chapter: of 3 lb zucchini 95 %, so 2.85 lb, can be used."""
+    assert sound_of(Decimal(3), Habit(loss=Fraction(5, 100), whole=False)) == Decimal("2.85")
 
 
 def test_collards_in_boxes():
