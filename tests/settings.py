@@ -3,7 +3,10 @@
 import os
 import tempfile
 
-os.environ["COLDROOM_DATA"] = tempfile.mkdtemp(prefix="coldroom-tests-")
+# A bench that builds its farm once names the folder to keep it in.
+os.environ["COLDROOM_DATA"] = os.environ.get("COLDROOM_BENCH") or tempfile.mkdtemp(
+    prefix="coldroom-tests-"
+)
 # Playwright keeps an event loop running in the thread of the browser tests.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
 
@@ -15,7 +18,7 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
-(DATA_DIR / "static").mkdir()
+(DATA_DIR / "static").mkdir(exist_ok=True)
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     # A file, not memory: threads that fight for a crate need connections of their own.
     # They wait for each other for as long as a busy machine needs.

@@ -1,0 +1,259 @@
+"""One farm of the bench in a process of its own: its pages and scans, timed and counted.
+
+Started by bench_farms. Reads a word a line and answers with a line of JSON. The clock stands at
+the moment the farm was made for, so that a farm kept for weeks shows the same pages.
+"""
+
+import gc
+import json
+import os
+import resource
+import sys
+import time
+from collections.abc import Callable
+from itertools import cycle
+from unittest import mock
+from uuid import uuid4
+
+os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
+
+import django
+
+django.setup()
+
+from django.core.management import call_command  # noqa: E402
+from django.db import connection  # noqa: E402
+from django.db.backends.sqlite3.base import SQLiteCursorWrapper  # noqa: E402
+from django.test import Client  # noqa: E402
+
+from inventory.models import (  # noqa: E402
+    Crop,
+    Farm,
+    Intake,
+    Lot,
+    Movement,
+    Order,
+    Person,
+    Position,
+)
+from tests import builders  # noqa: E402
+from tests.bench import farms  # noqa: E402
+
+NOW = farms.NOW
+STEPS = 1000  # of the database's machine, between two counts
+Doing = Callable[[], object]
+
+
+class Counted:
+    """What the database did: queries, rows read, and thousands of steps of its machine."""
+
+    def __init__(self) -> None:
+        self.queries = self.rows = self.steps = 0
+
+    def __enter__(self) -> "Counted":
+        connection.ensure_connection()
+        connection.connection.set_progress_handler(self._step, STEPS)
+        self._wrapped = connection.execute_wrapper(self._query)
+        self._wrapped.__enter__()
+        self._patches = [
+            mock.patch.object(SQLiteCursorWrapper, name, self._fetching(name), create=True)
+            for name in ("fetchone", "fetchmany", "fetchall", "__next__")
+        ]
+        for patch in self._patches:
+            patch.start()
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        for patch in self._patches:
+            patch.stop()
+        self._wrapped.__exit__(None, None, None)
+        connection.connection.set_progress_handler(None, STEPS)
+
+    def _step(self) -> int:
+        self.steps += 1
+        return 0
+
+    def _query(self, execute, *args):
+        self.queries += 1
+        return execute(*args)
+
+    def _fetching(self, name: str):
+        fetch = getattr(SQLiteCursorWrapper, name)
+
+        def fetched(cursor, *args):
+            found = fetch(cursor, *args)
+            self.rows += len(found) if isinstance(found, list) else found is not None
+            return found
+
+        return fetched
+
+
+def make_or_open(name: str) -> None:
+    call_command("migrate", verbosity=0)
+    if not Farm.objects.exists():
+        start = time.perf_counter()
+        farms.build(farms.SIZES[name])
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE" if os.environ.get("BENCH_ANALYZE") else "SELECT 1")
+        call_command("check_ledger", stdout=sys.stderr)
+        took = time.perf_counter() - start
+        print(f"{name}: {Movement.objects.count()} movements, {took:.0f} s", file=sys.stderr)
+
+
+def doings(client: Client) -> dict[str, Doing]:
+    """Return every page and scan of the bench by its name."""
+    pages = {name: lambda path=path: get(client, path) for name, path in addresses().items()}
+    return pages | scans(client)
+
+
+def get(client: Client, path: str) -> None:
+    response = client.get(path)
+    if response.streaming:
+        b"".join(response.streaming_content)
+    assert response.status_code == 200, f"{path}: {response.status_code}"
+
+
+def addresses() -> dict[str, str]:
+    here = Lot.objects.filter(state="in place", held=False).order_by("-intake__arrived_at", "pk")
+    gone = Lot.objects.filter(state__in=("out", "empty")).order_by("intake__arrived_at", "pk")
+    lot, old, recent = here[0], gone[0], gone.reverse()[0]
+    order = Order.objects.filter(closed_at=None).order_by("due", "pk").first()
+    ended = Order.objects.exclude(closed_at=None).order_by("-closed_at").first()
+    moved = Movement.objects.filter(kind="moved").latest("pk")
+    crop = Crop.objects.get(reference_key="kale")
+    return {
+        "home": "/", "more": "/more", "rooms": "/rooms", "room": "/rooms/1",
+        "room month": "/rooms/1?span=month", "place": f"/P/{lot.position_id}",
+        "crate": f"/L/{lot.pk}", "crate gone lately": f"/L/{recent.pk}",
+        "crate of the first day": f"/L/{old.pk}", "take-out form": f"/L/{lot.pk}/take-out",
+        "find tail": f"/find?q={lot.pk[-4:]}", "intake": f"/intake/{lot.intake_id}",
+        "choose crop": "/in/harvest", "bring-in form": f"/in/harvest/{crop.pk}",
+        "put-away": "/put-away", "scan page": "/scan/put-away", "scan order": "/scan/order",
+        "done": f"/done/{moved.action_id}", "new order": "/pull", "orders": "/orders",
+        "order": f"/pull/{order.pk}", "order done": f"/pull/{ended.pk}", "market": "/market",
+        "available": "/available", "cut": "/cut", "walk": "/walk", "run": "/run",
+        "slip": f"/slip/{ended.handovers.get().number}", "crates out": "/crates-out",
+        "count": "/count", "count place": f"/count/{lot.position_id}", "unseen": "/rooms/unseen",
+        "week": "/week", "ledger": "/ledger", "ledger crop": f"/ledger?crop={crop.pk}",
+        "ledger code": f"/ledger?code={lot.pk}", "ledger tail": f"/ledger?code={lot.pk[-4:]}",
+        "ledger person": f"/ledger?person={Person.objects.latest('pk').pk}",
+        "ledger set": "/ledger?what=set", "lists": "/settings", "list crops": "/settings/crops",
+        "crop form": f"/settings/crops/{crop.pk}", "sensors": "/settings/sensors",
+        "labels": "/labels/reprint", "checks month": f"/rooms/1/checks/{NOW:%Y-%m}",
+        "log.csv": "/rooms/1/log.csv",
+    }  # fmt: skip
+
+
+def scans(client: Client) -> dict[str, Doing]:
+    """Scans that write: each is another crate, or one that was brought back to where it was."""
+    crates = cycle(
+        Lot.objects.filter(state="in place", held=False)
+        .order_by("-intake__arrived_at", "pk")
+        .values_list("pk", flat=True)[:200]
+    )
+    places = cycle(Position.objects.order_by("walk").values_list("pk", flat=True)[:40])
+
+    def move() -> None:
+        before = Movement.objects.count()
+        scan = {"entry": uuid4(), "text": next(crates), "here": next(places)}
+        client.post("/scan/put-away", scan, headers={"HX-Request": "true"})
+        assert Movement.objects.count() == before + 1
+
+    def market() -> None:
+        code = next(crates)
+        scan = {"entry": uuid4(), "text": code, "overrule": code}
+        client.post("/scan/market", scan, headers={"HX-Request": "true"})
+        taken = Movement.objects.filter(kind="out", lot=code).latest("pk")
+        Timed.pause()
+        client.post(f"/undo/{taken.action_id}", {"entry": uuid4()})
+
+    def post() -> None:
+        at = f"{NOW:%Y-%m-%dT%H:%M}:{next(seconds):02d}.{uuid4().int % 10**6:06d}+00:00"
+        answer = client.post(
+            "/api/readings", json.dumps({"readings": [{"at": at, "temperature": 3.1, "unit": "C"}]}),
+            content_type="application/json",
+            headers={"Authorization": f"Bearer {farms.TOKEN}-0"},
+        )  # fmt: skip
+        assert answer.status_code == 200, answer.content
+
+    seconds = cycle(range(60))
+    return {"scan, moved": move, "scan for market": market, "sensor post": post}
+
+
+class Timed:
+    """CPU time of one doing; what comes after its pause is not counted."""
+
+    paused: float | None = None
+
+    @classmethod
+    def pause(cls) -> None:
+        cls.paused = time.process_time()
+
+    @classmethod
+    def of(cls, doing: Doing) -> float:
+        cls.paused = None
+        start = time.process_time()
+        doing()
+        return (cls.paused or time.process_time()) - start
+
+
+def one_round(all_doings: dict[str, Doing], client: Client) -> dict[str, tuple[float, float]]:
+    """Return for each page its CPU time and that of a bare view right after it. [s]"""
+    bare = lambda: client.get("/healthz")  # noqa: E731
+    return {
+        name: (Timed.of(doing), statistics_of([Timed.of(bare) for _ in range(3)]))
+        for name, doing in all_doings.items()
+    }
+
+
+def statistics_of(times: list[float]) -> float:
+    return sorted(times)[len(times) // 2]
+
+
+def count(all_doings: dict[str, Doing]) -> dict[str, tuple[int, int, int]]:
+    found = {}
+    for name, doing in all_doings.items():
+        doing()
+        with Counted() as counted:
+            doing()
+        found[name] = counted.queries, counted.rows, counted.steps
+    return found
+
+
+def memory(all_doings: dict[str, Doing]) -> dict[str, int]:
+    """Return how much the process holds after 100 and after 1,000 mixed requests. [MB]"""
+    found = {}
+    for number, doing in zip(range(1, 1001), cycle(all_doings.values()), strict=False):
+        doing()
+        if number in (100, 1000):
+            gc.collect()
+            found[f"after {number}"] = resident_mb()
+    found["peak"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+    return found
+
+
+def resident_mb() -> int:
+    with open("/proc/self/statm") as file:
+        return int(file.read().split()[1]) * resource.getpagesize() // 2**20
+
+
+def main() -> None:
+    name, only = sys.argv[1], sys.argv[2]
+    make_or_open(name)
+    with mock.patch("django.utils.timezone.now", return_value=NOW):
+        client = Client()
+        builders.sign_in(client)
+        found = doings(client)
+        wanted = {key: found[key] for key in (only.split(",") if only else found)}
+        for line in sys.stdin:
+            answer = {
+                "ready": lambda: "ready",
+                "count": lambda: count(wanted),
+                "round": lambda: one_round(wanted, client),
+                "memory": lambda: memory(wanted),
+            }[line.strip()]()
+            print(json.dumps(answer), flush=True)
+
+
+if __name__ == "__main__":
+    main()
