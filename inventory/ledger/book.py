@@ -159,7 +159,9 @@ def _plain(value: object) -> object:
     raise TypeError(f"{value!r} has no plain form")
 
 
-FOLDED_FIELDS = ("quantity", "state", "position_id", "held", "kept_until", "seen_at")
+FOLDED_FIELDS = (
+    "quantity", "state", "position_id", "held", "kept_until", "seen_at", "at_market",
+)  # fmt: skip
 
 
 class Book:
@@ -208,7 +210,8 @@ class Book:
                 _show(lot, self.known(lot))
 
     def _entries_of(self, lot: Lot) -> list[Movement]:
-        self._read([lot], {lot.pk})
+        if lot.pk not in self._entries:
+            self._read([lot], {lot.pk})
         return self._entries[lot.pk]
 
     def lock_one(self, code: str) -> Lot:

@@ -24,6 +24,8 @@ class State(StrEnum):
 
 # The purpose of what goes back to its supplier, on hold or not.
 SENT_BACK = "sent back"
+# The purpose of what goes to a market, and is out there until that day is closed.
+MARKET = "market"
 HERE = frozenset({State.TO_PUT_AWAY, State.IN_PLACE})
 
 
@@ -78,7 +80,7 @@ SomeEntry = TypeVar("SomeEntry", bound=Entry)
 
 @dataclass(frozen=True)
 class Folded:
-    """What a crate's entries say it is."""
+    """What a crate's entries say it is. at_market: some of it is, not yet back or settled."""
 
     quantity: Decimal
     state: str
@@ -86,6 +88,7 @@ class Folded:
     held: bool
     kept_until: date | None
     seen_at: datetime | None
+    at_market: bool = False
 
 
 def standing(entries: Iterable[SomeEntry]) -> list[SomeEntry]:
@@ -130,6 +133,7 @@ def fold(entries: Iterable[Entry]) -> Folded:
         held=held,
         kept_until=kept_until,
         seen_at=counted[-1].occurred_at if counted else None,
+        at_market=any(outing.purpose == MARKET for outing in _left_out(counted)),
     )
 
 
@@ -156,8 +160,12 @@ class Outing:
 
 def still_out(entries: Iterable[Entry]) -> dict[Outing, Decimal]:
     """Return what of a crate is out and neither back nor settled, latest last."""
+    return _left_out(standing(entries))
+
+
+def _left_out(counted: Iterable[Entry]) -> dict[Outing, Decimal]:
     pools: dict[Outing, Decimal] = {}
-    for entry in standing(entries):
+    for entry in counted:
         outing = Outing.of(entry)
         if entry.kind == Kind.OUT:
             pools[outing] = pools.pop(outing, Decimal(0)) + entry.amount

@@ -5,11 +5,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Case, F, When
-
 from inventory.ledger.fold import Outing, still_out
 from inventory.models import Lot, Movement, Outlet
-from inventory.models.crops import Total
 
 
 def out_of(lot: Lot) -> dict[Outing, Decimal]:
@@ -37,12 +34,12 @@ class AtMarket:
 
 def read_at_market() -> list[AtMarket]:
     """Return what is out at any market and not yet accounted for, crate by crate."""
-    lots = Lot.objects.select_related("crop").in_bulk(_maybe_at_market())
+    lots = {lot.pk: lot for lot in Lot.objects.filter(at_market=True).select_related("crop")}
     out = out_of_each(lots)
     found = [
         (lot, outing, amount)
         for code, lot in lots.items()
-        for outing, amount in out[code].items()
+        for outing, amount in out.get(code, {}).items()
         if outing.purpose == Movement.Purpose.MARKET
     ]
     names: dict[int | None, str] = dict(Outlet.objects.values_list("pk", "name"))
@@ -51,19 +48,3 @@ def read_at_market() -> list[AtMarket]:
         for lot, outing, amount in found
     ]
     return sorted(rows, key=lambda row: (row.market, row.lot.crop.shown_name, row.lot.pk))
-
-
-def _maybe_at_market() -> list[str]:
-    """Return the crates of which more went to a market than is accounted for."""
-    sign = Case(When(kind=Movement.Kind.OUT, then=F("amount")), default=-F("amount"))
-    rows = (
-        Movement.objects.filter(purpose=Movement.Purpose.MARKET, undone_by__isnull=True)
-        .exclude(kind=Movement.Kind.UNDONE)
-        .values_list("lot_id", "outlet", "other_party")
-        .annotate(left=Total(sign))
-        .order_by()
-    )
-    left: dict[tuple, Decimal] = defaultdict(Decimal)
-    for code, outlet_id, to, amount in rows:
-        left[code, outlet_id or to] += amount
-    return [code for (code, _buyer), amount in left.items() if amount > 0]

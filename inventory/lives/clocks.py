@@ -101,8 +101,9 @@ class Clocks:
     """The clocks of many crates that stood in the same rooms.
 
     records: of the crates and of all they were filled from. rooms: every room, in the farm's
-    order; the first is where crates stand that are not put away. probes: (time, °C) inside the
-    produce by intake, in order of time. What was worked out once is kept as long as this is.
+    order. probes: (time, °C) inside the produce by intake, in order of time. past: the rooms in
+    earlier spans, for crates that left before `rooms` begin. unplaced: the room of crates that are
+    not put away, None for the first. What was worked out once is kept as long as this is.
     """
 
     def __init__(
@@ -111,13 +112,17 @@ class Clocks:
         rooms: Mapping[int, LoggedRoom],
         probes: Mapping[int, Sequence[tuple[float, float]]],
         zone: tzinfo,
+        past: Sequence[Mapping[int, LoggedRoom]] = (),
+        unplaced: int | None = None,
     ):
         self.records = records
         self._rooms = rooms
+        self._past = past
         self._probes = probes
         self._zone = zone
-        self._first_room = next(iter(rooms), None)
-        self._coldest_c = min((room.coldest_c for room in rooms.values()), default=99.0)
+        self._first_room = unplaced or next(iter(rooms), None)
+        logs = [room for each in (rooms, *past) for room in each.values()]
+        self._coldest_c = min((room.coldest_c for room in logs), default=99.0)
         self._references = {record.crop_id: record.reference for record in records.values()}
         self._stays = cache(self._find_stays)
         self._sums_at = cache(self._add_up)
@@ -132,7 +137,8 @@ class Clocks:
         now = at.timestamp()
         record = self.records[code]
         reference = self._references[record.crop_id]
-        sums = self._sums_at(code, now)
+        then = record.until(now)
+        sums = self._sums_at(code, then)
         room_id = last_room(self.records, code) or self._first_room
         here_c, measured = self._forecast(room_id, now)
         speed = self._speed_here(record.crop_id, room_id, "aging", now)
@@ -159,8 +165,8 @@ class Clocks:
             chill_days=sums.exposure,
             chill_c=sums.cold_degrees / sums.exposure if sums.exposure else None,
             chill_seen_days=looked.exposure if looked else None,
-            frozen_h=self._frozen_h(code, now),
-            frozen_ever=self._frozen_h(code, now, looked=False) > 0,
+            frozen_h=self._frozen_h(code, then),
+            frozen_ever=self._frozen_h(code, then, looked=False) > 0,
             freezing_assumed=reference.freezing_c is None,
             said_gone=self._said_gone(record),
             speed=speed,
@@ -207,14 +213,15 @@ class Clocks:
 
     def room_mean(self, code: str, at: datetime) -> tuple[float, float] | None:
         """Return the mean of the rooms a crate stood in, and the share of it measured."""
-        found = [stay for stay in self._stays(code, at.timestamp()) if stay.room_id]
+        until = self.records[code].until(at.timestamp())
+        found = [stay for stay in self._stays(code, until) if stay.room_id]
         total = sum(stay.end - stay.start for stay in found)
         if total <= 0:
             return None
         mean = share = 0.0
         for stay in found:
             weight = (stay.end - stay.start) / total
-            room = self._rooms[stay.room_id or 0]
+            room = self._room_at(stay.room_id or 0, stay.start)
             mean += weight * room.mean_c(stay.start, stay.end)
             share += weight * room.log.measured_share(stay.start, stay.end)
         return mean, share
@@ -227,6 +234,14 @@ class Clocks:
 
     def _find_stays(self, code: str, until: float) -> list[Stay]:
         return stays(self.records, code, until, self._first_room)
+
+    def _room_at(self, room_id: int, start: float) -> LoggedRoom:
+        """Return the log of a room that reaches back to a moment, the one kept if it does."""
+        kept = self._rooms[room_id]
+        if kept.from_s <= start or not self._past:
+            return kept
+        reaching = (each[room_id] for each in self._past if each[room_id].from_s <= start)
+        return max(reaching, key=lambda room: room.from_s, default=kept)
 
     def _find_speed(self, crop_id: int, celsius: float) -> float:
         return rate(self._references[crop_id], celsius)
@@ -266,7 +281,8 @@ class Clocks:
         if stay.end <= stay.start:
             return 0.0
         if stay.room_id is not None:
-            curve = self._rooms[stay.room_id].curve(self._references[crop_id], clock)
+            room = self._room_at(stay.room_id, stay.start)
+            curve = room.curve(self._references[crop_id], clock)
             return curve.between(stay.start, stay.end)
         if clock != "aging":
             return 0.0
@@ -317,7 +333,7 @@ class Clocks:
     ) -> Cooling:  # fmt: skip
         return field_heat.cooling_by(
             start,
-            self._rooms[room_id].mean_c(start, start + DAY_S),
+            self._room_at(room_id, start).mean_c(start, start + DAY_S),
             self._probes.get(intake_id, ()),
             pulp_c=pulp_c,
             assumed_c=assumed_c,

@@ -8,7 +8,7 @@ import threading
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from django.db.models import Max
+from django.db.models import OuterRef, QuerySet, Subquery
 
 from inventory.keeping import RoomLog
 from inventory.keeping.log import BY_PERSON, DAY_S, LOGGER_HOLD_S, PERSON_HOLD_S, Measurement
@@ -19,6 +19,8 @@ SPARE_S = 2 * DAY_S  # read a little further back than asked, so that gaps are j
 
 _cache: dict[int, LoggedRoom] = {}
 _lock = threading.Lock()
+# Who needs more of the past than is kept waits for whoever reads it already; nobody else does.
+_reading = threading.Lock()
 
 
 def forget() -> None:
@@ -29,33 +31,58 @@ def forget() -> None:
 
 def room_logs(since_s: float) -> dict[int, LoggedRoom]:
     """Return every room's log from a moment on at the latest, up to date."""
-    versions = dict(LogChange.objects.values_list("room_id").annotate(version=Max("pk")).order_by())
-    with _lock:
-        return {
-            room.pk: _current(room, versions.get(room.pk, 0), since_s)
-            for room in Room.objects.all()
-        }
+    return {room.pk: _current(room, version, since_s) for room, version in _versions()}
+
+
+def past_logs(since_s: float, until_s: float) -> dict[int, LoggedRoom]:
+    """Return every room's log of a span that is over; it is not kept.
+
+    What a crate that left long ago went through costs what its own days cost, and no one else.
+    """
+    return {
+        room.pk: _load(room, version, since_s - SPARE_S, until_s + SPARE_S)
+        for room, version in _versions()
+    }
+
+
+def _versions() -> list[tuple[Room, int]]:
+    """Return each room with the number of its last change."""
+    last = LogChange.objects.filter(room=OuterRef("pk")).order_by("-pk").values("pk")[:1]
+    return [(room, room.version or 0) for room in Room.objects.annotate(version=Subquery(last))]
 
 
 def _current(room: Room, version: int, since_s: float) -> LoggedRoom:
     found = _cache.get(room.pk)
     if found is None or found.from_s > since_s:
-        # Of the youngest crate too the forecast asks for its last days.
-        found = _load(room, version, since_s - RECENT_S - SPARE_S)
-    elif found.version < version:
-        found = _taken_up(found, room, version)
-    _cache[room.pk] = found
+        with _reading:
+            found = _cache.get(room.pk)
+            if found is None or found.from_s > since_s:
+                # Of the youngest crate too the forecast asks for its last days.
+                found = _keep(_load(room, version, since_s - RECENT_S - SPARE_S))
+    if found.version < version:
+        found = _keep(_taken_up(found, room, version))
     return found
 
 
-def _load(room: Room, version: int, from_s: float) -> LoggedRoom:
+def _keep(fresh: LoggedRoom) -> LoggedRoom:
+    """Keep a log for later requests, unless somebody has kept one that reaches further back."""
+    with _lock:
+        kept = _cache.get(fresh.room_id)
+        if kept is None or (fresh.from_s, -fresh.version) <= (kept.from_s, -kept.version):
+            _cache[fresh.room_id] = fresh
+    return fresh
+
+
+def _load(room: Room, version: int, from_s: float, to_s: float | None = None) -> LoggedRoom:
     targets = _targets(room)
-    return LoggedRoom(room.pk, version, from_s, _log(room, targets, from_s), targets)
+    return LoggedRoom(room.pk, version, from_s, _log(room, targets, from_s, to_s), targets)
 
 
-def _log(room: Room, targets: tuple[tuple[float, float], ...], from_s: float) -> RoomLog:
+def _log(
+    room: Room, targets: tuple[tuple[float, float], ...], from_s: float, to_s: float | None = None
+) -> RoomLog:
     changes = [change for change in targets if change[0] > from_s]
-    return RoomLog(target_at(targets, from_s), _readings(room.pk, from_s), changes)
+    return RoomLog(target_at(targets, from_s), _readings(room.pk, from_s, to_s), changes)
 
 
 def _targets(room: Room) -> tuple[tuple[float, float], ...]:
@@ -81,15 +108,14 @@ def _taken_up(cached: LoggedRoom, room: Room, version: int) -> LoggedRoom:
     return replace(cached, version=version, log=log, targets=targets, curves=curves)
 
 
-def _readings(room_id: int, from_s: float) -> list[Measurement]:
+def _readings(room_id: int, from_s: float, to_s: float | None) -> list[Measurement]:
     """Return the readings of a room in order of time, without those set aside."""
-    rows = (
-        Reading.objects.filter(
-            room=room_id, set_aside="", at__gte=datetime.fromtimestamp(from_s, UTC)
-        )
-        .order_by("at", "pk")
-        .values_list("at", "temperature_c", "kind", "sensor")
+    found: QuerySet[Reading] = Reading.objects.filter(
+        room=room_id, set_aside="", at__gte=datetime.fromtimestamp(from_s, UTC)
     )
+    if to_s is not None:
+        found = found.filter(at__lte=datetime.fromtimestamp(to_s, UTC))
+    rows = found.order_by("at", "pk").values_list("at", "temperature_c", "kind", "sensor")
     return [_measurement(*row) for row in rows.iterator(chunk_size=10_000)]
 
 

@@ -1,27 +1,37 @@
 """Reads what the lives of crates depend on, as plain values, with a fixed number of queries."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import datetime, time
+from typing import TypeVar
 
 from inventory.keeping import Reference
 from inventory.keeping.cooling import Cooling
+from inventory.ledger.fold import HERE
 from inventory.lives.clocks import Clocks
-from inventory.lives.logs import room_logs
+from inventory.lives.logs import past_logs, room_logs
 from inventory.lives.stays import Came, Link, Record, Step
 from inventory.models import Farm, Intake, Lot, Movement, Parentage, ProbeReading
 
 NOTHING_YET_S = 4e9  # a moment no log reaches
 _MOST_IN_A_CLAUSE = 500
 
+Key = TypeVar("Key")
 
-def read_clocks(lots: Iterable[Lot], farm: Farm) -> Clocks:
-    """Return the clocks of these crates. Their crop, intake's source and container are read."""
+
+def read_clocks(lots: Iterable[Lot], farm: Farm, at: datetime | None = None) -> Clocks:
+    """Return the clocks of these crates. Their crop, intake's source and container are read.
+
+    at: when their lives are asked for, where what is to come is asked for too. What is kept of the
+    rooms' logs is stretched only by crates in the house and what those were filled from.
+    """
     known = {lot.pk: lot for lot in lots}
+    here = [code for code, lot in known.items() if lot.state in HERE]
     links = _links(known)
     steps = _steps(known)
-    firsts = [found[0].at for found in steps.values() if found]
-    oldest = min(firsts, default=NOTHING_YET_S)
+    kept = _with_parents(here, links)
+    firsts = [steps[code][0].at for code in kept if steps.get(code)]
+    oldest = min(firsts, default=at.timestamp() if at else NOTHING_YET_S)
     good, gone = _looks(known)
     references: dict[int, Reference] = {}
     records = {}
@@ -39,8 +49,47 @@ def read_clocks(lots: Iterable[Lot], farm: Farm) -> Clocks:
             gone_at=gone.get(code, 0.0),
             half_cooling_h=_usual_half_cooling_h(lot),
             room_id=lot.position.room_id if lot.position else None,
+            ended_at=lot.seen_at.timestamp() if _is_over(lot) and lot.seen_at else None,
         )
-    return Clocks(records, room_logs(oldest), _probes(oldest, farm), farm.zone)
+    rooms = room_logs(oldest)
+    reached = max((room.from_s for room in rooms.values()), default=oldest)
+    spans = [_span(records, code) for code in records.keys() - kept if steps.get(code)]
+    past = [past_logs(*span) for span in _joined(span for span in spans if span[0] < reached)]
+    probes = _probes({lot.intake_id for lot in known.values() if lot.intake_id})
+    return Clocks(records, rooms, probes, farm.zone, past, farm.unplaced_room_id)
+
+
+def _is_over(lot: Lot) -> bool:
+    return lot.state == Lot.State.EMPTY
+
+
+def _with_parents(codes: Iterable[str], links: dict[str, list[Link]]) -> set[str]:
+    """Return these crates and all they were filled from."""
+    found: set[str] = set()
+    fresh = set(codes)
+    while fresh:
+        found |= fresh
+        fresh = {link.parent for code in fresh for link in links.get(code, ())} - found
+    return found
+
+
+def _span(records: dict[str, Record], code: str) -> tuple[float, float]:
+    """Return from when to when the rooms' logs count for a crate that is not in the house."""
+    record = records[code]
+    left = [link.at for each in records.values() for link in each.links if link.parent == code]
+    starts = [record.steps[0].at, *(link.at for link in record.links)]
+    return min(starts), max(record.steps[-1].at, record.ended_at or 0.0, *left, 0.0)
+
+
+def _joined(spans: Iterable[tuple[float, float]]) -> Sequence[tuple[float, float]]:
+    """Return spans of time with those that overlap made one."""
+    found: list[tuple[float, float]] = []
+    for start, end in sorted(spans):
+        if found and start <= found[-1][1]:
+            found[-1] = found[-1][0], max(found[-1][1], end)
+        else:
+            found.append((start, end))
+    return found
 
 
 def _came(intake: Intake, farm: Farm) -> Came:
@@ -65,30 +114,36 @@ def _links(known: dict[str, Lot]) -> dict[str, list[Link]]:
     links: dict[str, list[Link]] = defaultdict(list)
     fresh = set(known)
     while fresh:
-        rows = Parentage.objects.filter(child_id__in=_some(fresh)).values_list(
-            "child_id", "parent_id", "at"
-        )
-        found = [row for row in rows if row[0] in fresh]
+        found = [
+            row
+            for piece in in_pieces(fresh)
+            for row in Parentage.objects.filter(child_id__in=piece).values_list(
+                "child_id", "parent_id", "at"
+            )
+        ]
         for child, parent, at in found:
             links[child].append(Link(parent, at.timestamp()))
         fresh = {parent for _, parent, _ in found} - set(known)
-        parents = Lot.objects.filter(pk__in=fresh).select_related(
-            "crop", "intake__source", "container", "position"
-        )
-        known |= {lot.pk: lot for lot in parents}
+        for piece in in_pieces(fresh):
+            parents = Lot.objects.filter(pk__in=piece).select_related(
+                "crop", "intake__source", "container", "position"
+            )
+            known |= {lot.pk: lot for lot in parents}
     return links
 
 
 def _steps(known: dict[str, Lot]) -> dict[str, list[Step]]:
     steps: dict[str, list[Step]] = defaultdict(list)
-    rows = (
-        Movement.objects.filter(lot_id__in=_some(known), undone_by__isnull=True)
-        .exclude(state="")
-        .order_by("occurred_at", "pk")
-        .values_list("lot_id", "kind", "occurred_at", "state", "position__room_id", "warm_hours")
-    )
-    for code, kind, at, state, room_id, warm_hours in rows:
-        if code in known:
+    for piece in in_pieces(known):
+        rows = (
+            Movement.objects.filter(lot_id__in=piece, undone_by__isnull=True)
+            .exclude(state="")
+            .order_by("occurred_at", "pk")
+            .values_list(
+                "lot_id", "kind", "occurred_at", "state", "position__room_id", "warm_hours"
+            )
+        )
+        for code, kind, at, state, room_id, warm_hours in rows:
             warm = None if warm_hours is None else float(warm_hours)
             steps[code].append(Step(kind, at.timestamp(), state, room_id, warm))
     return steps
@@ -96,13 +151,15 @@ def _steps(known: dict[str, Lot]) -> dict[str, list[Step]]:
 
 def _looks(known: dict[str, Lot]) -> tuple[dict[str, float], dict[str, float]]:
     """Return when each crate was last found good, and when last found no longer good."""
-    rows = (
-        Movement.objects.filter(
-            lot_id__in=_some(known), kind=Movement.Kind.INSPECTED, undone_by__isnull=True
+    rows = [
+        row
+        for piece in in_pieces(known)
+        for row in Movement.objects.filter(
+            lot_id__in=piece, kind=Movement.Kind.INSPECTED, undone_by__isnull=True
         )
         .order_by("occurred_at", "pk")
         .values_list("lot_id", "occurred_at", "judgement", "kept_until")
-    )
+    ]
     good: dict[str, float] = {}
     gone: dict[str, float] = {}
     for code, at, judgement, kept_until in rows:
@@ -113,19 +170,19 @@ def _looks(known: dict[str, Lot]) -> tuple[dict[str, float], dict[str, float]]:
     return good, gone
 
 
-def _probes(oldest: float, farm: Farm) -> dict[int, list[tuple[float, float]]]:
+def _probes(intakes: set[int]) -> dict[int, list[tuple[float, float]]]:
     probes: dict[int, list[tuple[float, float]]] = defaultdict(list)
-    since = datetime.fromtimestamp(oldest, farm.zone)
-    for probe in ProbeReading.objects.filter(at__gte=since, taken_back_at__isnull=True):
-        probes[probe.intake_id].append((probe.at.timestamp(), float(probe.temperature_c)))
+    for piece in in_pieces(intakes):
+        for probe in ProbeReading.objects.filter(intake__in=piece, taken_back_at__isnull=True):
+            probes[probe.intake_id].append((probe.at.timestamp(), float(probe.temperature_c)))
     return probes
 
 
-def _some(codes: Collection[str]) -> Iterable[str]:
-    """Return codes for an IN clause, or all lots where a database would refuse so many."""
-    return (
-        list(codes) if len(codes) <= _MOST_IN_A_CLAUSE else Lot.objects.values_list("pk", flat=True)
-    )
+def in_pieces(keys: Collection[Key]) -> Iterator[list[Key]]:
+    """Yield keys for IN clauses, as many in one as no database refuses."""
+    ordered = list(keys)
+    for start in range(0, len(ordered), _MOST_IN_A_CLAUSE):
+        yield ordered[start : start + _MOST_IN_A_CLAUSE]
 
 
 def coolings_of(intakes: Iterable[Intake], farm: Farm) -> dict[int, Cooling]:

@@ -74,7 +74,8 @@ class Record:
     """One crate, as far as its life depends on it. came: None for a crate of several intakes.
 
     looked_at, gone_at: when somebody last looked and found it good, or no longer good, 0 if
-    never. half_cooling_h: of its kind of crate.
+    never. half_cooling_h: of its kind of crate. ended_at: when it was empty for good; None while
+    anything of it may still be somewhere.
     """
 
     code: str
@@ -87,6 +88,11 @@ class Record:
     gone_at: float = 0.0
     half_cooling_h: float | None = None
     room_id: int | None = None
+    ended_at: float | None = None
+
+    def until(self, moment: float) -> float:
+        """Return up to when its life runs by a moment."""
+        return moment if self.ended_at is None else min(moment, self.ended_at)
 
 
 @dataclass(frozen=True)

@@ -35,6 +35,14 @@ class Farm(models.Model):
     label_h_mm = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     nudge_x_mm = models.DecimalField(max_digits=3, decimal_places=1, default=0)
     nudge_y_mm = models.DecimalField(max_digits=3, decimal_places=1, default=0)
+    unplaced_room = models.ForeignKey(
+        "Room",
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="where crates that are not put away count as standing; empty is the first room",
+    )
     pin_required = models.BooleanField(default=False)
     harvest_days = models.CharField(
         max_length=7, blank=True, help_text="weekdays as digits, 0 is Monday; empty is every day"

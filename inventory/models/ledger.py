@@ -50,6 +50,7 @@ class Action(models.Model):
 
     class Meta:
         ordering = ["-recorded_at"]
+        indexes = [models.Index(fields=["person", "recorded_at"], name="action_by_person")]
 
     def __str__(self):
         return f"{self.kind} {self.id}"
@@ -164,6 +165,9 @@ class Movement(models.Model):
     kept_until = models.DateField(null=True, blank=True)
     judgement = models.CharField(max_length=5, choices=Judgement, blank=True)
     detail = models.JSONField(default=dict, blank=True)
+    aged_days = models.FloatField(
+        null=True, blank=True, help_text="at the best temperature, as known when it was written"
+    )
     undoes = models.OneToOneField(
         "self", models.PROTECT, null=True, blank=True, related_name="undone_by"
     )

@@ -64,8 +64,8 @@ class Intake(models.Model):
 
 
 class Lot(models.Model):
-    """One crate or case. Quantity, state, position, hold and keep are the ledger's, kept here
-    for speed and written only by inventory.actions.ledger."""
+    """One crate or case. Quantity, state, position, hold, keep and whether some of it is at a
+    market are the ledger's, kept here for speed and written only by inventory.ledger.book."""
 
     class State(models.TextChoices):
         TO_PUT_AWAY = "to put away", _("to put away")
@@ -104,9 +104,13 @@ class Lot(models.Model):
     held = models.BooleanField(default=False)
     kept_until = models.DateField(null=True, blank=True)
     seen_at = models.DateTimeField(null=True, blank=True)
+    at_market = models.BooleanField(default=False)
 
     class Meta:
-        indexes = [models.Index(fields=["state", "crop"], name="lot_by_state_and_crop")]
+        indexes = [
+            models.Index(fields=["state", "crop"], name="lot_by_state_and_crop"),
+            models.Index(fields=["code"], condition=Q(at_market=True), name="lot_at_market"),
+        ]
         constraints = [
             models.CheckConstraint(condition=Q(quantity__gte=0), name="quantity_is_not_negative"),
             models.CheckConstraint(

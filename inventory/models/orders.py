@@ -29,6 +29,15 @@ class Order(models.Model):
 
     class Meta:
         ordering = ["due", "said_at"]
+        indexes = [
+            models.Index(
+                fields=["due"],
+                condition=Q(closed_at__isnull=True, cancelled_at__isnull=True),
+                name="order_open",
+            ),
+            models.Index(fields=["closed_at"], name="order_by_closing"),
+            models.Index(fields=["outlet", "said_at"], name="order_by_buyer"),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(closed_at__isnull=True) | Q(cancelled_at__isnull=True),

@@ -103,6 +103,12 @@ class LogChange(models.Model):
     since = models.DateTimeField()
     recorded_at = models.DateTimeField()
 
+    class Meta:
+        indexes = [
+            models.Index(fields=["room", "id"], name="log_change_by_room"),
+            models.Index(fields=["recorded_at"], name="log_change_by_time"),
+        ]
+
 
 class AlarmClosing(models.Model):
     """What was done about a spell out of range: the record auditors ask for."""
@@ -194,6 +200,13 @@ class RoomCheck(TakenBack):
 
     class Meta:
         ordering = ["room", "day", "pk"]
+        indexes = [
+            models.Index(
+                fields=["room", "day"],
+                condition=models.Q(opens_from_inside=False),
+                name="check_of_a_shut_door",
+            )
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["room", "day"],
@@ -215,6 +228,7 @@ class TemperatureFile(models.Model):
     columns = models.JSONField(default=dict)
     rows = models.PositiveIntegerField(default=0)
     next_row = models.PositiveIntegerField(default=0)
+    next_byte = models.PositiveIntegerField(default=0, help_text="where that row begins")
     added = models.PositiveIntegerField(default=0)
     already_there = models.PositiveIntegerField(default=0)
     set_aside = models.PositiveIntegerField(default=0)

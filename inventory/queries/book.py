@@ -27,7 +27,7 @@ from inventory.models import (
     Take,
 )
 from inventory.models.crops import Total
-from inventory.queries.crates import Crate, crates_here
+from inventory.queries.crates import HERE, Crate, crates_here
 from inventory.rotation import PullLine, PullLot, Short, plan_pulls
 
 STANDING_DAYS = 14  # how far ahead an order that repeats stands in the book
@@ -154,13 +154,13 @@ def _repeating(today: date) -> list[BookOrder]:
     first, last = today - timedelta(days=LATE_DAYS), today + timedelta(days=STANDING_DAYS)
     going_on = StandingOrder.objects.filter(starts__lte=last).exclude(ends__lte=first)
     going_on = going_on.filter(outlet__in_use=True).select_related("outlet")
-    known = set(Order.objects.filter(standing__in=going_on).values_list("pk", flat=True))
-    return [
-        _one_day(standing, due)
+    days = {
+        day_of(standing, due): (standing, due)
         for standing in going_on.prefetch_related("lines__crop")
         for due in standing.days(first, last)
-        if day_of(standing, due) not in known
-    ]
+    }
+    known = set(Order.objects.filter(pk__in=days).values_list("pk", flat=True))
+    return [_one_day(standing, due) for key, (standing, due) in days.items() if key not in known]
 
 
 def _one_day(standing: StandingOrder, due: date) -> BookOrder:
@@ -285,7 +285,10 @@ def plan_book(
 def planned_of(crates: Iterable[Crate], farm: Farm, at: datetime) -> dict[str, list[Planned]]:
     """Return which orders the plan sends some crates to, by their codes."""
     crates = list(crates)
-    plan = plan_book(farm, at, {crate.lot.crop_id for crate in crates})
+    crops = {crate.lot.crop_id for crate in crates if crate.is_fit}
+    if not crops:
+        return {crate.code: [] for crate in crates}
+    plan = plan_book(farm, at, crops)
     return {crate.code: plan.of_crate(crate.code) for crate in crates}
 
 
@@ -298,7 +301,8 @@ def _fit(farm: Farm, at: datetime, crops: Collection[int] | None) -> list[Crate]
 
 def lost_crates() -> set[str]:
     """Return the codes of crates that were looked for in vain and not seen since."""
-    return set(NotThere.objects.standing().values_list("lot_id", flat=True))
+    found = NotThere.objects.standing().filter(lot__state__in=HERE)
+    return set(found.values_list("lot_id", flat=True))
 
 
 def _leased(

@@ -200,7 +200,7 @@ def crates_here(farm: Farm, at: datetime, where: Q | None = None) -> list[Crate]
 def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
     """Return these lots as crates, with the life they have at a moment."""
     lots = list(lots)
-    clocks = read_clocks(lots, farm)
+    clocks = read_clocks(lots, farm, at)
     dates = case_dates(lots)
     was_out = read_was_out([lot.pk for lot in lots])
     today = at.astimezone(farm.zone).date()

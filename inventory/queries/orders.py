@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from uuid import UUID
 
-from django.db.models import F, Max
+from django.db.models import F, OuterRef, Subquery
 
 from inventory.ledger.outings import out_of_each
 from inventory.models import Crop, Farm, Lot, NotThere, Order, OrderLine, Outlet, Take
@@ -254,9 +254,9 @@ def _half_got_first(now: OrderNow) -> tuple:
 
 def half_got() -> list[BookOrder]:
     """Return the open orders of which something is taken already, by due date."""
-    begun = Take.objects.standing().values("line__order")
-    rows = Order.objects.filter(pk__in=begun, closed_at=None, cancelled_at=None)
-    return read_orders(rows)
+    rows = Order.objects.filter(closed_at=None, cancelled_at=None)
+    begun = Take.objects.standing().filter(line__order__in=rows).values("line__order")
+    return read_orders(rows.filter(pk__in=begun))
 
 
 def untold(plan: BookPlan, at: datetime) -> list[OrderNow]:
@@ -341,7 +341,8 @@ def last_order(outlet: Outlet) -> Order | None:
 
 def buyers_to_ask() -> list[Outlet]:
     """Return the buyers one writes orders for, who ordered last first."""
-    outlets = Outlet.objects.filter(in_use=True).annotate(last=Max("order__said_at"))
+    latest = Order.objects.filter(outlet=OuterRef("pk")).order_by("-said_at").values("said_at")
+    outlets = Outlet.objects.filter(in_use=True).annotate(last=Subquery(latest[:1]))
     return list(outlets.order_by(F("last").desc(nulls_last=True), "name"))
 
 

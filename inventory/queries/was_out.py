@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection
 from datetime import datetime
 
+from inventory.lives.reader import in_pieces
 from inventory.models import Handover, Lot, Movement, Order, Outlet, Parentage, Take
 from inventory.models.buyers import WAS_OUT
 
@@ -30,7 +31,13 @@ def _links(codes: set[str]) -> _Links:
     found: _Links = defaultdict(list)
     fresh = codes
     while fresh:
-        rows = Parentage.objects.filter(child__in=fresh).values_list("child", "parent", "at")
+        rows = [
+            row
+            for piece in in_pieces(fresh)
+            for row in Parentage.objects.filter(child__in=piece).values_list(
+                "child", "parent", "at"
+            )
+        ]
         known = set(found) | codes
         fresh = set()
         for child, parent, at in rows:
@@ -41,16 +48,17 @@ def _links(codes: set[str]) -> _Links:
 
 def _told(codes: set[str]) -> _Told:
     """Return when each came back from out of our hands (True), or was released (False)."""
-    rows = Movement.objects.filter(
-        lot__in=codes,
-        kind__in=(Movement.Kind.BACK, Movement.Kind.RELEASED),
-        undone_by__isnull=True,
-    ).order_by("occurred_at", "pk")
     found: _Told = defaultdict(list)
-    for entry in rows.only("lot_id", "kind", "occurred_at", "detail"):
-        back = entry.kind == Movement.Kind.BACK
-        if not back or entry.detail.get(WAS_OUT):
-            found[entry.lot_id].append((entry.occurred_at, back))
+    for piece in in_pieces(codes):
+        rows = Movement.objects.filter(
+            lot__in=piece,
+            kind__in=(Movement.Kind.BACK, Movement.Kind.RELEASED),
+            undone_by__isnull=True,
+        ).order_by("occurred_at", "pk")
+        for entry in rows.only("lot_id", "kind", "occurred_at", "detail"):
+            back = entry.kind == Movement.Kind.BACK
+            if not back or entry.detail.get(WAS_OUT):
+                found[entry.lot_id].append((entry.occurred_at, back))
     return found
 
 

@@ -60,6 +60,7 @@ CROPS = (
     "carrot-topped", "tomato-ripe", "collards", "apple", "swiss-chard",
 )  # fmt: skip
 KITCHENS = ("Alder Table", "Birch House", "Cedar Inn", "Dogwood Hall")
+_PARTY = {"name": "somebody", "address": "", "telephone": ""}
 PIECE = 5000
 
 Kind, Purpose, Outcome = Movement.Kind, Movement.Purpose, Movement.Outcome
@@ -408,10 +409,7 @@ def _past_order(
         Handover(
             action_id=making.action("hand over", closed_at), order=order, at=closed_at,
             number=len(making.rows[Handover]) + 1, crates_out=2, crates_back=2, to_whom="the cook",
-            paper={
-                "farm": {"name": "Test Farm"}, "buyer": {"name": "a buyer"}, "fridge_known": False,
-                "lines": [],
-            },
+            paper={"farm": _PARTY, "buyer": _PARTY, "fridge_known": False, "lines": []},
         )
     )  # fmt: skip
 
