@@ -1,10 +1,11 @@
 """The search of what happened."""
 
 from django import forms
+from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext_lazy as _
 
 from inventory.forms.fields import DayField, PlainForm, WordsField
-from inventory.models import Crop, Person
+from inventory.models import Crop, Lot, Person
 from inventory.queries.ledger import LedgerSearch
 
 
@@ -15,7 +16,7 @@ class LedgerForm(PlainForm):
         required=False,
     )
     crop = forms.ModelChoiceField(
-        Crop.objects.filter(lots__isnull=False).distinct(),
+        Crop.objects.filter(Exists(Lot.objects.filter(crop=OuterRef("pk")))),
         label=_("Crop"),
         required=False,
         empty_label=_("any"),

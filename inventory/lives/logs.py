@@ -31,7 +31,12 @@ def forget() -> None:
 
 def room_logs(since_s: float) -> dict[int, LoggedRoom]:
     """Return every room's log from a moment on at the latest, up to date."""
-    return {room.pk: _current(room, version, since_s) for room, version in _versions()}
+    return {room.pk: log for room, log in rooms_logged(since_s)}
+
+
+def rooms_logged(since_s: float) -> list[tuple[Room, LoggedRoom]]:
+    """Return every room, in the farm's order, with its log from a moment on at the latest."""
+    return [(room, _current(room, version, since_s)) for room, version in _versions()]
 
 
 def past_logs(since_s: float, until_s: float) -> dict[int, LoggedRoom]:

@@ -5,6 +5,8 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import datetime, time
 from typing import TypeVar
 
+from django.db.models import Q
+
 from inventory.keeping import Reference
 from inventory.keeping.cooling import Cooling
 from inventory.ledger.fold import HERE
@@ -28,11 +30,10 @@ def read_clocks(lots: Iterable[Lot], farm: Farm, at: datetime | None = None) -> 
     known = {lot.pk: lot for lot in lots}
     here = [code for code, lot in known.items() if lot.state in HERE]
     links = _links(known)
-    steps = _steps(known)
+    steps, good, gone = _read_entries(known)
     kept = _with_parents(here, links)
     firsts = [steps[code][0].at for code in kept if steps.get(code)]
     oldest = min(firsts, default=at.timestamp() if at else NOTHING_YET_S)
-    good, gone = _looks(known)
     references: dict[int, Reference] = {}
     records = {}
     for code, lot in known.items():
@@ -132,42 +133,34 @@ def _links(known: dict[str, Lot]) -> dict[str, list[Link]]:
     return links
 
 
-def _steps(known: dict[str, Lot]) -> dict[str, list[Step]]:
+def _read_entries(
+    known: dict[str, Lot],
+) -> tuple[dict[str, list[Step]], dict[str, float], dict[str, float]]:
+    """Return where each crate went, and when it was last found good, and last no longer good."""
     steps: dict[str, list[Step]] = defaultdict(list)
+    good: dict[str, float] = {}
+    gone: dict[str, float] = {}
     for piece in in_pieces(known):
         rows = (
             Movement.objects.filter(lot_id__in=piece, undone_by__isnull=True)
-            .exclude(state="")
+            .exclude(~Q(kind=Movement.Kind.INSPECTED), state="")
             .order_by("occurred_at", "pk")
             .values_list(
-                "lot_id", "kind", "occurred_at", "state", "position__room_id", "warm_hours"
+                "lot_id", "kind", "occurred_at", "state", "position__room_id", "warm_hours",
+                "judgement", "kept_until",
             )
-        )
-        for code, kind, at, state, room_id, warm_hours in rows:
-            warm = None if warm_hours is None else float(warm_hours)
-            steps[code].append(Step(kind, at.timestamp(), state, room_id, warm))
-    return steps
-
-
-def _looks(known: dict[str, Lot]) -> tuple[dict[str, float], dict[str, float]]:
-    """Return when each crate was last found good, and when last found no longer good."""
-    rows = [
-        row
-        for piece in in_pieces(known)
-        for row in Movement.objects.filter(
-            lot_id__in=piece, kind=Movement.Kind.INSPECTED, undone_by__isnull=True
-        )
-        .order_by("occurred_at", "pk")
-        .values_list("lot_id", "occurred_at", "judgement", "kept_until")
-    ]
-    good: dict[str, float] = {}
-    gone: dict[str, float] = {}
-    for code, at, judgement, kept_until in rows:
-        if judgement != Movement.Judgement.GONE:
-            good[code] = at.timestamp()
-        elif not kept_until:  # once one could say so and keep it all the same
-            gone[code] = at.timestamp()
-    return good, gone
+        )  # fmt: skip
+        for code, kind, at, state, room_id, warm_hours, judgement, kept_until in rows:
+            if state:
+                warm = None if warm_hours is None else float(warm_hours)
+                steps[code].append(Step(kind, at.timestamp(), state, room_id, warm))
+            if kind != Movement.Kind.INSPECTED:
+                continue
+            if judgement != Movement.Judgement.GONE:
+                good[code] = at.timestamp()
+            elif not kept_until:  # once one could say so and keep it all the same
+                gone[code] = at.timestamp()
+    return steps, good, gone
 
 
 def _probes(intakes: set[int]) -> dict[int, list[tuple[float, float]]]:

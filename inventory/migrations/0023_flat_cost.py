@@ -92,6 +92,18 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AddIndex(
+            model_name="intake",
+            index=models.Index(fields=["arrived_at"], name="intake_by_arrival"),
+        ),
+        migrations.AddIndex(
+            model_name="intake",
+            index=models.Index(fields=["crop", "arrived_at"], name="intake_by_crop"),
+        ),
+        migrations.AddIndex(
+            model_name="order",
+            index=models.Index(fields=["due"], name="order_by_day"),
+        ),
+        migrations.AddIndex(
             model_name="order",
             index=models.Index(
                 condition=models.Q(("cancelled_at__isnull", True), ("closed_at__isnull", True)),
@@ -111,7 +123,7 @@ class Migration(migrations.Migration):
             model_name="roomcheck",
             index=models.Index(
                 condition=models.Q(("opens_from_inside", False)),
-                fields=["room", "day"],
+                fields=["replaced_by", "room", "day"],
                 name="check_of_a_shut_door",
             ),
         ),

@@ -6,9 +6,10 @@ from decimal import Decimal
 from functools import cache
 from typing import Any
 
+from django.apps import apps
 from django.db import models
 from django.db.backends.base.base import BaseDatabaseWrapper
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.db.models.functions import Lower
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
@@ -130,10 +131,12 @@ def shared_names() -> dict[str, set[int]]:
         return kept[0]
     reference = load_reference()
     several = [key for key, row in reference.items() if row.short_name in _short_names_of_several()]
-    used = Q(grown=True) | Q(intake__isnull=False)
+    intakes = apps.get_model("inventory", "Intake").objects
+    brought_in = Exists(intakes.filter(crop=OuterRef("pk")))
+    used = Q(grown=True) | Q(brought_in)
     found: dict[str, set[int]] = defaultdict(set)
     rows = Crop.objects.filter(used, name="", reference_key__in=several)
-    for pk, key in rows.values_list("pk", "reference_key").distinct():
+    for pk, key in rows.values_list("pk", "reference_key"):
         found[reference[key].short_name].add(pk)
     if kept is not None:
         kept.append(found)

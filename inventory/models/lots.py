@@ -39,6 +39,10 @@ class Intake(models.Model):
     note = models.CharField(max_length=200, blank=True)
 
     class Meta:
+        indexes = [
+            models.Index(fields=["arrived_at"], name="intake_by_arrival"),
+            models.Index(fields=["crop", "arrived_at"], name="intake_by_crop"),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(cut_at__isnull=True) | Q(packed_on__isnull=True),

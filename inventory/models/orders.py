@@ -35,6 +35,7 @@ class Order(models.Model):
                 condition=Q(closed_at__isnull=True, cancelled_at__isnull=True),
                 name="order_open",
             ),
+            models.Index(fields=["due"], name="order_by_day"),
             models.Index(fields=["closed_at"], name="order_by_closing"),
             models.Index(fields=["outlet", "said_at"], name="order_by_buyer"),
         ]

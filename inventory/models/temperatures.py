@@ -202,7 +202,7 @@ class RoomCheck(TakenBack):
         ordering = ["room", "day", "pk"]
         indexes = [
             models.Index(
-                fields=["room", "day"],
+                fields=["replaced_by", "room", "day"],
                 condition=models.Q(opens_from_inside=False),
                 name="check_of_a_shut_door",
             )

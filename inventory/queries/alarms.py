@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 from django.db.models import Exists, OuterRef
 
 from inventory.keeping.log import DAY_S, HOUR_S, Excursion, excursions_of
-from inventory.lives.logs import room_logs
+from inventory.lives.logs import rooms_logged
 from inventory.lives.rooms import LoggedRoom
 from inventory.models import AlarmClosing, Room, RoomCheck
 
@@ -35,18 +35,16 @@ class Alarm:
 
 
 def open_alarms(at: datetime) -> list[Alarm]:
-    """Return the alarms of the last week, every room's. Two queries, the logs are in memory."""
+    """Return the alarms of the last week, every room's. One query, the logs are in memory."""
     now = at.timestamp()
     since = now - ALARM_DAYS * DAY_S
-    logs = room_logs(since)
-    rooms = Room.objects.in_bulk(list(logs))
     found = []
-    for room_id, cached in logs.items():
+    for room, cached in rooms_logged(since):
         if not cached.log.at:
             continue
         found += [
-            Alarm(rooms[room_id], excursion, excursion.end >= now)
-            for excursion in _alarming(rooms[room_id], cached, since, now)
+            Alarm(room, excursion, excursion.end >= now)
+            for excursion in _alarming(room, cached, since, now)
         ]
     return _not_closed(found, at) if found else []
 

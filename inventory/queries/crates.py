@@ -66,6 +66,11 @@ class Crate:
         )
 
     @property
+    def is_filled(self) -> bool:
+        """Whether it was filled from other crates."""
+        return bool(self.clocks.records[self.code].links)
+
+    @property
     def tags(self) -> frozenset[str]:
         """What an outlet may refuse about it."""
         return self.lot.tags | {WAS_OUT} if self.barred else self.lot.tags
@@ -185,15 +190,24 @@ def last_whole_day(moment: datetime, zone: tzinfo) -> date:
     return moment.astimezone(zone).date() - timedelta(days=1)
 
 
+_PARTS = ("crop", "intake__source", "position__room", "container")
+
+
 def lots_with_parts() -> QuerySet[Lot]:
-    return Lot.objects.select_related("crop", "intake__source", "position__room", "container")
+    return Lot.objects.select_related(*_PARTS)
+
+
+def many_with_parts() -> QuerySet[Lot]:
+    """Return the same for a page of many: each crop, room, source and container is read once."""
+    return Lot.objects.prefetch_related(*_PARTS)
 
 
 def crates_here(farm: Farm, at: datetime, where: Q | None = None) -> list[Crate]:
     """Return every crate in the house, narrowed by `where`, oldest first within a crop."""
-    lots = lots_with_parts().filter(state__in=HERE)
-    if where is not None:
-        lots = lots.filter(where)
+    if where is None:
+        lots = many_with_parts().filter(state__in=HERE)
+    else:
+        lots = lots_with_parts().filter(where, state__in=HERE)
     return sorted(with_life(lots, farm, at), key=lambda crate: crate.key)
 
 
@@ -202,7 +216,12 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
     lots = list(lots)
     clocks = read_clocks(lots, farm, at)
     dates = case_dates(lots)
-    was_out = read_was_out([lot.pk for lot in lots])
+    links = {
+        code: [(link.parent, link.at) for link in record.links]
+        for code, record in clocks.records.items()
+        if record.links
+    }
+    was_out = read_was_out([lot.pk for lot in lots], links)
     today = at.astimezone(farm.zone).date()
     crates = []
     for lot in lots:

@@ -7,6 +7,8 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
+from django.db.models import Exists, OuterRef
+
 from inventory import measures
 from inventory.models import Crop, Farm, Intake, Lot, Movement, Outlet, Room, Source
 from inventory.models.crops import Total
@@ -164,15 +166,14 @@ def _losses(crops: Collection[int], before: datetime) -> dict[CropUnit, Fraction
 
 def _last_harvests(crops: Collection[int], before: datetime) -> list[int]:
     harvests = Intake.objects.filter(
-        crop__in=crops,
-        source__kind=Source.Kind.BLOCK,
-        action__undone_by__isnull=True,
-        arrived_at__lt=before,
-    )
-    found: dict[int, list[int]] = defaultdict(list)
-    for pk, crop in harvests.order_by("-arrived_at", "-pk").values_list("pk", "crop_id"):
-        found[crop] += [pk] if len(found[crop]) < HARVESTS else []
-    return [pk for some in found.values() for pk in some]
+        source__kind=Source.Kind.BLOCK, action__undone_by__isnull=True, arrived_at__lt=before
+    ).order_by("-arrived_at", "-pk")
+    # Crop by crop, so that none reads more than its last few.
+    return [
+        pk
+        for crop in crops
+        for pk in harvests.filter(crop=crop).values_list("pk", flat=True)[:HARVESTS]
+    ]
 
 
 class _Reckoning:
@@ -216,9 +217,10 @@ class _Reckoning:
     def _own_crops(self) -> set[int]:
         """Return the crops the farm cuts: it did once, or somebody saw them on a walk."""
         cut = Intake.objects.filter(
-            source__kind=Source.Kind.BLOCK, action__undone_by__isnull=True
-        ).values_list("crop_id", flat=True)
-        return set(cut.distinct()) | {now.crop.pk for now in self._ground}
+            crop=OuterRef("pk"), source__kind=Source.Kind.BLOCK, action__undone_by__isnull=True
+        )
+        own = Crop.objects.filter(Exists(cut)).values_list("pk", flat=True)
+        return set(own) | {now.crop.pk for now in self._ground}
 
     def _by_day(self, keys: Iterable[str]) -> list[str]:
         of = self._short

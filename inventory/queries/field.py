@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from inventory.models import Crop, Estimate, Farm, Movement, Source
+from inventory.models import Crop, Estimate, Farm, Lot, Movement, Source
 from inventory.models.crops import Total
 from inventory.models.field import ESTIMATE_DAYS, ESTIMATE_LASTS
 
@@ -87,11 +87,11 @@ class FieldNow:
 
 def harvests_since(moment: datetime) -> list[Came]:
     """Return what came in from the blocks of the farm since a moment, latest first."""
+    lots = Lot.objects.filter(
+        intake__source__kind=Source.Kind.BLOCK, intake__arrived_at__gte=moment
+    )
     entries = Movement.objects.filter(
-        kind=Movement.Kind.BROUGHT_IN,
-        undone_by__isnull=True,
-        lot__intake__source__kind=Source.Kind.BLOCK,
-        lot__intake__arrived_at__gte=moment,
+        kind=Movement.Kind.BROUGHT_IN, undone_by__isnull=True, lot__in=lots
     )
     sums = entries.values_list(
         "lot__crop_id", "lot__intake__source_id", "lot__unit", "lot__intake__arrived_at"

@@ -3,14 +3,16 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any, Generic, TypeVar
 
-from django.db.models import Q, QuerySet
+from django.db.models import F, Model, Q, QuerySet
 
 from inventory import measures
 from inventory.codes import is_tail, normalise
 from inventory.models import (
     Action,
     Change,
+    Code,
     Credit,
     Crop,
     Farm,
@@ -18,8 +20,11 @@ from inventory.models import (
     Movement,
     OrderEntry,
     Person,
+    Position,
+    TagBinding,
     Take,
 )
+from inventory.models.codes import TAIL
 from inventory.queries.days import day_bounds, day_start
 
 
@@ -39,21 +44,88 @@ def find_movements(search: LedgerSearch, farm: Farm) -> QuerySet[Movement]:
     movements = Movement.objects.select_related(
         "action__person", "action__phone", "lot__crop", "position__room", "undone_by"
     ).order_by("-occurred_at", "-pk")
+    # Of all who wrote and all that was grown there is much: the latest of it is found by walking
+    # back in time, not by gathering all of it first. The sum keeps the database to that.
     if search.crop:
-        movements = movements.filter(lot__crop=search.crop)
+        crop = F("lot__crop_id") + 0
+        movements = movements.alias(of=crop).filter(of=search.crop.pk)
     if search.code:
-        code = normalise(search.code)
-        ends = "__endswith" if is_tail(code) else ""
-        crate, tag = f"lot__code__text{ends}", f"detail__tag{ends}"
-        movements = movements.filter(Q((crate, code)) | Q((tag, code)))
+        movements = movements.filter(_about(normalise(search.code)))
     if search.person:
-        movements = movements.filter(action__person=search.person)
+        person = F("action__person_id") + 0
+        movements = movements.alias(by=person).filter(by=search.person.pk)
     if search.from_day:
         movements = movements.filter(occurred_at__gte=day_start(farm, search.from_day))
     if search.to_day:
         after = day_start(farm, search.to_day + timedelta(days=1))
         movements = movements.filter(occurred_at__lt=after)
     return movements
+
+
+def _about(code: str) -> Q:
+    """Return what picks the entries of a crate or tag of this code, or of this tail."""
+    codes = [code]
+    if is_tail(code):
+        codes = list(Code.objects.alias(tail=TAIL).filter(tail=code).values_list("pk", flat=True))
+    tagged = TagBinding.objects.filter(tag__in=codes).values_list("lot_id", flat=True)
+    return Q(lot__in=[*codes, *tagged]) & (Q(lot__in=codes) | Q(detail__tag__in=codes))
+
+
+Row = TypeVar("Row", bound=Model)
+
+
+@dataclass(frozen=True)
+class LedgerPage(Generic[Row]):
+    """Some rows, latest first. later, earlier: the row to go on from, None where nothing is."""
+
+    rows: list[Row]
+    later: Any = None
+    earlier: Any = None
+
+
+def page_of(
+    found: QuerySet[Row],
+    when: str,
+    size: int,
+    *,
+    before: str = "",
+    after: str = "",
+    number: int = 1,
+) -> LedgerPage[Row]:
+    """Return the rows before or after one of them, or a page by its number; nothing is counted.
+
+    found: latest first by `when`, then by key. A number beyond the last page is the last rows.
+    """
+    mark = _mark(found, when, before or after)
+    if mark and after:
+        rows = list(found.filter(_beyond(when, *mark, "gt")).reverse()[: size + 1])
+        page = rows[:size][::-1]
+        return LedgerPage(page, _key(page, 0, len(rows) > size), _key(page, -1, True))
+    if mark:
+        found, start = found.filter(_beyond(when, *mark, "lt")), 0
+    else:
+        start = (number - 1) * size
+    rows = list(found[start : start + size + 1])
+    if not rows and start:
+        page = list(found.reverse()[:size])[::-1]
+        return LedgerPage(page, _key(page, 0, found.count() > size))
+    page = rows[:size]
+    return LedgerPage(page, _key(page, 0, bool(mark or start)), _key(page, -1, len(rows) > size))
+
+
+def _mark(found: QuerySet[Row], when: str, key: str) -> tuple[datetime, int] | None:
+    if not key.isdecimal() or len(key) > 18:
+        return None
+    return found.model._default_manager.filter(pk=key).values_list(when, "pk").first()
+
+
+def _beyond(when: str, at: datetime, key: int, way: str) -> Q:
+    same = Q((when, at), (f"pk__{'lte' if way == 'gt' else 'gte'}", key))
+    return Q((f"{when}__{way}e", at)) & ~same
+
+
+def _key(page: list[Row], which: int, there: bool) -> Any:
+    return page[which].pk if page and there else None
 
 
 def find_changes(search: LedgerSearch, farm: Farm) -> QuerySet[Change]:
@@ -79,36 +151,38 @@ CSV_COLUMNS = (
 )  # fmt: skip
 
 
+_OF_A_ROW = (
+    "occurred_at", "action__person__name", "action__proven", "action_id", "number", "kind",
+    "lot_id", "lot__crop_id", "change", "amount", "figure", "lot__unit", "state", "position_id",
+    "purpose", "other_party", "outcome", "reason", "destination", "warm_hours", "note",
+    "undone_by__id",
+)  # fmt: skip
+
+
 def csv_rows(movements: QuerySet[Movement], farm: Farm) -> Iterator[list[str]]:
     """Yield the exported table, one entry a row. Times are the farm's, with their offset."""
     yield list(CSV_COLUMNS)
-    for entry in movements.iterator(chunk_size=2000):
-        local = entry.occurred_at.astimezone(farm.zone)
+    crops = {crop.pk: safe_cell(crop.shown_name) for crop in Crop.objects.all()}
+    places = {
+        place.pk: safe_cell(f"{place.room} {place}")
+        for place in Position.objects.select_related("room")
+    }
+    zone, plain = farm.zone, measures.plain
+    # Plain values: eight rows of other tables made into objects for each entry cost most of it.
+    found = movements.select_related(None).values_list(*_OF_A_ROW)
+    for (
+        at, person, proven, action, number, kind, code, crop, change, amount, figure, unit, state,
+        position, purpose, other_party, outcome, reason, destination, warm_hours, note, undone,
+    ) in found.iterator(chunk_size=2000):  # fmt: skip
+        local = at.astimezone(zone)
         yield [
-            local.isoformat(timespec="seconds"),
-            local.date().isoformat(),
-            safe_cell(entry.action.person.name),
-            "signed in" if entry.action.proven else "entered as",
-            str(entry.action_id),
-            str(entry.number),
-            entry.kind,
-            entry.lot_id,
-            safe_cell(entry.lot.crop.shown_name),
-            measures.plain(entry.change),
-            measures.plain(entry.amount),
-            "" if entry.figure is None else measures.plain(entry.figure),
-            entry.lot.unit,
-            entry.state,
-            safe_cell(f"{entry.position.room} {entry.position}") if entry.position else "",
-            entry.purpose,
-            safe_cell(entry.other_party),
-            entry.outcome,
-            entry.reason,
-            entry.destination,
-            "" if entry.warm_hours is None else measures.plain(entry.warm_hours),
-            safe_cell(entry.note),
-            "yes" if hasattr(entry, "undone_by") else "",
-        ]
+            local.isoformat(timespec="seconds"), local.date().isoformat(), safe_cell(person),
+            "signed in" if proven else "entered as", str(action), str(number), kind, code,
+            crops[crop], plain(change), plain(amount), "" if figure is None else plain(figure),
+            unit, state, places.get(position, ""), purpose, safe_cell(other_party), outcome,
+            reason, destination, "" if warm_hours is None else plain(warm_hours),
+            safe_cell(note), "yes" if undone else "",
+        ]  # fmt: skip
 
 
 def safe_cell(text: str) -> str:

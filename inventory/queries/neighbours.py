@@ -121,7 +121,8 @@ def said_after(room: Room, crop: Crop, put_down: Collection[str]) -> list[Advice
 
     put_down: the codes of those crates.
     """
-    stood = Lot.objects.filter(position__room=room, crop=crop).exclude(pk__in=put_down).exists()
+    here = Lot.objects.filter(position__room=room, crop=crop, state=Lot.State.IN_PLACE)
+    stood = here.exclude(pk__in=put_down).exists()
     return [
         advice
         for advice in read_advice(room, crop)

@@ -198,7 +198,7 @@ class _Offer:
 
 def crops_by_room() -> dict[int, list[Crop]]:
     """Return which crops stand in each room, by the room's key."""
-    standing = Lot.objects.filter(position__isnull=False).order_by("crop__reference_key")
+    standing = Lot.objects.filter(state=Lot.State.IN_PLACE).order_by("crop__reference_key")
     pairs = list(standing.values_list("position__room", "crop").distinct())
     crops = Crop.objects.in_bulk({crop for _room, crop in pairs})
     found: dict[int, list[Crop]] = defaultdict(list)

@@ -8,7 +8,7 @@ from uuid import UUID
 from django.db.models import F, Min
 
 from inventory.keeping.log import DAY_S, HOUR_S, Excursion, Side, excursions_of, mean_kinetic_c
-from inventory.lives.logs import room_logs
+from inventory.lives.logs import room_logs, rooms_logged
 from inventory.lives.rooms import LoggedRoom, target_at
 from inventory.models import (
     Crop,
@@ -60,7 +60,8 @@ def read_spells(room: Room, at: datetime, days: int) -> list[Spell]:
 def _standing_since(room: Room) -> list[tuple[Crop, float]]:
     """Return the crops in a room, and since when the first crate of each is in the house."""
     first = Min("movements__occurred_at")
-    rows = Lot.objects.filter(position__room=room).values_list("crop_id").annotate(first).order_by()
+    here = Lot.objects.filter(position__room=room, state=Lot.State.IN_PLACE)
+    rows = here.values_list("crop_id").annotate(first).order_by()
     crops = Crop.objects.in_bulk([pk for pk, _ in rows])
     return [(crops[pk], since.timestamp()) for pk, since in rows]
 
@@ -156,8 +157,7 @@ class AirNow:
 def read_air(at: datetime) -> list[AirNow]:
     """Return how every room is now, in the rooms' order."""
     now = at.timestamp()
-    logs = room_logs(now)
-    return [_air(room, logs[room.pk], now) for room in Room.objects.all()]
+    return [_air(room, log, now) for room, log in rooms_logged(now)]
 
 
 def _air(room: Room, cached: LoggedRoom, now: float) -> AirNow:

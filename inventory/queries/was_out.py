@@ -1,23 +1,24 @@
 """What was out of our hands and came back: kitchens get none of it until the owner says so."""
 
 from collections import defaultdict
-from collections.abc import Collection
-from datetime import datetime
+from collections.abc import Collection, Mapping, Sequence
 
 from inventory.lives.reader import in_pieces
 from inventory.models import Handover, Lot, Movement, Order, Outlet, Parentage, Take
 from inventory.models.buyers import WAS_OUT
 
-_Links = dict[str, list[tuple[str, datetime]]]
-_Told = dict[str, list[tuple[datetime, bool]]]
+# Moments are seconds since 1970, as lives have them.
+_Links = Mapping[str, Sequence[tuple[str, float]]]
+_Told = dict[str, list[tuple[float, bool]]]
 
 
-def read_was_out(codes: Collection[str]) -> dict[str, bool]:
+def read_was_out(codes: Collection[str], links: _Links | None = None) -> dict[str, bool]:
     """Return which crates were out of our hands, and whether kitchens are still to get none.
 
     What was filled from such a crate after it came back was out too. The owner's release ends it.
+    links: what each was filled from, and so on, and when, where that is read already.
     """
-    links = _links(set(codes))
+    links = _links(set(codes)) if links is None else links
     parents = {parent for each in links.values() for parent, _at in each}
     told = _told(set(codes) | parents)
     if not told:
@@ -28,7 +29,7 @@ def read_was_out(codes: Collection[str]) -> dict[str, bool]:
 
 def _links(codes: set[str]) -> _Links:
     """Return what each crate, and each of its parents, was filled from, and when."""
-    found: _Links = defaultdict(list)
+    found: dict[str, list[tuple[str, float]]] = defaultdict(list)
     fresh = codes
     while fresh:
         rows = [
@@ -41,7 +42,7 @@ def _links(codes: set[str]) -> _Links:
         known = set(found) | codes
         fresh = set()
         for child, parent, at in rows:
-            found[child].append((parent, at))
+            found[child].append((parent, at.timestamp()))
             fresh |= {parent} - known
     return found
 
@@ -58,11 +59,11 @@ def _told(codes: set[str]) -> _Told:
         for entry in rows.only("lot_id", "kind", "occurred_at", "detail"):
             back = entry.kind == Movement.Kind.BACK
             if not back or entry.detail.get(WAS_OUT):
-                found[entry.lot_id].append((entry.occurred_at, back))
+                found[entry.lot_id].append((entry.occurred_at.timestamp(), back))
     return found
 
 
-def _barred(code: str, until: datetime | None, links: _Links, told: _Told) -> bool | None:
+def _barred(code: str, until: float | None, links: _Links, told: _Told) -> bool | None:
     """Return whether kitchens get none of a crate as it was then; None where it never was out."""
     inherited = {_barred(parent, at, links, told) for parent, at in links.get(code, [])}
     barred = True if True in inherited else False if False in inherited else None

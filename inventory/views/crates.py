@@ -16,8 +16,8 @@ from inventory.actions import movements, quality, reshape
 from inventory.codes import InvalidCode, read_code
 from inventory.forms import crates as forms
 from inventory.ledger.book import Act
-from inventory.ledger.outings import out_of
-from inventory.models import Action, Lot, Tag
+from inventory.ledger.fold import still_out
+from inventory.models import Action, Lot, Movement, Tag
 from inventory.queries.again import Like
 from inventory.queries.book import planned_of
 from inventory.queries.crates import Crate, crates_here, one_crate
@@ -149,10 +149,10 @@ DOINGS = {
 }
 
 
-def possible(crate: Crate, owner: bool) -> list[tuple[Doing, Task]]:
-    """Return what can be done to a crate now, the likely thing first."""
+def possible(crate: Crate, owner: bool, is_out: bool) -> list[tuple[Doing, Task]]:
+    """Return what can be done to a crate now, the likely thing first. is_out: some of it is."""
     bought = crate.lot.supplier is not None
-    now = replace(crate.now, out=bool(out_of(crate.lot)), bought=bought)
+    now = replace(crate.now, out=is_out, bought=bought)
     found = [
         (doing, task)
         for doing, task in DOINGS.items()
@@ -164,52 +164,70 @@ def possible(crate: Crate, owner: bool) -> list[tuple[Doing, Task]]:
 
 def _crate_or_404(request: FarmRequest, code: str) -> Crate:
     """Return the crate of a code, or the one a permanent tag is on now."""
+    found = _find_crate(request, code)
+    if found is None:
+        raise Http404
+    return found
+
+
+def _find_crate(request: FarmRequest, code: str) -> Crate | None:
     try:
         read = read_code(code)
-    except InvalidCode as error:
-        raise Http404 from error
+    except InvalidCode:
+        return None
+    found = one_crate(read, request.farm, timezone.now())
+    if found is not None:
+        return found
     tag = Tag.objects.filter(pk=read).first()
     lot = tag.current_lot() if tag else None
-    crate = one_crate(lot.pk if lot else read, request.farm, timezone.now())
-    if crate is None:
-        raise Http404
-    return crate
+    return one_crate(lot.pk, request.farm, timezone.now()) if lot else None
 
 
 def crate(request: FarmRequest, code: str) -> HttpResponse:
     """What it is, where, how much is left, how long it keeps, and everything that happened."""
-    free = free_tag(code)
-    if free is not None:
+    found = _find_crate(request, code)
+    if found is None:
+        free = free_tag(code)
+        if free is None:
+            raise Http404
         return show_free_tag(request, free)
-    found = _crate_or_404(request, code)
     if code != found.code:
         return redirect("crate", found.code)
     lot = found.lot
     spot = lot.position
+    history = _history(lot)
+    out = still_out(history)
     context = {
         "crate": found,
-        "doings": possible(found, request.user.is_owner),
-        "out": out_of(lot),
+        "doings": possible(found, request.user.is_owner, bool(out)),
+        "out": out,
         "planned": planned_of([found], request.farm, timezone.now())[found.code],
         "said": said_of(lot),
         "harm": spot and placing_at(lot.crop, spot).harm,
         "reference": lot.crop.reference,
         **_whereabouts(found),
-        "history": lot.movements.select_related(
-            "action__person", "lot__crop", "position__room", "undone_by"
-        ).order_by("-occurred_at", "-pk"),
+        "history": history,
         "tags": Tag.objects.filter(bindings__lot=lot, bindings__taken_off_at=None),
-        "parents": lot.parent_links.select_related("parent__crop"),
+        "parents": lot.parent_links.select_related("parent__crop") if found.is_filled else (),
         "children": lot.child_links.exclude(child__state=Lot.State.VOID).select_related("child"),
     }
     return render(request, "inventory/crates/crate.html", context)
+
+
+def _history(lot: Lot) -> list[Movement]:
+    """Return what happened to a crate, latest first."""
+    entries = lot.movements.select_related("action__person", "position__room", "undone_by")
+    found = list(entries.order_by("-occurred_at", "-pk"))
+    for entry in found:
+        entry.lot = lot  # as it is read already, with its crop
+    return found
 
 
 def _whereabouts(found: Crate) -> dict:
     """Return what the "why" of a crate's life shows: its rooms' mean and how it cooled."""
     intake = found.lot.intake
     cools = intake is not None and not intake.came_cold
-    first_hand = cools and not found.lot.parent_links.exists() and found.lot.state != Lot.State.VOID
+    first_hand = cools and not found.is_filled and found.lot.state != Lot.State.VOID
     return {
         "room_mean": found.clocks.room_mean(found.code, timezone.now()),
         "cooling": found.clocks.cooling(found.code) if first_hand else None,

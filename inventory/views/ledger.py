@@ -1,13 +1,16 @@
 """What was just done and its undo, the ledger, and its export."""
 
 import csv
+import io
+import time
 from collections import Counter
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
+from itertools import islice
 from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
-from django.core.paginator import Paginator
-from django.http import HttpResponse, StreamingHttpResponse
+from django.http import HttpResponse, QueryDict, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -25,6 +28,7 @@ from inventory.queries.ledger import (
     find_changes,
     find_movements,
     may_undo,
+    page_of,
 )
 from inventory.queries.put_down import put_down_by, read_to_mind
 from inventory.queries.rooms import Share
@@ -41,6 +45,8 @@ from inventory.views.entry import done as lead_to_done
 from inventory.words.refusals import sentence
 
 PAGE_ROWS = 50
+PIECE_ROWS, PAUSE_S = 500, 0.02  # of an export, so that a scan meanwhile does not wait for it
+MOST_PAGES = 100_000
 
 
 def done(request: FarmRequest, pk: UUID) -> HttpResponse:
@@ -149,10 +155,15 @@ def ledger(request: FarmRequest) -> HttpResponse:
     """Everything that happened, latest first, by crop, crate, person and day."""
     form = LedgerForm(request.GET or None, farm=request.farm)
     find = find_changes if form.wants_changes else find_movements
-    movements = find(form.search, request.farm)
-    page = Paginator(movements, PAGE_ROWS).get_page(request.GET.get("page"))
+    when = "action__recorded_at" if form.wants_changes else "occurred_at"
+    asked = request.GET
+    page = page_of(
+        find(form.search, request.farm), when, PAGE_ROWS, before=asked.get("before", ""),
+        after=asked.get("after", ""), number=_number(asked),
+    )  # fmt: skip
     query = request.GET.copy()
-    query.pop("page", None)
+    for name in ("page", "before", "after"):
+        query.pop(name, None)
     context = {
         "form": form,
         "page": page,
@@ -164,20 +175,28 @@ def ledger(request: FarmRequest) -> HttpResponse:
     )
 
 
-class _Echo:
-    """A file for csv.writer that hands each line straight on."""
+def _number(asked: QueryDict) -> int:
+    """Return the number of a page that an old address names."""
+    text = asked.get("page", "")
+    return min(max(int(text), 1), MOST_PAGES) if text.isdecimal() and len(text) < 10 else 1
 
-    def write(self, line: str) -> str:
-        return line
+
+def _in_pieces(rows: Iterable[list[str]]) -> Iterator[str]:
+    """Yield the lines of a table piece by piece, and give way to others in between."""
+    rows = iter(rows)
+    while piece := list(islice(rows, PIECE_ROWS)):
+        text = io.StringIO()
+        csv.writer(text).writerows(piece)
+        yield text.getvalue()
+        time.sleep(PAUSE_S)
 
 
 @owner_only
 def ledger_csv(request: FarmRequest) -> StreamingHttpResponse:
     form = LedgerForm(request.GET or None, farm=request.farm)
-    writer = csv.writer(_Echo())
     rows = csv_rows(find_movements(form.search, request.farm), request.farm)
     return StreamingHttpResponse(
-        (writer.writerow(row) for row in rows),
+        _in_pieces(rows),
         content_type="text/csv; charset=utf-8",
         headers={"Content-Disposition": 'attachment; filename="ledger.csv"'},
     )
