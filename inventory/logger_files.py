@@ -7,10 +7,11 @@ bad with its reason, and the rest is kept.
 import csv
 import io
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from functools import cache
+from typing import BinaryIO
 
 from inventory import logger_columns, measures
 
@@ -223,10 +224,41 @@ def read_row(row: list[str], columns: Columns, zone: tzinfo) -> tuple[datetime, 
 
 def body_rows(text: str, columns: Columns) -> Iterator[tuple[int, list[str]]]:
     """Yield (line of the file, row) after the heading, without empty ones. Raises NotALog."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=columns.delimiter)
+    return _table(io.StringIO(text, newline=""), columns, columns.skip)
+
+
+class KeptLines:
+    """The lines of a kept text (UTF-8) from a byte on, and how many bytes of it were taken.
+
+    A reader of tables takes no line before it needs it: after a row, `at` is where the next begins.
+    """
+
+    def __init__(self, kept: BinaryIO, at: int):
+        kept.seek(at)
+        self._kept = kept
+        self.at = at
+
+    def __iter__(self) -> Iterator[str]:
+        for line in self._kept:
+            # Some loggers end a line by a carriage return alone.
+            for part in io.StringIO(line.decode(), newline=""):
+                self.at += len(part.encode())
+                yield part
+
+
+def rows_from(lines: KeptLines, columns: Columns) -> Iterator[tuple[int, list[str]]]:
+    """Yield (line counted from there, row) of a kept text, without the heading at its beginning.
+
+    Raises NotALog.
+    """
+    return _table(iter(lines), columns, columns.skip if lines.at == 0 else 0)
+
+
+def _table(lines: Iterable[str], columns: Columns, skip: int) -> Iterator[tuple[int, list[str]]]:
+    reader = csv.reader(lines, delimiter=columns.delimiter)
     try:
         for number, row in enumerate(reader):
-            if number >= columns.skip and any(cell.strip() for cell in row):
+            if number >= skip and any(cell.strip() for cell in row):
                 yield reader.line_num, row
     except csv.Error as error:  # a quote that never closes
         raise NotALog("table") from error

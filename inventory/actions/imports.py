@@ -3,11 +3,12 @@
 import hashlib
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from itertools import islice
 from pathlib import Path
+from typing import BinaryIO
 from uuid import UUID
 
 from django.conf import settings
@@ -132,7 +133,7 @@ def take_up_chunk(file_id: UUID, farm: Farm, at: datetime) -> TemperatureFile:
     if file.is_done or not file.rows:
         return file
     begin, end = file.next_row, min(file.next_row + CHUNK_ROWS, file.rows)
-    readings, bad = _read(file, begin, end, farm, at)
+    readings, bad, next_byte = _read(file, begin, end, farm, at)
     with transaction.atomic():
         locked = TemperatureFile.objects.select_for_update(of=("self",)).get(pk=file_id)
         if locked.next_row != begin:
@@ -146,7 +147,7 @@ def take_up_chunk(file_id: UUID, farm: Farm, at: datetime) -> TemperatureFile:
             person=file.person,
             file=file,
         )
-        file.next_row = end
+        file.next_row, file.next_byte = end, next_byte
         file.added += found.added
         file.already_there += found.already_there
         file.set_aside += found.set_aside
@@ -159,19 +160,46 @@ def take_up_chunk(file_id: UUID, farm: Farm, at: datetime) -> TemperatureFile:
 
 def _read(
     file: TemperatureFile, begin: int, end: int, farm: Farm, at: datetime
-) -> tuple[list[tuple[datetime, float]], list[list[int | str]]]:
-    """Return the readings of some rows, and (number, reason, text) of those that are none."""
+) -> tuple[list[tuple[datetime, float]], list[list[int | str]], int]:
+    """Return the readings of some rows, (number, reason, text) of those that are none, and where
+    the row after them begins.
+
+    They are read from where the last piece ended, not from the beginning.
+    """
     columns = logger_files.Columns(**file.columns)
-    rows = logger_files.body_rows(text_of(file), columns)
+    need_text(file)
+    with _path(file).open("rb") as kept:
+        lines = logger_files.KeptLines(kept, file.next_byte)
+        # A file half taken up by an earlier program has no place to go on from.
+        before = begin if not file.next_byte else 0
+        rows = islice(logger_files.rows_from(lines, columns), before, before + end - begin)
+        readings, bad = _take(rows, columns, farm, at)
+        next_byte = lines.at
+        above = _lines_above(kept, file.next_byte) if bad else 0
+    said = [[above + number, reason, text] for number, reason, text in bad]
+    return readings, said, next_byte
+
+
+def _lines_above(kept: BinaryIO, at: int) -> int:
+    """Return how many lines a kept text has before a byte."""
+    kept.seek(0)
+    text = kept.read(at)
+    returns = text.count(b"\r")
+    return text.count(b"\n") + returns - text.count(b"\r\n")
+
+
+def _take(
+    rows: Iterable[tuple[int, list[str]]], columns: logger_files.Columns, farm: Farm, at: datetime
+) -> tuple[list[tuple[datetime, float]], list[tuple[int, str, str]]]:
     readings: list[tuple[datetime, float]] = []
-    bad: list[list[int | str]] = []
-    for number, row in islice(rows, begin, end):
+    bad: list[tuple[int, str, str]] = []
+    for number, row in rows:
         try:
             moment, celsius = logger_files.read_row(row, columns, farm.zone)
             if not at - OLDEST_READING <= moment <= at:
                 raise logger_files.BadRow("when")
         except logger_files.BadRow as error:
-            bad.append([number, error.reason, ",".join(row)[:80]])
+            bad.append((number, error.reason, ",".join(row)[:80]))
             continue
         readings.append((moment, celsius))
     return readings, bad

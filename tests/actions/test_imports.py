@@ -11,7 +11,7 @@ from inventory.actions import imports
 from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk
 from inventory.errors import Refused
 from inventory.models import Farm, Reading, Room, TemperatureFile
-from tests.builders import act
+from tests.builders import NOW, act
 from tests.refusing import refused
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -137,3 +137,72 @@ def test_columns_stored_by_an_earlier_version_are_still_taken_up():
     file.save()
     done = take_up_chunk(confirm_columns(file).pk, Farm.objects.get(), act().at)
     assert (done.is_done, done.added) == (True, 1)
+
+
+MANY_ROWS = (
+    b"time,temp C,note\n"
+    b"2026-06-01 06:00,3.0,\n"
+    b'2026-06-01 06:10,3.1,"two\nlines"\n'
+    b"\n"
+    b"2026-06-01 06:20,cold,\n"
+    b"2026-06-01 06:30,3.3,caf\xc3\xa9\r\n"
+    b"2026-06-01 06:40,3.4,\n"
+    b"2026-06-01 06:50,warm,\n"
+    b"2026-06-01 07:00,3.6,\n"
+)
+
+
+@pytest.mark.parametrize(
+    "data", [MANY_ROWS, MANY_ROWS.replace(b"\r\n", b"\n").replace(b"\n", b"\r")]
+)
+def test_a_file_in_pieces_gives_what_it_gives_in_one(data, monkeypatch):
+    whole = _taken_up(data, 100, "one", monkeypatch)
+    for rows in (1, 2, 3):
+        assert _taken_up(data, rows, f"by {rows}", monkeypatch) == whole
+    assert whole[1] == [
+        [6, "figure", "2026-06-01 06:20,cold,"],
+        [9, "figure", "2026-06-01 06:50,warm,"],
+    ]
+    assert [reading[1] for reading in whole[0]] == [3.0, 3.1, 3.3, 3.4, 3.6]
+
+
+def _taken_up(data, rows, sensor, monkeypatch):
+    monkeypatch.setattr(imports, "CHUNK_ROWS", rows)
+    file = confirm_columns(keep_file(act(), room=Room.objects.get(), sensor=sensor, data=data))
+    while not file.is_done:
+        file = take_up_chunk(file.pk, Farm.objects.get(), NOW)
+    readings = Reading.objects.filter(file=file).order_by("at")
+    found = list(readings.values_list("at", "temperature_c")), file.bad_rows
+    # The same file again would keep its first sensor's name, and add nothing.
+    readings.delete()
+    return found
+
+
+def test_no_piece_reads_what_an_earlier_one_has_read(monkeypatch):
+    monkeypatch.setattr(imports, "CHUNK_ROWS", 5)
+    file = confirm_columns(keep(b"time,temp C\n" + ROW * 20))
+    taken = []
+    monkeypatch.setattr(logger_files, "KeptLines", _counting(logger_files.KeptLines, taken))
+    while not file.is_done:
+        file = take_up_chunk(file.pk, Farm.objects.get(), NOW)
+    assert len(taken) == 21
+
+
+def _counting(lines, taken):
+    class Counting(lines):
+        def __iter__(self):
+            for line in super().__iter__():
+                taken.append(line)
+                yield line
+
+    return Counting
+
+
+def test_a_file_half_taken_up_by_an_earlier_program_goes_on(monkeypatch):
+    monkeypatch.setattr(imports, "CHUNK_ROWS", 2)
+    file = confirm_columns(keep(MANY_ROWS))
+    take_up_chunk(file.pk, Farm.objects.get(), NOW)
+    TemperatureFile.objects.update(next_byte=0)
+    while not file.is_done:
+        file = take_up_chunk(file.pk, Farm.objects.get(), NOW)
+    assert (file.added, [row[0] for row in file.bad_rows]) == (5, [6, 9])
