@@ -1,7 +1,7 @@
 """What stands where on one label, in printer dots. Drawing only fills this in."""
 
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 import qrcode
 
@@ -47,7 +47,7 @@ class Composed:
     words: tuple[Words, ...]
 
 
-@cache
+@lru_cache(maxsize=512)
 def qr_modules(text: str) -> tuple[tuple[bool, ...], ...]:
     """Return the symbol of a text, level Q, or H where that makes it no larger.
 
