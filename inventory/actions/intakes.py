@@ -13,6 +13,7 @@ from inventory.errors import Conflict, Refused
 from inventory.ledger.book import (
     CLOCKS_DIFFER,
     Book,
+    forget_ages,
     need_owner,
     need_quantity,
     recorded,
@@ -28,6 +29,7 @@ from inventory.models import (
     Position,
     Source,
 )
+from inventory.queries.intakes import crates_from
 
 MOST_CRATES = 200
 MOST_IN_A_CRATE = Decimal(1000)
@@ -264,6 +266,7 @@ def correct_intake(
     intake.save()
     after = _facts(intake)
     _need_change(before, after, reason)
+    forget_ages(crates_from(intake))
     for lot in lots:
         lot.crop = crop
         lot.save(update_fields=["crop"])
@@ -314,6 +317,7 @@ def _tell_cut(book: Book, intake: Intake, cut_at: datetime) -> None:
     before = _facts(intake)
     intake.cut_at = cut_at
     intake.save(update_fields=["cut_at"])
+    forget_ages(crates_from(intake))
     detail = {"before": before, "after": _facts(intake)}
     standing = intake.lots.exclude(state=Lot.State.VOID).values_list("pk", flat=True)
     for lot in book.lock([], perhaps_since=standing):
@@ -331,6 +335,7 @@ def restore_intake(intake: Intake, facts: dict[str, object]) -> None:
         intake.best_before_kind = ""
     intake.save()
     intake.lots.update(crop=intake.crop_id)
+    forget_ages(crates_from(intake))
 
 
 _CORRECTABLE = (

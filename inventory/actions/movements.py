@@ -18,7 +18,7 @@ from inventory.ledger.book import (
 from inventory.ledger.fold import Outing
 from inventory.models import Action, FirstInLine, Lot, Movement, Outlet, Parentage, Position
 from inventory.models.buyers import WAS_OUT
-from inventory.queries.crates import with_life
+from inventory.queries.crates import age_of, one_crate, with_life
 from inventory.queries.dates import is_past_use_by
 from inventory.queries.first import who_goes_first
 from inventory.queries.was_out import left_our_hands, tags_of
@@ -137,7 +137,9 @@ def take_from(
         raise Refused("to-whom", field="to")
     amount = portion_of(lot, portion)
     whole = amount == lot.quantity
-    ahead = who_goes_first(lot, outlet, book.act.farm, book.moment(lot), out_of_reach, order)
+    farm, moment = book.act.farm, book.moment(lot)
+    taken = one_crate(lot.pk, farm, moment)
+    ahead = who_goes_first(lot, outlet, farm, moment, out_of_reach, order, taken)
     entry = book.write(
         lot,
         Movement.Kind.OUT,
@@ -147,6 +149,7 @@ def take_from(
         purpose=purpose,
         outlet=outlet,
         other_party=outlet.name if outlet else to,
+        aged_days=taken.clocks.aged_days(lot.pk, moment) if taken else None,
     )
     FirstInLine.objects.create(movement=entry, **(asdict(ahead) if ahead else {}))
 
@@ -242,7 +245,9 @@ def return_from(
     if gone:
         where["detail"] = {WAS_OUT: True}
     to_hold = gone and outing.purpose == Movement.Purpose.ORDER
-    from_there = {"amount": quantity, **fields_of(outing)}
+    from_there: dict[str, Any] = {"amount": quantity, **fields_of(outing)}
+    if outing.purpose == Movement.Purpose.ORDER:
+        from_there["aged_days"] = age_of(lot.pk, book.act.farm, book.moment(lot))
     if lot.state == Lot.State.OUT:
         book.write(lot, Movement.Kind.BACK, change=quantity, **from_there, **where)
         if to_hold and not lot.held:

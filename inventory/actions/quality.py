@@ -19,6 +19,7 @@ from inventory.ledger.book import (
 )
 from inventory.models import Action, FinalAction, Intake, Lot, Movement
 from inventory.models.buyers import WAS_OUT
+from inventory.queries.crates import age_of
 from inventory.queries.intakes import brought_in, came_back_since, crates_from
 from inventory.queries.ledger import open_discards
 from inventory.queries.was_out import tags_of
@@ -70,7 +71,8 @@ def discard_lots(
 def _discard(book: Book, lot: Lot, portion: Decimal | str, why: dict[str, str]) -> None:
     need(lot, Doing.DISCARD)
     amount = portion_of(lot, portion)
-    book.write(lot, Movement.Kind.DISCARDED, change=-amount, **why)
+    aged_days = age_of(lot.pk, book.act.farm, book.moment(lot))
+    book.write(lot, Movement.Kind.DISCARDED, change=-amount, aged_days=aged_days, **why)
 
 
 def end_discard_round(act: Act) -> int:
@@ -101,6 +103,7 @@ def inspect(book: Book, *, lot: str, days: int, seen: str, judgement: str = "") 
         note=seen,
         judgement=judgement,
         kept_until=book.act.today + timedelta(days=days),
+        aged_days=age_of(lot, book.act.farm, book.moment(locked)),
     )
 
 
@@ -112,7 +115,8 @@ def judge_crate(book: Book, *, lot: str, answer: str) -> None:
     """
     locked = book.lock_one(lot)
     need_in_date(book, locked, Doing.GOOD)
-    book.write(locked, Movement.Kind.INSPECTED, judgement=answer)
+    aged_days = age_of(lot, book.act.farm, book.moment(locked))
+    book.write(locked, Movement.Kind.INSPECTED, judgement=answer, aged_days=aged_days)
 
 
 @recorded(Action.Kind.HOLD)

@@ -338,6 +338,12 @@ def new_code(choose: Callable[[str], str]) -> Code:
             return code
 
 
+def forget_ages(codes: Iterable[str]) -> None:
+    """Let entries of these crates keep no age, as what it was reckoned from is put right."""
+    found = Movement.objects.filter(lot__in=list(codes), aged_days__isnull=False)
+    found.update(aged_days=None)
+
+
 def refold(lot: Lot, entries: Iterable[Movement]) -> None:
     """Set a crate's columns to what its entries say."""
     _show(lot, entries)

@@ -139,7 +139,7 @@ class Clocks:
         reference = self._references[record.crop_id]
         then = record.until(now)
         sums = self._sums_at(code, then)
-        room_id = last_room(self.records, code) or self._first_room
+        room_id = self.room_of(code)
         here_c, measured = self._forecast(room_id, now)
         speed = self._speed_here(record.crop_id, room_id, "aging", now)
         looked = self._sums_looked_at(record)
@@ -202,6 +202,10 @@ class Clocks:
             return 0.0
         speed = self._speed_here(crop_id, room_id, "injury", now)
         return (1 - injury) / speed if speed > 0 else float("inf")
+
+    def room_of(self, code: str) -> int | None:
+        """Return the room a crate is in, was in last, or counts as standing in."""
+        return last_room(self.records, code) or self._first_room
 
     def aged_days(self, code: str, at: datetime) -> float:
         """Return a crate's age in days at its crop's best temperature. [d]"""

@@ -21,14 +21,21 @@ _MOST_IN_A_CLAUSE = 500
 Key = TypeVar("Key")
 
 
-def read_clocks(lots: Iterable[Lot], farm: Farm, at: datetime | None = None) -> Clocks:
+def read_clocks(
+    lots: Iterable[Lot],
+    farm: Farm,
+    at: datetime | None = None,
+    lived: Collection[str] | None = None,
+) -> Clocks:
     """Return the clocks of these crates. Their crop, intake's source and container are read.
 
     at: when their lives are asked for, where what is to come is asked for too. What is kept of the
-    rooms' logs is stretched only by crates in the house and what those were filled from.
+    rooms' logs is stretched only by crates in the house and what those were filled from. lived:
+    the codes whose days in the rooms are asked for, None for all.
     """
     known = {lot.pk: lot for lot in lots}
-    here = [code for code, lot in known.items() if lot.state in HERE]
+    asked = set(known if lived is None else lived)
+    here = [code for code, lot in known.items() if lot.state in HERE and code in asked]
     links = _links(known)
     steps, good, gone = _read_entries(known)
     kept = _with_parents(here, links)
@@ -54,7 +61,8 @@ def read_clocks(lots: Iterable[Lot], farm: Farm, at: datetime | None = None) -> 
         )
     rooms = room_logs(oldest)
     reached = max((room.from_s for room in rooms.values()), default=oldest)
-    spans = [_span(records, code) for code in records.keys() - kept if steps.get(code)]
+    left = _with_parents(asked, links) - kept
+    spans = [_span(records, code) for code in left if steps.get(code)]
     past = [past_logs(*span) for span in _joined(span for span in spans if span[0] < reached)]
     probes = _probes({lot.intake_id for lot in known.values() if lot.intake_id})
     return Clocks(records, rooms, probes, farm.zone, past, farm.unplaced_room_id)

@@ -263,6 +263,12 @@ def one_crate(code: str, farm: Farm, at: datetime) -> Crate | None:
     return next(iter(with_life(lots, farm, at)), None)
 
 
+def age_of(code: str, farm: Farm, at: datetime) -> float | None:
+    """Return a crate's age at a moment, in days at its crop's best temperature. [d]"""
+    found = one_crate(code, farm, at)
+    return found.clocks.aged_days(code, at) if found else None
+
+
 def beside_first(crate: Crate, others: Iterable[Crate]) -> tuple[list[Crate], list[Crate]]:
     """Return the crates of a crate's own harvest or place, and the rest, in the order given."""
     others = list(others)

@@ -18,6 +18,7 @@ from inventory.learning import (
     farm_estimate,
     lasted,
 )
+from inventory.lives.clocks import Clocks
 from inventory.lives.reader import read_clocks
 from inventory.models import Crop, Farm, Lot, Movement, Parentage, Room
 from inventory.queries.crates import Crate, crates_here, lots_with_parts
@@ -44,13 +45,13 @@ def read_harvests(crop: Crop, farm: Farm, at: datetime) -> list[Harvest]:
     A crate and what was filled from it are one piece. Crates whose cut nobody gave have no age.
     """
     lots = {lot.pk: lot for lot in _lots(crop, at)}
-    clocks = read_clocks(lots.values(), farm)
     pieces = _pieces(lots)
+    findings = list(_findings(lots, pieces))
+    clocks = _clocks_for(lots, [entry for entry, _finding in findings], farm)
     untimed = {pieces[code] for code in lots if not clocks.time_given(code)}
     seen: dict[str, list[tuple[float, Finding]]] = defaultdict(list)
-    for entry, finding in _findings(lots, pieces):
-        age = clocks.aged_days(entry.lot_id, entry.occurred_at)
-        seen[pieces[entry.lot_id]].append((age, finding))
+    for entry, finding in findings:
+        seen[pieces[entry.lot_id]].append((_age(entry, clocks), finding))
     harvests: dict[int | None, list[Lasted]] = defaultdict(list)
     for piece in seen.keys() - untimed:
         harvests[lots[piece].intake_id].append(lasted(seen[piece]))
@@ -70,8 +71,32 @@ def sent_back(crop: Crop, farm: Farm, at: datetime) -> list[tuple[Movement, floa
         .select_related("lot__crop", "lot__intake__source", "lot__position", "lot__container")
         .order_by("-occurred_at", "-pk")[:MOST_SENT_BACK]
     )
-    clocks = read_clocks({entry.lot_id: entry.lot for entry in entries}.values(), farm)
-    return [(entry, clocks.aged_days(entry.lot_id, entry.occurred_at)) for entry in entries]
+    clocks = _clocks_for({entry.lot_id: entry.lot for entry in entries}, entries, farm)
+    return [(entry, _age(entry, clocks)) for entry in entries]
+
+
+def unknown_ages(crop: Crop, farm: Farm, at: datetime) -> list[Movement]:
+    """Return the entries that tell of a crop and keep no age, with the age they had."""
+    lots = {lot.pk: lot for lot in _lots(crop, at)}
+    told = (entry for entry, _finding in _findings(lots, _pieces(lots)))
+    entries = [entry for entry in told if entry.aged_days is None]
+    clocks = _clocks_for(lots, entries, farm)
+    for entry in entries:
+        entry.aged_days = _age(entry, clocks)
+    return entries
+
+
+def _clocks_for(lots: dict[str, Lot], entries: Iterable[Movement], farm: Farm) -> Clocks:
+    """Return the clocks of some crates; what their rooms went through only for unknown ages."""
+    ageless = {entry.lot_id for entry in entries if entry.aged_days is None}
+    return read_clocks(lots.values(), farm, lived=ageless)
+
+
+def _age(entry: Movement, clocks: Clocks) -> float:
+    """Return a crate's age when an entry was written, which keeps it, or as is known now. [d]"""
+    if entry.aged_days is not None:
+        return entry.aged_days
+    return clocks.aged_days(entry.lot_id, entry.occurred_at)
 
 
 def _lots(crop: Crop, at: datetime) -> Iterable[Lot]:

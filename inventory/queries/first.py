@@ -29,16 +29,18 @@ def who_goes_first(
     at: datetime,
     out_of_reach: str = "",
     order: UUID | None = None,
+    taken: Crate | None = None,
 ) -> Ahead | None:
     """Return which crate should go before this one, None where it is itself the first.
 
+    taken: this one, where it is read already.
     out_of_reach: the code of a crate a person said cannot be reached. Of those ahead the first
     counts that would do for this buyer and can be reached; if there is none, the first that
     would do, else the first of all, with why it would not. at: when it was taken; what came in
     later passes nobody, what has left since is not known any more. order: what it is taken for;
     crates planned for the same go as well, and are not passed by being fetched later.
     """
-    taken = one_crate(lot.pk, farm, at)
+    taken = taken or one_crate(lot.pk, farm, at)
     plan = plan_book(farm, at, {lot.crop_id})
     go_too = {lot.pk, *(take.crate.code for take in plan.of(order))} if order else {lot.pk}
     was_here = [crate for crate in _alike(plan, lot) if _was_here(crate, at)]

@@ -29,13 +29,13 @@ from django.test import Client  # noqa: E402
 from inventory.models import (  # noqa: E402
     Crop,
     Farm,
-    Intake,
     Lot,
     Movement,
     Order,
     Person,
     Position,
 )
+from inventory.upkeep.ages import fill_ages  # noqa: E402
 from tests import builders  # noqa: E402
 from tests.bench import farms  # noqa: E402
 
@@ -93,8 +93,7 @@ def make_or_open(name: str) -> None:
     if not Farm.objects.exists():
         start = time.perf_counter()
         farms.build(farms.SIZES[name])
-        with connection.cursor() as cursor:
-            cursor.execute("ANALYZE" if os.environ.get("BENCH_ANALYZE") else "SELECT 1")
+        fill_ages(NOW)
         call_command("check_ledger", stdout=sys.stderr)
         took = time.perf_counter() - start
         print(f"{name}: {Movement.objects.count()} movements, {took:.0f} s", file=sys.stderr)
@@ -169,8 +168,9 @@ def scans(client: Client) -> dict[str, Doing]:
 
     def post() -> None:
         at = f"{NOW:%Y-%m-%dT%H:%M}:{next(seconds):02d}.{uuid4().int % 10**6:06d}+00:00"
+        reading = {"at": at, "temperature": 3.1, "unit": "C"}
         answer = client.post(
-            "/api/readings", json.dumps({"readings": [{"at": at, "temperature": 3.1, "unit": "C"}]}),
+            "/api/readings", json.dumps({"readings": [reading]}),
             content_type="application/json",
             headers={"Authorization": f"Bearer {farms.TOKEN}-0"},
         )  # fmt: skip

@@ -245,9 +245,7 @@ def _days_of(making: Making, code: str, at: datetime, held: Decimal, live: bool)
     for _ in range(chance.choice((2, 3, 4)) if not live else chance.choice((1, 2))):
         at = min(at + timedelta(hours=chance.uniform(0.3, 20)), NOW - timedelta(hours=1))
         place = chance.choice(making.places).pk
-        moved = making.line(
-            code, Kind.MOVED, at, state=State.IN_PLACE, position_id=place
-        )
+        moved = making.line(code, Kind.MOVED, at, state=State.IN_PLACE, position_id=place)
         if chance.random() < 0.02:
             making.line(code, Kind.UNDONE, at + timedelta(minutes=1), undoes=moved)
     if chance.random() < 0.6:

@@ -25,6 +25,7 @@ from inventory.codes import draw_code
 from inventory.ledger.book import Act
 from inventory.management.commands.demo import make_password
 from inventory.models import Farm, Person
+from inventory.upkeep.ages import fill_ages
 from inventory.upkeep.tables import CannotUpdate, prepare_update
 
 
@@ -88,6 +89,7 @@ class Command(BaseCommand):
             self.stdout.write(f"Copied the farm before the update: {copy}")
             self.stdout.flush()
         call_command("migrate", verbosity=0, interactive=False)
+        fill_ages(timezone.now())
 
     def serve_securely(self, host: str, port: int) -> multiprocessing.process.BaseProcess | None:
         """Serve HTTPS in a process of its own beside plain HTTP; None where that is not to be."""
