@@ -409,12 +409,18 @@ class FarmForm(OwnerForm):
         label=_("Warn where more crates than this are to be cut on a day"),
         required=False, whole=True, least=1, most=9999,
     )  # fmt: skip
+    unplaced_room = forms.ModelChoiceField(
+        Room.objects.all(),
+        label=_("Crates not put away yet count as standing in"),
+        required=False,
+        empty_label=_("the first room"),
+    )
 
     class Meta:
         model = Farm
         fields = [
             "name", "region", "weight_unit", "temperature_unit", "time_zone", "week_start",
-            "harvest_days", "most_crates_a_day", "pin_required",
+            "harvest_days", "most_crates_a_day", "unplaced_room", "pin_required",
         ]  # fmt: skip
         widgets = {"region": Chips}
         labels = {

@@ -192,6 +192,13 @@ class RoomLog:
                 yield at, to, celsius, measured
             at, index = to, index + 1
 
+    def is_within(self, start: float, end: float, low_c: float, high_c: float) -> bool:
+        """Return whether nothing that counts in a span is beyond a band, measured or not."""
+        first, last = self.index(start), self.index(end) + 1
+        warm, cold = self.celsius[max(first, 0) : last], self.coldest_c[max(first, 0) : last]
+        knots = min(cold, default=low_c) >= low_c and max(warm, default=high_c) <= high_c
+        return knots and (first >= 0 or low_c <= self.target_c <= high_c)
+
     def measured_share(self, start: float, end: float) -> float:
         """Return the share of a span that was measured, 0 to 1."""
         known = sum(to - at for at, to, _, measured in self.steps(start, end) if measured)
@@ -272,6 +279,8 @@ def _beyond(
 ) -> Iterator[tuple[float, float, float]]:
     """Yield (from, to, °C) of the measured steps beyond the band on one side."""
     for start, end, low_c, high_c in bands:
+        if log.is_within(start, end, low_c, high_c):
+            continue
         for at, to, celsius, measured in log.steps(start, end, side == Side.COLD):
             beyond = celsius > high_c if side == Side.WARM else celsius < low_c
             if measured and beyond:

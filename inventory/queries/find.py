@@ -8,6 +8,8 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import TypeVar
 
+from django.db.models import Q
+
 from inventory.codes import is_tail
 from inventory.models import Crop, Farm, Movement, Outlet, Position, Room, Source
 from inventory.queries.book import BookOrder, read_book
@@ -148,7 +150,7 @@ def _in_house(typed: str, farm: Farm, at: datetime) -> list[InHouse]:
     sources = _named(Source.objects.all(), typed)
     if not (crops or sources):
         return []
-    crates = crates_here(farm, at)
+    crates = crates_here(farm, at, None if sources else Q(crop__in=crops))
     of_crops = [
         _summed(crop, [crate for crate in crates if crate.lot.crop_id == crop.pk], farm)
         for crop in sorted(crops, key=lambda crop: crop.shown_name.lower())

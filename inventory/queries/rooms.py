@@ -11,7 +11,7 @@ from inventory.keeping import Harm, Placing, placing
 from inventory.keeping.neighbours import Warning, company_warnings, room_warnings
 from inventory.keeping.shelves import Shelf, share_out
 from inventory.models import Crop, Farm, Lot, Position, Room
-from inventory.queries.crates import Crate, crates_here
+from inventory.queries.crates import HERE, Crate, crates_here, many_with_parts, with_life
 
 UNSEEN_AFTER = timedelta(days=5)
 GOOD_SHARE = 0.8  # of the longest keeping life any place offers
@@ -47,6 +47,28 @@ def read_rooms(farm: Farm, at: datetime) -> list[RoomNow]:
     crates.sort(key=lambda crate: crate.lot.crop.shown_name.lower())
     rooms = Room.objects.prefetch_related("positions")
     return [_room(room, crates) for room in rooms]
+
+
+@dataclass(frozen=True)
+class ToCount:
+    """A place to be counted, and how many crates are on record there."""
+
+    position: Position
+    crates: int
+
+
+def read_places_to_count() -> list[tuple[Room, list[ToCount]]]:
+    """Return every room with its places, rack by rack. Nobody's life is asked for."""
+    in_place = Lot.objects.filter(state=Lot.State.IN_PLACE)
+    standing = Counter(in_place.values_list("position_id", flat=True))
+    found = []
+    for room in Room.objects.prefetch_related("positions"):
+        racks: dict[str, list[ToCount]] = defaultdict(list)
+        for position in room.positions.all():
+            if position.in_use or position.pk in standing:
+                racks[position.rack].append(ToCount(position, standing[position.pk]))
+        found.append((room, [place for rack in racks.values() for place in rack]))
+    return found
 
 
 def _room(room: Room, crates: list[Crate]) -> RoomNow:
@@ -248,7 +270,16 @@ def placing_at(crop: Crop, position: Position) -> Placing:
     return placing(crop.reference, float(position.room.target_c), position.cold_spot)
 
 
-def not_seen_since(farm: Farm, at: datetime, since: datetime) -> list[Crate]:
-    """Return crates in the house that nobody has touched since a moment, longest first."""
-    crates = crates_here(farm, at, Q(seen_at__lt=since))
-    return sorted(crates, key=lambda crate: crate.lot.seen_at or since)
+def not_seen_since(
+    farm: Farm, at: datetime, since: datetime, most: int | None = None
+) -> list[Crate]:
+    """Return crates in the house that nobody has touched since a moment, longest first.
+
+    most: how many of them.
+    """
+    lots = many_with_parts().filter(state__in=HERE, seen_at__lt=since).order_by("seen_at", "pk")
+    return with_life(lots[:most], farm, at)
+
+
+def count_not_seen(since: datetime) -> int:
+    return Lot.objects.filter(state__in=HERE, seen_at__lt=since).count()

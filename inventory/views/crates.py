@@ -17,7 +17,7 @@ from inventory.codes import InvalidCode, read_code
 from inventory.forms import crates as forms
 from inventory.ledger.book import Act
 from inventory.ledger.fold import still_out
-from inventory.models import Action, Lot, Movement, Tag
+from inventory.models import Action, Lot, Movement, Room, Tag
 from inventory.queries.again import Like
 from inventory.queries.book import planned_of
 from inventory.queries.crates import Crate, crates_here, one_crate
@@ -229,9 +229,17 @@ def _whereabouts(found: Crate) -> dict:
     cools = intake is not None and not intake.came_cold
     first_hand = cools and not found.is_filled and found.lot.state != Lot.State.VOID
     return {
+        "counts_as_in": _room_it_counts_in(found),
         "room_mean": found.clocks.room_mean(found.code, timezone.now()),
         "cooling": found.clocks.cooling(found.code) if first_hand else None,
     }
+
+
+def _room_it_counts_in(found: Crate) -> Room | None:
+    """Return by which room a crate ages that is not put away yet."""
+    if found.lot.state != Lot.State.TO_PUT_AWAY:
+        return None
+    return Room.objects.filter(pk=found.clocks.room_of(found.code)).first()
 
 
 @corrects

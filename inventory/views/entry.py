@@ -166,6 +166,12 @@ def changed_hands(request: FarmRequest) -> bool:
     return request.POST.get("person", mine) != mine
 
 
+def rows_asked(request: FarmRequest) -> int:
+    """Return how many rows of a list are asked for: the first hundred, or as many as a tap said."""
+    text = request.GET.get("rows", "")
+    return max(int(text), ROWS_SHOWN) if text.isdecimal() and len(text) < 6 else ROWS_SHOWN
+
+
 def form_key(request: FarmRequest) -> str:
     """Return the id for a form's hidden field: the posted one again, or a new one."""
     return request.POST.get("entry") or str(uuid4())
@@ -184,6 +190,7 @@ class Question:
 
 
 # What a button of a question sends: take the earlier back, do this besides it, I am sure.
+ROWS_SHOWN = 100  # of a list of crates, until more are asked for
 CORRECT, ANOTHER, SURE = "correct", "another", "sure"
 
 

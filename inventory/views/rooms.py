@@ -21,9 +21,11 @@ from inventory.queries.neighbours import read_advice
 from inventory.queries.plots import read_plot
 from inventory.queries.rooms import (
     UNSEEN_AFTER,
+    count_not_seen,
     crops_that_fit,
     not_seen_since,
     read_place,
+    read_places_to_count,
     read_rooms,
     read_waiting,
 )
@@ -40,12 +42,14 @@ from inventory.queries.temperatures import (
 from inventory.upkeep.mail import mail_alarms
 from inventory.views.answers import told_at
 from inventory.views.entry import (
+    ROWS_SHOWN,
     FarmRequest,
     act_for,
     answered,
     attempt,
     corrects,
     form_key,
+    rows_asked,
     show_form,
 )
 from inventory.views.several import pick_of
@@ -151,16 +155,18 @@ def place(request: FarmRequest, code: str) -> HttpResponse:
 def unseen(request: FarmRequest) -> HttpResponse:
     """Crates nobody has touched for long."""
     at = timezone.now()
-    crates = not_seen_since(request.farm, at, at - UNSEEN_AFTER)
-    return render(
-        request, "inventory/rooms/unseen.html", {"crates": crates, "days": UNSEEN_AFTER.days}
-    )
+    since, rows = at - UNSEEN_AFTER, rows_asked(request)
+    crates = not_seen_since(request.farm, at, since, rows)
+    more = max(count_not_seen(since) - rows, 0)
+    context = {
+        "crates": crates, "days": UNSEEN_AFTER.days, "more": more, "rows": rows + ROWS_SHOWN,
+    }  # fmt: skip
+    return render(request, "inventory/rooms/unseen.html", context)
 
 
 def count(request: FarmRequest) -> HttpResponse:
     """All places in walking order, to be counted one after the other."""
-    context = {"rooms": read_rooms(request.farm, timezone.now())}
-    return render(request, "inventory/rooms/count.html", context)
+    return render(request, "inventory/rooms/count.html", {"rooms": read_places_to_count()})
 
 
 def count_place(request: FarmRequest, code: str) -> HttpResponse:

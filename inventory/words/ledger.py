@@ -29,9 +29,19 @@ HOLD_REASONS = (
 _PICKED_NOTES = dict([*COUNT_REASONS, *HOLD_REASONS, WITH_A_BUYER, AS_WRITTEN, KEPT])
 
 
+_SAID_OF = ("purpose", "outcome", "reason", "destination", "judgement")
+# Looked up once: Django's own display makes and translates all of them each time.
+_LABELS = {name: dict(Movement._meta.get_field(name).flatchoices) for name in ("kind", *_SAID_OF)}
+
+
+def _label(entry: Movement, name: str) -> str:
+    value = getattr(entry, name)
+    return str(_LABELS[name].get(value, value))
+
+
 def entry_words(entry: Movement) -> str:
     """Return one entry of the ledger in a few words."""
-    words = [str(entry.get_kind_display()), *_tag(entry)]
+    words = [_label(entry, "kind"), *_tag(entry)]
     if entry.change:
         words.append(signed_words(entry.change, entry.lot.unit))
     elif entry.amount:
@@ -40,16 +50,8 @@ def entry_words(entry: Movement) -> str:
         words.append(_("seen: %s") % amount_words(entry.figure, entry.lot.unit))
     if entry.position_id:
         words.append(f"→ {entry.position.room} {entry.position.name}")
-    for label in (
-        entry.get_purpose_display(),
-        entry.other_party,
-        entry.get_outcome_display(),
-        entry.get_reason_display(),
-        entry.get_destination_display(),
-        entry.get_judgement_display(),
-    ):
-        if label:
-            words.append(str(label))
+    said = [_label(entry, name) for name in _SAID_OF]
+    words += [label for label in (said[0], entry.other_party, *said[1:]) if label]
     if entry.kept_until:
         words.append(_("kept until %s") % day_words(entry.kept_until))
     if entry.note:
