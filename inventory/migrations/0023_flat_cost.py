@@ -27,7 +27,7 @@ def fill_at_market(apps, schema_editor):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("inventory", "0020_handing_over"),
+        ("inventory", "0021_photos_and_public_slips"),
     ]
 
     operations = [
