@@ -29,11 +29,11 @@ from inventory.actions.undo import undo
 from inventory.errors import Refused
 from inventory.ledger.outings import out_of, read_at_market
 from inventory.ledger.replay import contradictions
-from inventory.management.commands.check_ledger import differences
 from inventory.models import Action, Code, Lot, Movement, Outlet, Position, Source
 from inventory.queries.book import Wanted
 from inventory.queries.intakes import crates_from
 from inventory.queries.week import read_week
+from inventory.upkeep.checking import differences
 from tests import builders
 from tests.builders import NOW, act, planned, say_order
 

@@ -1,0 +1,53 @@
+"""Whether each crate's stored state is what its entries add up to."""
+
+from collections.abc import Iterable, Iterator
+from itertools import groupby
+
+from django.db import transaction
+
+from inventory.ledger.book import FOLDED_FIELDS
+from inventory.ledger.fold import fold
+from inventory.models import Lot, Movement
+
+LOTS_AT_ONCE = 500
+
+
+def check_ledger() -> tuple[int, list[str]]:
+    """Refold every crate; return how many, and a line for each difference. Writes nothing.
+
+    What differs is looked at once more under the crate's lock: somebody may be writing.
+    """
+    checked, suspects = 0, []
+    for lots in _in_pieces():
+        checked += len(lots)
+        entries = Movement.objects.filter(lot__in=lots).order_by("lot_id", "pk")
+        by_lot = {pk: list(own) for pk, own in groupby(entries, key=lambda entry: entry.lot_id)}
+        suspects += [lot.pk for lot in lots if any(differences(lot, by_lot.get(lot.pk, ())))]
+    return checked, [line for pk in suspects for line in _locked_differences(pk)]
+
+
+def _in_pieces() -> Iterator[list[Lot]]:
+    """Yield all crates, some hundred at a time, so that years of them need no memory."""
+    last = ""
+    while lots := list(Lot.objects.filter(pk__gt=last).order_by("pk")[:LOTS_AT_ONCE]):
+        yield lots
+        last = lots[-1].pk
+
+
+def _locked_differences(pk: str) -> list[str]:
+    with transaction.atomic():
+        lot = Lot.objects.select_for_update(of=("self",)).get(pk=pk)
+        return list(differences(lot, list(lot.movements.order_by("pk"))))
+
+
+def differences(lot: Lot, entries: Iterable[Movement]) -> Iterator[str]:
+    """Yield a line for each column of a crate that differs from its entries."""
+    entries = list(entries)
+    if not entries:
+        yield f"{lot.pk}: no entry at all"
+        return
+    folded = fold(entries)
+    for name in FOLDED_FIELDS:
+        stored, booked = getattr(lot, name), getattr(folded, name)
+        if stored != booked:
+            yield f"{lot.pk}: {name} is {stored}, the ledger says {booked}"

@@ -1,0 +1,35 @@
+"""The check of the ledger sees every crate, and nothing that somebody is just writing."""
+
+import pytest
+
+from inventory.models import Lot, Movement
+from inventory.upkeep import checking
+from inventory.upkeep.checking import check_ledger
+from tests.builders import make_lots
+
+pytestmark = pytest.mark.usefixtures("farm")
+
+
+def test_all_crates_are_looked_at_some_at_a_time(monkeypatch, django_assert_num_queries):
+    lots = make_lots(1, 2, 3, 4, 5)
+    monkeypatch.setattr(checking, "LOTS_AT_ONCE", 2)
+    with django_assert_num_queries(2 * 3 + 1):
+        assert check_ledger() == (5, [])
+    Lot.objects.update(quantity=9)
+    checked, wrong = check_ledger()
+    assert (checked, {line.split(":")[0] for line in wrong}) == (5, {lot.pk for lot in lots})
+
+
+def test_a_crate_without_an_entry_is_found():
+    lot = make_lots(1)[0]
+    Movement.objects.filter(lot=lot).delete()
+    assert check_ledger() == (1, [f"{lot.pk}: no entry at all"])
+
+
+def test_what_was_only_being_written_is_no_difference(monkeypatch):
+    """The crate was read before an entry, its entries after it."""
+    lot = make_lots(5)[0]
+    stale = Lot.objects.get(pk=lot.pk)
+    stale.quantity = 4
+    monkeypatch.setattr(checking, "_in_pieces", lambda: iter([[stale]]))
+    assert check_ledger() == (1, [])
