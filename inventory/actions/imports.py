@@ -5,7 +5,7 @@ import os
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from itertools import islice
 from pathlib import Path
 from typing import BinaryIO
@@ -13,6 +13,7 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
+from django.db.models import F, Q
 
 from inventory import logger_files
 from inventory.actions.temperatures import OLDEST_READING, record_readings
@@ -22,6 +23,7 @@ from inventory.models import Farm, Reading, Room, TemperatureFile
 
 CHUNK_ROWS = 2000
 MOST_BAD_ROWS_SHOWN = 200
+UNCONFIRMED_KEPT = timedelta(days=1)
 
 
 def read_columns(data: bytes, farm_unit: str) -> tuple[str, logger_files.Columns]:
@@ -203,6 +205,22 @@ def _take(
             continue
         readings.append((moment, celsius))
     return readings, bad
+
+
+def drop_unconfirmed(at: datetime) -> int:
+    """Drop uploads whose columns nobody confirmed within a day, and return how many.
+
+    Texts that belong to no file in the making go too: what a killed upload left behind.
+    """
+    since = at - UNCONFIRMED_KEPT
+    _all, by_model = TemperatureFile.objects.filter(rows=0, uploaded_at__lt=since).delete()
+    wanted = TemperatureFile.objects.filter(Q(rows=0) | Q(next_row__lt=F("rows")))
+    names = {f"{pk}.csv" for pk in wanted.values_list("pk", flat=True)}
+    for text in _folder().glob("*"):
+        left = datetime.fromtimestamp(text.stat().st_mtime, UTC) < since
+        if left and text.name not in names:
+            text.unlink(missing_ok=True)
+    return by_model.get(TemperatureFile._meta.label, 0)
 
 
 def text_of(file: TemperatureFile) -> str:

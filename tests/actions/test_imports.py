@@ -1,6 +1,7 @@
 """Logger files that can't be taken up say why, and leave nothing behind."""
 
 import os
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -206,3 +207,22 @@ def test_a_file_half_taken_up_by_an_earlier_program_goes_on(monkeypatch):
     while not file.is_done:
         file = take_up_chunk(file.pk, Farm.objects.get(), NOW)
     assert (file.added, [row[0] for row in file.bad_rows]) == (5, [6, 9])
+
+
+def test_uploads_nobody_confirmed_are_gone_after_a_day_and_the_rest_stay():
+    day = timedelta(days=1)
+    unconfirmed, half_taken = keep(ROW), keep(ROW * 2)
+    confirm_columns(half_taken)
+    orphan = settings.DATA_DIR / "imports" / "left-by-a-kill.part"
+    orphan.write_text("half a file")
+    paths = {file.pk: settings.DATA_DIR / "imports" / f"{file.pk}.csv" for file in (
+        unconfirmed, half_taken)}  # fmt: skip
+    for path in (orphan, *paths.values()):
+        os.utime(path, (NOW.timestamp(), NOW.timestamp()))
+    assert imports.drop_unconfirmed(NOW + day) == 0
+    assert orphan.exists()
+    assert paths[unconfirmed.pk].exists()
+    assert imports.drop_unconfirmed(NOW + day + timedelta(seconds=1)) == 1
+    assert [file.pk for file in TemperatureFile.objects.all()] == [half_taken.pk]
+    assert (paths[half_taken.pk].exists(), paths[unconfirmed.pk].exists()) == (True, False)
+    assert not orphan.exists()
