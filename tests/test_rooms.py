@@ -14,7 +14,10 @@ PURE_ROOMS = (
     "keeping", "learning", "rotation", "codes", "logger_columns", "logger_files", "measures",
     "order_text", "order_words", "errors",
 )  # fmt: skip
-PURE_FILES = ("ledger.fold", "ledger.replay", "lives.rooms", "lives.stays", "lives.clocks")
+PURE_FILES = (
+    "ledger.fold", "ledger.replay", "lives.rooms", "lives.stays", "lives.clocks",
+    "upkeep.due",
+)  # fmt: skip
 _GROUND = {*PURE_ROOMS, "models"}
 _READS = {*_GROUND, "ledger", "lives", "labels", "queries"}
 _WRITES = {*_READS, "actions"}
