@@ -57,6 +57,25 @@ def number(name: str, default: int) -> int:
     return int(said) if said else default
 
 
+def hour(name: str, default: int) -> int:
+    """Return an hour of the day, 0 to 23, or the default where none is set."""
+    said = number(name, default)
+    if said > 23:
+        raise ValueError(f"{name} must be an hour from 0 to 23, not {said}")
+    return said
+
+
+def mail_security(port: int, password: str) -> tuple[bool, bool]:
+    """Return whether mail is sent over TLS from the first byte, and whether by STARTTLS.
+
+    Port 465 is the first, 587 the second (RFC 8314, 3.3; RFC 6409, 3.1). On another port a relay
+    of the farm's own may go without, but never with a password: STARTTLS is then asked for, and a
+    server that has none gets neither password nor message.
+    """
+    implicit = port == 465
+    return implicit, not implicit and (port == 587 or bool(password))
+
+
 def words(name: str) -> list[str]:
     """Return a comma-separated variable as a list without blanks."""
     return [word.strip() for word in text(name).split(",") if word.strip()]

@@ -116,15 +116,18 @@ STORAGES = {
     "staticfiles": {"BACKEND": "coldroom.static.HashedStorage"},
 }
 
-# Rooms out of range are mailed to these, if a mail server is named.
+# Rooms out of range, sensors gone silent and the like are mailed to these.
 ALARM_MAIL_TO = env.words("COLDROOM_ALARM_MAIL")
 EMAIL_HOST = env.text("COLDROOM_MAIL_HOST")
 EMAIL_PORT = env.number("COLDROOM_MAIL_PORT", 587)
 EMAIL_HOST_USER = env.text("COLDROOM_MAIL_USER")
 EMAIL_HOST_PASSWORD = env.text("COLDROOM_MAIL_PASSWORD")
-EMAIL_USE_TLS = EMAIL_PORT == 587
+EMAIL_USE_SSL, EMAIL_USE_TLS = env.mail_security(EMAIL_PORT, EMAIL_HOST_PASSWORD)
 EMAIL_TIMEOUT = 10
 DEFAULT_FROM_EMAIL = EMAIL_HOST_USER or "coldroom@localhost"
+
+# From this hour of the farm's day on a daily check that nobody made is missed.
+CHECK_HOUR = env.hour("COLDROOM_CHECK_HOUR", 20)
 
 LOGGING = {
     "version": 1,

@@ -32,6 +32,7 @@ from inventory.models import (
 from inventory.queries.temperatures import may_take_back
 
 OLDEST_READING = timedelta(days=6 * 365)
+POSTS_NOTED = 9  # so that a sensor's usual gap is known by eight
 
 
 @dataclass(frozen=True)
@@ -216,6 +217,12 @@ def _mark_taken_back(act: Act, done: QuerySet[Any]) -> bool:
     """Mark a row as taken back, once; return whether it stood until now."""
     stands = done.filter(taken_back_at__isnull=True)
     return bool(stands.update(taken_back_at=act.at, taken_back_by=act.person))
+
+
+def note_post(sensor: Sensor, at: datetime) -> None:
+    """Note that a sensor posted, so that its silence is noticed."""
+    sensor.posts = [*sensor.posts, int(at.timestamp())][-POSTS_NOTED:]
+    sensor.save(update_fields=["posts"])
 
 
 def make_sensor(act: Act, *, name: str, room: Room) -> tuple[Sensor, str]:

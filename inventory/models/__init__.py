@@ -24,6 +24,7 @@ from inventory.models.temperatures import (
     Sensor,
     TemperatureFile,
 )
+from inventory.models.upkeep import Chore, Mail, Watch
 
 __all__ = [
     "Action",
@@ -31,6 +32,7 @@ __all__ = [
     "AlarmMail",
     "CaseKind",
     "Change",
+    "Chore",
     "Code",
     "Container",
     "CountRound",
@@ -50,6 +52,7 @@ __all__ = [
     "Lease",
     "LogChange",
     "Lot",
+    "Mail",
     "Movement",
     "NotThere",
     "Order",
@@ -74,4 +77,5 @@ __all__ = [
     "TagBinding",
     "Take",
     "TemperatureFile",
+    "Watch",
 ]

@@ -16,6 +16,9 @@ class Sensor(models.Model):
     token_hash = models.CharField(max_length=64, unique=True)
     made_at = models.DateTimeField()
     revoked_at = models.DateTimeField(null=True, blank=True)
+    posts = models.JSONField(
+        default=list, help_text="when it posted the last few times, in seconds since 1970"
+    )
 
     class Meta:
         ordering = ["name"]

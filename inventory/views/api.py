@@ -18,10 +18,10 @@ from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
 
 from inventory import measures
-from inventory.actions.temperatures import hash_token, record_readings
+from inventory.actions.temperatures import hash_token, note_post, record_readings
 from inventory.errors import Refused
 from inventory.models import Reading, Sensor
-from inventory.upkeep.mail import mail_alarms
+from inventory.upkeep.mail import queue_alarms
 from inventory.views.entry import FarmRequest, public
 from inventory.words.refusals import sentence
 
@@ -51,11 +51,12 @@ def readings(request: FarmRequest) -> HttpResponse:
         recorded = record_readings(
             sensor.room, rows, kind=Reading.Kind.SENSOR, at=at, sensor=sensor.name
         )
+        note_post(sensor, at)
     except _Wrong as error:
         return _answer(400, str(error))
     except Refused as refusal:
         return _answer(400, sentence(refusal))
-    mail_alarms(at)
+    queue_alarms(at)
     return JsonResponse(
         {
             "added": recorded.added,

@@ -39,7 +39,7 @@ from inventory.queries.temperatures import (
     summarise,
     typed_under,
 )
-from inventory.upkeep.mail import mail_alarms
+from inventory.upkeep.mail import queue_alarms
 from inventory.views.answers import told_at
 from inventory.views.entry import (
     ROWS_SHOWN,
@@ -89,7 +89,7 @@ def room(request: FarmRequest, pk: int) -> HttpResponse:
             request, form, lambda act: _type(act, found, form), Like(room=found)
         )
         if typed:
-            mail_alarms(timezone.now())
+            queue_alarms(timezone.now())
             return told_at("room", pk, done=typed)
     span = request.GET.get("span", "week")
     days = SPANS.get(span, SPANS["week"])
