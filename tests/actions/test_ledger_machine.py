@@ -33,7 +33,7 @@ from inventory.models import Action, Code, Lot, Movement, Outlet, Position, Sour
 from inventory.queries.book import Wanted
 from inventory.queries.intakes import crates_from
 from inventory.queries.week import read_week
-from inventory.upkeep.checking import differences
+from inventory.upkeep.refold import differences
 from tests import builders
 from tests.builders import NOW, act, planned, say_order
 

@@ -12,7 +12,7 @@ from inventory.actions.movements import move_lots, take_out
 from inventory.actions.quality import discard
 from inventory.errors import Conflict
 from inventory.models import Action, Lot, Movement, Source
-from inventory.upkeep.checking import differences
+from inventory.upkeep.refold import differences
 from tests import builders
 from tests.builders import act, make_lot, make_lots, place
 from tests.serving import LIMIT_S

@@ -78,9 +78,10 @@ def test_the_demo_is_the_same_again(db, monkeypatch):
 
 @pytest.fixture
 def started(db, monkeypatch):
-    """start without the server, and what it was asked to serve on."""
+    """start without the server and the watch, and what it was asked to serve on."""
     served = []
     monkeypatch.setattr(start, "serve", lambda host, port: served.append((host, port)))
+    monkeypatch.setattr(start, "start_watch", lambda: None)
     monkeypatch.setattr(start.Command, "serve_securely", lambda *args: None)
     return served
 
@@ -91,6 +92,12 @@ def test_start_prints_addresses_and_a_set_up_code(started):
     assert re.search(r"Set-up code[^:]*: [0-9A-Z]{7}\n", said)
     assert run("start").count("Set-up code") == 1
     assert started == [("0.0.0.0", 8001), ("0.0.0.0", 8000)]
+
+
+def test_start_keeps_the_watch_beside_the_server(started, monkeypatch):
+    monkeypatch.setattr(start, "start_watch", lambda: started.append("watch"))
+    run("start")
+    assert started == ["watch", ("0.0.0.0", 8000)]
 
 
 def test_start_keeps_to_itself_when_told(started):

@@ -21,7 +21,7 @@ from inventory.ledger.outings import out_of
 from inventory.ledger.replay import contradictions
 from inventory.models import Action, Code, Lot, Movement, Outlet, Parentage, Person, Position
 from inventory.queries.week import read_week
-from inventory.upkeep.checking import differences
+from inventory.upkeep.refold import differences
 from tests import builders
 from tests.builders import NOW, act, at_market, make_lot
 from tests.ledger.true_order import CAME_IN, DOINGS, Did, after, market_load, told

@@ -16,7 +16,7 @@ from inventory.ledger.book import CLOCKS_DIFFER, OLDEST_LATE, Act
 from inventory.ledger.outings import out_of
 from inventory.models import Action, Lot, Movement, TagBinding
 from inventory.queries.week import ledger_difference, read_week
-from inventory.upkeep.checking import differences
+from inventory.upkeep.refold import differences
 from tests import builders
 from tests.builders import NOW, act, make_lot, make_lots, place
 from tests.refusing import refused

@@ -2,16 +2,18 @@
 
 from django.core.management.base import BaseCommand, CommandError
 
-from inventory.upkeep.checking import check_ledger
+from inventory.upkeep.refold import refold_ledger
 
 
 class Command(BaseCommand):
     help = "Refold the ledger and report crates whose stored state differs. Writes nothing."
 
     def handle(self, *args, **options):
-        checked, wrong = check_ledger()
-        for line in wrong:
+        refolded = refold_ledger()
+        for line in refolded.differences:
             self.stdout.write(line)
-        if wrong:
-            raise CommandError(f"{len(wrong)} differences in {checked} crates")
-        self.stdout.write(f"{checked} crates agree with the ledger")
+        if refolded.differences:
+            raise CommandError(
+                f"{len(refolded.differences)} differences in {refolded.crates} crates"
+            )
+        self.stdout.write(f"{refolded.crates} crates agree with the ledger")

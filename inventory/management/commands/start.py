@@ -17,7 +17,7 @@ from django.utils import timezone
 
 from coldroom import env
 from coldroom.env import kept_secret
-from coldroom.serve import serve
+from coldroom.serve import serve, start_watch
 from coldroom.tls import ensure_certificate
 from inventory.actions.owner import save_row
 from inventory.actions.setup import load_crops
@@ -70,6 +70,7 @@ class Command(BaseCommand):
         os.environ["COLDROOM_PORT"] = str(options["port"])
         secure = self.serve_securely(options["host"], options["port"])
         self.say_label_address(options["port"], is_secure=secure is not None)
+        start_watch()
         try:
             serve(options["host"], options["port"])
         finally:

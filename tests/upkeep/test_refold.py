@@ -3,8 +3,8 @@
 import pytest
 
 from inventory.models import Lot, Movement
-from inventory.upkeep import checking
-from inventory.upkeep.checking import check_ledger
+from inventory.upkeep import refold
+from inventory.upkeep.refold import Refolded, refold_ledger
 from tests.builders import make_lots
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -12,18 +12,19 @@ pytestmark = pytest.mark.usefixtures("farm")
 
 def test_all_crates_are_looked_at_some_at_a_time(monkeypatch, django_assert_num_queries):
     lots = make_lots(1, 2, 3, 4, 5)
-    monkeypatch.setattr(checking, "LOTS_AT_ONCE", 2)
+    monkeypatch.setattr(refold, "LOTS_AT_ONCE", 2)
     with django_assert_num_queries(2 * 3 + 1):
-        assert check_ledger() == (5, [])
+        assert refold_ledger() == Refolded(5, [])
     Lot.objects.update(quantity=9)
-    checked, wrong = check_ledger()
-    assert (checked, {line.split(":")[0] for line in wrong}) == (5, {lot.pk for lot in lots})
+    found = refold_ledger()
+    assert found.crates == 5
+    assert {line.split(":")[0] for line in found.differences} == {lot.pk for lot in lots}
 
 
 def test_a_crate_without_an_entry_is_found():
     lot = make_lots(1)[0]
     Movement.objects.filter(lot=lot).delete()
-    assert check_ledger() == (1, [f"{lot.pk}: no entry at all"])
+    assert refold_ledger() == Refolded(1, [f"{lot.pk}: no entry at all"])
 
 
 def test_what_was_only_being_written_is_no_difference(monkeypatch):
@@ -31,5 +32,5 @@ def test_what_was_only_being_written_is_no_difference(monkeypatch):
     lot = make_lots(5)[0]
     stale = Lot.objects.get(pk=lot.pk)
     stale.quantity = 4
-    monkeypatch.setattr(checking, "_in_pieces", lambda: iter([[stale]]))
-    assert check_ledger() == (1, [])
+    monkeypatch.setattr(refold, "_in_pieces", lambda: iter([[stale]]))
+    assert refold_ledger() == Refolded(1, [])

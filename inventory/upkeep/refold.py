@@ -1,6 +1,7 @@
-"""Whether each crate's stored state is what its entries add up to."""
+"""Whether the columns of crates, which are kept for speed, still say what the ledger says."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from itertools import groupby
 
 from django.db import transaction
@@ -12,18 +13,26 @@ from inventory.models import Lot, Movement
 LOTS_AT_ONCE = 500
 
 
-def check_ledger() -> tuple[int, list[str]]:
-    """Refold every crate; return how many, and a line for each difference. Writes nothing.
+@dataclass(frozen=True)
+class Refolded:
+    """How many crates there are, and a line for each difference found."""
+
+    crates: int
+    differences: list[str]
+
+
+def refold_ledger() -> Refolded:
+    """Refold the whole ledger. Writes nothing.
 
     What differs is looked at once more under the crate's lock: somebody may be writing.
     """
-    checked, suspects = 0, []
+    crates, suspects = 0, []
     for lots in _in_pieces():
-        checked += len(lots)
+        crates += len(lots)
         entries = Movement.objects.filter(lot__in=lots).order_by("lot_id", "pk")
         by_lot = {pk: list(own) for pk, own in groupby(entries, key=lambda entry: entry.lot_id)}
         suspects += [lot.pk for lot in lots if any(differences(lot, by_lot.get(lot.pk, ())))]
-    return checked, [line for pk in suspects for line in _locked_differences(pk)]
+    return Refolded(crates, [line for pk in suspects for line in _locked_differences(pk)])
 
 
 def _in_pieces() -> Iterator[list[Lot]]:

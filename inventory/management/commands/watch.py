@@ -1,0 +1,37 @@
+"""Do what is due without a person: mail, copies, the nightly check."""
+
+import multiprocessing
+import time
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from inventory.upkeep.watch import go_round, keep_watch, lock_file, take
+
+
+class Command(BaseCommand):
+    help = "Keep the watch: mail alarms, copy, check the ledger. `start` does this by itself."
+
+    def add_arguments(self, parser):
+        parser.add_argument("--once", action="store_true", help="do what is due now, and end")
+
+    def handle(self, *args, **options):
+        if not options["once"]:
+            keep_watch(timezone.now, ended)
+            return
+        with lock_file(settings.DATA_DIR) as lock:
+            if not take(lock):
+                raise CommandError("The watch is kept already, by `start` or another `watch`.")
+            for task in go_round(timezone.now()):
+                self.stdout.write(f"{task.kind} {task.about}".strip())
+
+
+def ended(seconds: float) -> bool:
+    """Wait, and return whether the `start` that began this watch is gone."""
+    parent = multiprocessing.parent_process()
+    if parent is None:
+        time.sleep(seconds)
+        return False
+    parent.join(seconds)
+    return not parent.is_alive()

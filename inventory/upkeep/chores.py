@@ -1,0 +1,79 @@
+"""What is done every night: each chore once, by whichever watch claims it first."""
+
+import logging
+from collections.abc import Callable
+from datetime import datetime
+from importlib import import_module
+
+from inventory.actions.imports import drop_unconfirmed
+from inventory.models import Chore, Farm
+from inventory.upkeep.due import Done, is_due, last_night
+from inventory.upkeep.mail import drop_sent, queue_differences
+from inventory.upkeep.refold import refold_ledger
+
+log = logging.getLogger(__name__)
+
+MOST_LINES = 50
+
+
+def _joined(module: str, name: str) -> Callable[..., object] | None:
+    """Return a function of another module of this room; None in a program without it."""
+    try:
+        return getattr(import_module(f"inventory.upkeep.{module}"), name, None)
+    except ImportError:
+        return None
+
+
+def _copy(at: datetime) -> None:
+    if copy := _joined("backup", "nightly_copy"):
+        copy(at)
+
+
+def _ledger(at: datetime) -> str:
+    """Refold the ledger; mail and return what differs."""
+    wrong = refold_ledger().differences
+    found = "\n".join(wrong[:MOST_LINES])
+    if wrong:
+        queue_differences(found, at)
+    return found
+
+
+def _photos(at: datetime) -> None:
+    if drop := _joined("photos", "drop_old"):
+        drop(at)
+
+
+CHORES: dict[str, Callable[[datetime], object]] = {
+    "copy": _copy,
+    "ledger": _ledger,
+    "photos": _photos,
+    "uploads": drop_unconfirmed,
+    "mail": drop_sent,
+}
+"""In the order they are done: the copy first, of the farm as it was."""
+
+
+def do_chore(name: str, at: datetime) -> None:
+    """Do a chore and note how it went. One that fails is logged, and tried again in an hour."""
+    if not _claimed(name, at):
+        return
+    row = Chore.objects.filter(pk=name)
+    try:
+        found = CHORES[name](at)
+    except Exception as error:
+        log.exception("the nightly chore %r failed and will be tried again", name)
+        row.update(trouble=str(error) or type(error).__name__)
+    else:
+        row.update(done_at=at, trouble="", found=found if isinstance(found, str) else "")
+
+
+def _claimed(name: str, at: datetime) -> bool:
+    """Return whether a chore is still to be done, and by us: of two watches one is first."""
+    row, fresh = Chore.objects.get_or_create(pk=name, defaults={"tried_at": at})
+    if fresh:
+        return True
+    night = last_night(at, Farm.objects.get().zone)
+    if not is_due(Done(row.tried_at, row.done_at), night, at):
+        return False
+    stands = Chore.objects.filter(pk=name, tried_at=row.tried_at, done_at=row.done_at)
+    return bool(stands.update(tried_at=at))
