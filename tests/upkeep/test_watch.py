@@ -1,5 +1,6 @@
 """The watch does what is due by itself, once, and nothing that fails ends it."""
 
+import os
 from datetime import timedelta
 
 import pytest
@@ -160,9 +161,13 @@ def test_the_command_does_what_is_due_and_says_what(farm, no_chores, capsys):
     assert capsys.readouterr().out == ""
 
 
-@pytest.mark.parametrize(("alive", "ended"), [(True, False), (False, True)])
-def test_the_watch_of_a_server_ends_with_it(monkeypatch, alive, ended):
+@pytest.mark.parametrize(
+    ("ours", "alive", "ended"), [(True, True, False), (True, False, True), (False, True, True)]
+)
+def test_the_watch_of_a_server_ends_with_it(monkeypatch, ours, alive, ended):
     class Parent:
+        pid = os.getppid() if ours else -1
+
         def join(self, seconds):
             assert seconds == 60
 
