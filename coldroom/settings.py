@@ -5,9 +5,11 @@ from pathlib import Path
 import dj_database_url
 
 from coldroom import env
+from coldroom.version import running_version
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = env.data_folder()
+VERSION = running_version(BASE_DIR)
 
 SECRET_KEY = env.secret_key(DATA_DIR)
 DEBUG = env.flag("COLDROOM_DEBUG")

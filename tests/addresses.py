@@ -112,7 +112,7 @@ _ALONE = (
     "orders", "market", "rooms", "unseen", "count", "week", "sensors", "scan-choose",
     "count-found", "walk", "cut", "available", "available-csv",
     "end-discards", "labels", "label-outline", "reprint", "label-settings", "tags", "tag-list",
-    "lists", "run", "crates-out",
+    "lists", "health", "run", "crates-out",
     "farm", "phones", "new-room", "pick-crops",
 )  # fmt: skip
 

@@ -30,7 +30,7 @@ MAY_IMPORT = {
     "ledger": {*_GROUND, "ledger"},
     "lives": {*_GROUND, "ledger", "lives"},
     "labels": {*PURE_ROOMS, "labels"},
-    "queries": _READS,
+    "queries": {*_READS, "inventory.upkeep.due"},
     "words": {*_READS, "words"},
     "actions": _WRITES,
     "upkeep": {*_WRITES, "words", "upkeep"},

@@ -29,6 +29,13 @@ def _copy(at: datetime) -> None:
         copy(at)
 
 
+def last_copy() -> datetime | None:
+    """Return when the last good copy of the farm was made."""
+    last = _joined("backup", "last_good_copy")
+    found = last() if last else None
+    return found if isinstance(found, datetime) else None
+
+
 def _ledger(at: datetime) -> str:
     """Refold the ledger; mail and return what differs."""
     wrong = refold_ledger().differences

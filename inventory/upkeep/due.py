@@ -1,6 +1,6 @@
 """What the watch has to do now, decided from what was last done, sent and seen."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from itertools import pairwise
@@ -14,6 +14,7 @@ UNKNOWN_SILENCE = timedelta(days=1)  # of a sensor that has not yet shown how of
 SAID_FOR = timedelta(days=21)
 CHECKS_KEPT_UP = timedelta(days=14)
 LONGEST_GAP = timedelta(hours=1)
+LONGEST_BREAK = timedelta(minutes=15)  # a copy of years takes a while, and the watch stands by it
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,11 @@ class Posting:
 
     sensor: int
     posts: tuple[datetime, ...]
+
+    @classmethod
+    def of(cls, sensor: int, posts_s: Iterable[float]) -> "Posting":
+        """Return one from the moments as they are kept, in seconds since 1970."""
+        return cls(sensor, tuple(datetime.fromtimestamp(moment, UTC) for moment in posts_s))
 
 
 @dataclass(frozen=True)
@@ -82,18 +88,21 @@ def due(now: datetime, facts: Facts) -> list[Task]:
 
 
 def _silent(now: datetime, facts: Facts) -> Iterator[Task]:
+    """Yield the silences nobody was told of yet, but for those of weeks ago."""
     for sensor in facts.sensors:
         key = silence_key(sensor)
-        if key and key not in facts.said and is_silent(sensor, now, facts.listening_since):
+        if not is_silent(sensor, now, facts.listening_since) or key in facts.said:
+            continue
+        if now - sensor.posts[-1] <= SAID_FOR:
             yield Task("silent", key)
 
 
 def is_silent(sensor: Posting, now: datetime, listening_since: datetime) -> bool:
-    """Return whether a sensor that posts has gone silent, and has not been so for weeks.
+    """Return whether a sensor that posts has gone silent.
 
     Nothing is silent that could not have been heard: time counts from when the watch listens.
     """
-    if not sensor.posts or now - sensor.posts[-1] > SAID_FOR:
+    if not sensor.posts:
         return False
     return now - max(sensor.posts[-1], listening_since) > longest_silence(sensor.posts)
 
@@ -111,7 +120,7 @@ def longest_silence(posts: tuple[datetime, ...]) -> timedelta:
 
 
 def silence_key(sensor: Posting) -> str:
-    """Return what a silence is said under: the sensor, and its last post."""
+    """Return what a silence is said under: the sensor, and its last post; nothing without one."""
     return f"silent {sensor.sensor} {sensor.posts[-1].timestamp():.0f}" if sensor.posts else ""
 
 

@@ -1,17 +1,15 @@
 """What was last done, sent and seen: read for inventory.upkeep.due."""
 
 from collections.abc import Iterable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 from django.conf import settings
 
 from inventory.models import AlarmMail, Chore, Farm, Mail, RoomCheck, Sensor, Watch
 from inventory.queries.alarms import Alarm, open_alarms
 from inventory.queries.temperatures import rooms_unchecked
-from inventory.upkeep.due import Done, Facts, Posting
+from inventory.upkeep.due import LONGEST_BREAK, Done, Facts, Posting
 from inventory.upkeep.mail import alarm_key
-
-LONGEST_BREAK = timedelta(minutes=15)  # a copy of years takes a while, and the watch stands by it
 
 
 def read_facts(farm: Farm, at: datetime, chores: Iterable[str]) -> Facts:
@@ -49,7 +47,7 @@ def _said_before(alarms: list[Alarm]) -> frozenset[str]:
 def read_posting() -> tuple[Posting, ...]:
     """Return the sensors at work, and when each posted the last few times."""
     return tuple(
-        Posting(sensor.pk, tuple(datetime.fromtimestamp(moment, UTC) for moment in sensor.posts))
+        Posting.of(sensor.pk, sensor.posts)
         for sensor in Sensor.objects.filter(revoked_at__isnull=True).order_by("pk")
     )
 

@@ -30,6 +30,7 @@ from inventory.queries.intakes import dates_of_unknown_kind
 from inventory.queries.plots import draw_lives
 from inventory.views.answers import told_at
 from inventory.views.entry import FarmRequest, act_for, attempt, form_key, owner_only, show_form
+from inventory.views.health import lines_now
 from inventory.words.owner import record_words
 
 
@@ -76,6 +77,7 @@ def set_up_lists(request: FarmRequest) -> HttpResponse:
     context = {
         "lists": LISTS.items(),
         "unknown_dates": dates_of_unknown_kind(),
+        "troubles": sum(line.is_bad for line in lines_now(request)),
         "entry_key": form_key(request),
     }
     return render(request, "inventory/owner/lists.html", context)
