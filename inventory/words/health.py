@@ -131,7 +131,7 @@ def _disk_line(health: Health) -> Line:
     if health.is_full:
         words = _("Only %(free)s free. Make room, or soon nothing more can be written down.")
         return Line(BAD, title, words % free)
-    return Line(GOOD, title, _("%(free)s free") % free)
+    return Line(GOOD, title, _("%(free)s of room left") % free)
 
 
 def size_words(size: int) -> str:

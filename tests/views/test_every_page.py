@@ -141,7 +141,7 @@ def test_no_page_answers_to_a_stranger(busy, posts):
 
 
 OWNERS = {
-    "lists", "farm", "phones", "new-room", "list", "list-new", "list-change", "ledger-csv",
+    "lists", "farm", "health", "phones", "new-room", "list", "list-new", "list-change", "ledger-csv",
     "log-csv", "sensors", "close-alarm", "label-settings", "tags", "pick-crops",
 }  # fmt: skip
 

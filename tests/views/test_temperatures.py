@@ -499,6 +499,7 @@ def test_the_owner_is_mailed_once_about_an_alarm(client, token, settings, mailou
         warm = [{"temperature": 9, "at": stamp(hour)} for hour in hours]
         post(client, {"readings": warm}, token)
     assert mailoutbox == []
+    assert len(Sensor.objects.get().posts) == 2
     send_waiting(timezone.now())
     assert [mail.to for mail in mailoutbox] == [["owner@farm.example"]]
     assert mailoutbox[0].subject == "Cold room: too warm for 4 h"

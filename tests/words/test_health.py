@@ -44,7 +44,7 @@ def test_a_log_that_is_well_says_so_in_a_line_each():
         "Last copy": ("✓", "13:00"),
         "Mail": ("✓", "Nothing waits. Last sent 14:00."),
         "Adding up": ("✓", "Checked 14:00: every crate is as its entries say."),
-        "Disk": ("✓", "3.4 GB free"),
+        "Disk": ("✓", "3.4 GB of room left"),
         "Check of Cold room": ("✓", "Wed 10 Jun, by Ben"),
         "shelf (Cold room)": ("✓", "Last reading 14:00"),
         "Program": ("–", "0.1.0 (9ef6a28), SQLite"),
