@@ -141,8 +141,8 @@ def test_no_page_answers_to_a_stranger(busy, posts):
 
 
 OWNERS = {
-    "lists", "farm", "health", "phones", "new-room", "list", "list-new", "list-change", "ledger-csv",
-    "log-csv", "sensors", "close-alarm", "label-settings", "tags", "pick-crops",
+    "lists", "farm", "phones", "new-room", "list", "list-new", "list-change", "ledger-csv",
+    "log-csv", "health", "sensors", "close-alarm", "label-settings", "tags", "pick-crops",
 }  # fmt: skip
 
 
