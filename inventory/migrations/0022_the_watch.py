@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0020_handing_over'),
+        ('inventory', '0021_photos_and_public_slips'),
     ]
 
     operations = [

@@ -27,7 +27,7 @@ def fill_at_market(apps, schema_editor):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("inventory", "0021_photos_and_public_slips"),
+        ("inventory", "0022_the_watch"),
     ]
 
     operations = [
