@@ -4,6 +4,7 @@ import os
 import secrets
 from collections.abc import Callable
 from pathlib import Path
+from urllib.parse import quote, urlsplit
 
 
 def data_folder() -> Path:
@@ -32,6 +33,13 @@ def kept_secret(file: Path, make: Callable[[], str]) -> str:
         secret = make()
         out.write(secret)
     return secret
+
+
+def database_url(name: str) -> str:
+    """Return DATABASE_URL with the name of another database on the same server."""
+    parts = urlsplit(text("DATABASE_URL"))
+    options = f"?{parts.query}" if parts.query else ""
+    return f"{parts.scheme}://{parts.netloc}/{quote(name, safe='')}{options}"
 
 
 def text(name: str, default: str = "") -> str:

@@ -5,11 +5,14 @@ from pathlib import Path
 import dj_database_url
 
 from coldroom import env
+from coldroom.restored import finish_restore
 from coldroom.version import running_version
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = env.data_folder()
 VERSION = running_version(BASE_DIR)
+# Before anything of the folder is read.
+finish_restore(DATA_DIR)
 
 SECRET_KEY = env.secret_key(DATA_DIR)
 DEBUG = env.flag("COLDROOM_DEBUG")
@@ -117,6 +120,9 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "coldroom.static.HashedStorage"},
 }
+
+# A second folder for the nightly copies, on another disk.
+COPIES_TO = env.text("COLDROOM_COPIES_TO")
 
 # Rooms out of range, sensors gone silent and the like are mailed to these.
 ALARM_MAIL_TO = env.words("COLDROOM_ALARM_MAIL")

@@ -49,14 +49,26 @@ def _copy_sqlite(connection: BaseDatabaseWrapper, file: Path) -> None:
 
 
 def _copy_postgresql(connection: BaseDatabaseWrapper, file: Path) -> None:
-    program = shutil.which("pg_dump")
-    if program is None:
-        raise NoCopy("PostgreSQL's pg_dump is not on this machine")
-    # Django knows how psql is told of a database; pg_dump is told the same way.
-    psql, secrets = connection.client.settings_to_cmd_args_env(connection.settings_dict, [])
-    command = [program, "--no-password", "--file", str(file), *psql[1:]]
+    # Whose the tables are is for the server to say that they are put back on.
+    run_postgresql("pg_dump", connection, "--no-owner", "--no-privileges", "--file", str(file))
+
+
+def run_postgresql(
+    program: str, connection: BaseDatabaseWrapper, *arguments: str, database: str | None = None
+) -> None:
+    """Run a program of PostgreSQL's on the database, or another of its server. Raises NoCopy."""
+    found = shutil.which(program)
+    if found is None:
+        raise NoCopy(f"PostgreSQL's {program} is not on this machine")
+    where = connection.settings_dict | ({"NAME": database} if database else {})
+    # Django knows how psql is told of a database; the others are told the same way.
+    psql, secrets = connection.client.settings_to_cmd_args_env(where, [])
     done = subprocess.run(
-        command, env=env.passed_on(secrets or {}), capture_output=True, text=True, check=False
+        [found, "--no-password", *arguments, *psql[1:]],
+        env=env.passed_on(secrets or {}),
+        capture_output=True,
+        text=True,
+        check=False,
     )
     if done.returncode:
         raise NoCopy(done.stderr.strip())

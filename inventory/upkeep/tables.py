@@ -91,3 +91,19 @@ def first_missing(connection: BaseDatabaseWrapper, models: Apps) -> str | None:
 def _holds_a_farm(connection: BaseDatabaseWrapper) -> bool:
     tables = connection.introspection.table_names()
     return Farm._meta.db_table in tables and Farm.objects.using(connection.alias).exists()
+
+
+def holds_rows(connection: BaseDatabaseWrapper) -> bool:
+    """Return whether any table of the farm's has a row; there may be no tables yet."""
+    there = set(connection.introspection.table_names())
+    tables = [
+        model._meta.db_table
+        for model in apps.get_app_config(_OURS).get_models(include_auto_created=True)
+        if model._meta.db_table in there
+    ]
+    with connection.cursor() as cursor:
+        for table in tables:
+            cursor.execute(f"SELECT 1 FROM {connection.ops.quote_name(table)} LIMIT 1")
+            if cursor.fetchone():
+                return True
+    return False

@@ -1,0 +1,36 @@
+"""A data folder of the test's own beside the test's database, and copies that open at once."""
+
+import pytest
+from django.conf import settings as current
+
+from inventory.upkeep import backup
+
+
+@pytest.fixture
+def data(settings, tmp_path):
+    """The data folder, with something of everything that may lie in one."""
+    settings.DATA_DIR = tmp_path / "data"
+    for name, text in {
+        "secret-key": "of this farm",
+        "settings.env": "COLDROOM_PORT=8001",
+        "imports/1.csv": "half taken up",
+        "imports/2.csv.part": "half written",
+        "tls/authority-key.pem": "never leaves",
+        "static/app.css": "made again",
+        "lock": "17",
+    }.items():
+        write(name, text)
+    return settings.DATA_DIR
+
+
+def write(name, text):
+    file = current.DATA_DIR / name
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_text(text, encoding="utf-8")
+
+
+@pytest.fixture
+def quick(monkeypatch):
+    """Copies are not refolded in a process of their own: other tests do that."""
+    monkeypatch.setattr(backup, "refold_apart", lambda about, where: None)
+    monkeypatch.setattr(backup, "can_open", lambda connection: connection.vendor == "sqlite")
