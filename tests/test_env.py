@@ -37,3 +37,11 @@ def test_an_hour_is_one_of_the_day(monkeypatch, said, hour):
             env.hour("COLDROOM_CHECK_HOUR", 20)
     else:
         assert env.hour("COLDROOM_CHECK_HOUR", 20) == hour
+
+
+def test_another_database_of_the_same_server_is_told_in_the_same_way(monkeypatch):
+    monkeypatch.setenv("DATABASE_URL", "postgres://ada:p%40ss@[::1]:5433/farm?sslmode=require")
+    told = env.database_url("farm copy")
+    assert told == "postgres://ada:p%40ss@[::1]:5433/farm%20copy?sslmode=require"
+    monkeypatch.setenv("DATABASE_URL", "postgres:///farm")
+    assert env.database_url("copy") == "postgres:///copy"

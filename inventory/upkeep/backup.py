@@ -18,6 +18,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -236,12 +237,18 @@ def _need_ours(about: Standing, connection: BaseDatabaseWrapper) -> None:
             f"It is a copy of {about.database}, and this farm is kept in {connection.vendor}. "
             "export_all and import_all lead from one to the other."
         )
-    known = {name for app, name in MigrationLoader(None).disk_migrations if app == _OURS}
-    if about.migration not in known:
+    if about.migration not in _migrations():
         raise BadCopy(
             f"It was made by a newer program: this one does not know {about.migration}. "
             "Update the program first."
         )
+
+
+@cache
+def _migrations() -> frozenset[str]:
+    """Return the names of this program's migrations, the newest last in the alphabet."""
+    loader = MigrationLoader(None)
+    return frozenset(name for app, name in loader.disk_migrations if app == _OURS)
 
 
 def _check_sqlite(about: Standing, folder: Path, connection: BaseDatabaseWrapper) -> None:
@@ -290,9 +297,8 @@ def _database_for_a_moment(connection: BaseDatabaseWrapper) -> Iterator[str]:
 
 def refold_apart(about: Standing, where: dict[str, str]) -> None:
     """Refold a copy's ledger in a process of its own, which holds nobody up here."""
-    newest = MigrationLoader(None).graph.leaf_nodes(_OURS)[0][1]
     commands = [["check_ledger"]]
-    if about.migration != newest:
+    if about.migration != max(_migrations()):
         commands.insert(0, ["migrate", "--verbosity=0"])
     for command in commands:
         done = subprocess.run(

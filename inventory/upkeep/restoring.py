@@ -4,6 +4,7 @@ import json
 import os
 import shutil
 from datetime import UTC, datetime
+from itertools import chain, count
 from pathlib import Path
 
 from django.conf import settings
@@ -50,7 +51,7 @@ def restore(
         if there and not replace:
             raise WouldReplace(there)
         connection.close()
-        kept = own_copies() / f"replaced-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}" if there else None
+        kept = _new_name(at) if there else None
         _decide(connection, work, kept, at)
     except OSError as error:
         raise NoCopy(str(error)) from error
@@ -59,6 +60,13 @@ def restore(
             shutil.rmtree(work, ignore_errors=True)
     finish_restore(settings.DATA_DIR)
     return holds, kept
+
+
+def _new_name(at: datetime) -> Path:
+    """Return a folder that is not there yet, for what is replaced."""
+    named = own_copies() / f"replaced-{at.astimezone(UTC):%Y%m%dT%H%M%SZ}"
+    numbered = (named.with_name(f"{named.name}-{number}") for number in count(2))
+    return next(folder for folder in chain([named], numbered) if not folder.exists())
 
 
 def what_is_there(connection: BaseDatabaseWrapper) -> str:

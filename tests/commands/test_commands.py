@@ -3,6 +3,7 @@
 import re
 from datetime import UTC, datetime
 from io import StringIO
+from pathlib import Path
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -14,6 +15,7 @@ from inventory import demo
 from inventory.lives import logs
 from inventory.management.commands import start
 from inventory.models import Change, Farm, Lot, Movement, Person, Reading
+from inventory.upkeep import backup
 from tests import builders
 
 
@@ -214,3 +216,55 @@ def test_a_loggers_file_in_doubt_is_refused_with_the_choices(farm, tmp_path):
     assert not Reading.objects.exists()
     assert "1 new" in run(*command, "--column", "t2 °f")
     assert Reading.objects.get().temperature_c == pytest.approx(3.5)
+
+
+@pytest.fixture
+def data(settings, tmp_path, monkeypatch):
+    """A data folder of the test's own; copies are not opened in a process of their own."""
+    settings.DATA_DIR = tmp_path / "data"
+    settings.DATA_DIR.mkdir()
+    monkeypatch.setattr(backup, "refold_apart", lambda about, where: None)
+    return settings.DATA_DIR
+
+
+@pytest.mark.django_db(transaction=True)
+def test_backup_prints_where_the_copy_is_last_and_restore_puts_it_back(data, tmp_path):
+    builders.make_farm()
+    *_, said, path = run("backup", "--to", str(tmp_path / "to"), "--keep", "1").splitlines()
+    assert said == "It was opened, and its ledger agrees."
+    assert list((tmp_path / "to").iterdir()) == [Path(path)]
+    assert Path(run("backup").splitlines()[-1]).parent == data / "copies"
+    builders.make_lot(12)
+    there = r"replace Test Farm: 1 crates, last entry .*--replace\. Nothing was changed"
+    with pytest.raises(CommandError, match=there):
+        run("restore", path)
+    assert Lot.objects.count() == 1
+    said = run("restore", path, "--replace")
+    assert re.search(r"kept in .*replaced-.*\nRestored Test Farm: 0 crates, no entry\.", said)
+    assert Lot.objects.count() == 0
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_copy_that_cannot_be_made_is_said(data, tmp_path):
+    (data / "copies").write_text("in the way")
+    with pytest.raises(CommandError, match=r"There is no copy: .*copies"):
+        run("backup")
+    with pytest.raises(CommandError, match=r"no\.zip.* Nothing was changed"):
+        run("restore", str(tmp_path / "no.zip"))
+    with pytest.raises(CommandError, match="from 1 on"):
+        run("backup", "--keep", "0")
+
+
+@pytest.mark.django_db(transaction=True)
+def test_an_export_goes_into_an_empty_installation(data, tmp_path):
+    builders.make_farm()
+    *_, said, path = run("export_all", str(tmp_path / "all.zip")).splitlines()
+    assert re.fullmatch(r"\d+ rows of \d+ tables", said)
+    assert path == str(tmp_path / "all.zip")
+    with pytest.raises(CommandError, match=r"no export: .*exists"):
+        run("export_all", path)
+    with pytest.raises(CommandError, match=r"a farm here already.* Nothing was written"):
+        run("import_all", path)
+    call_command("flush", verbosity=0, interactive=False)
+    assert run("import_all", path) == f"{said}. The ledger agrees.\n"
+    assert Farm.objects.get().name == "Test Farm"

@@ -12,6 +12,7 @@ from io import StringIO
 from pathlib import Path
 
 import pytest
+from django.apps import apps
 from django.conf import global_settings
 from django.core.management import call_command
 from django.core.management.color import no_style
@@ -24,6 +25,7 @@ from django.utils import timezone
 from inventory.actions.intakes import bring_in_harvest
 from inventory.actions.temperatures import record_readings
 from inventory.models import Crop, Farm, Person, Room, Source, TagBinding
+from inventory.upkeep.exports import export_all, import_all
 from tests import addresses, builders
 from tests.stored import dump
 
@@ -188,6 +190,17 @@ def test_an_update_loses_no_row_and_the_ledger_agrees(updated):
     }
     assert rows_there(kept) == kept
     assert ledger_says() == f"{stored['inventory_lot']} crates agree with the ledger\n"
+
+
+def test_an_update_is_exported_and_comes_back_the_same(updated, settings, tmp_path):
+    settings.DATA_DIR = tmp_path
+    before = rows_and_columns("\n".join(dump.statements(apps)))
+    export_all(connection, tmp_path / "all.zip")
+    with connection.cursor() as cursor:
+        for model in dump.tables(apps):
+            cursor.execute(f'DELETE FROM "{model._meta.db_table}"')
+    import_all(connection, tmp_path / "all.zip")
+    assert rows_and_columns("\n".join(dump.statements(apps))) == before
 
 
 def test_every_page_opens_after_an_update(owner):

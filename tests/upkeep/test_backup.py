@@ -2,12 +2,14 @@
 
 import json
 import os
+import subprocess
 import threading
 import zipfile
 from datetime import UTC, datetime, timedelta
 
 import pytest
 from django.db import connection
+from django.db.migrations.loader import MigrationLoader
 
 from inventory.models import Action, Farm, Lot
 from inventory.upkeep import backup
@@ -50,7 +52,13 @@ def test_a_copy_holds_the_database_and_what_lies_beside_it_but_no_key_of_tls(dat
     assert names(file.parent) == [file.name]
     with zipfile.ZipFile(file) as packed:
         assert sorted(packed.namelist()) == sorted(
-            [DATABASE[connection.vendor], "COPY.json", "imports/1.csv", "secret-key", "settings.env"]
+            [
+                DATABASE[connection.vendor],
+                "COPY.json",
+                "imports/1.csv",
+                "secret-key",
+                "settings.env",
+            ]
         )
         assert {info.external_attr >> 16 & 0o777 for info in packed.infolist()} == {0o600}
         assert json.loads(packed.read("COPY.json")) | {"migration": ""} == {
@@ -94,9 +102,28 @@ def test_a_copy_made_while_four_write_holds_all_that_was_answered_before(data, m
 @pytest.mark.usefixtures("crates")
 def test_a_copy_whose_ledger_is_wrong_is_none(data):
     Lot.objects.update(quantity=7)
-    with pytest.raises(BadCopy, match="ledger was not right: .*the ledger says 1"):
+    with pytest.raises(BadCopy, match=r"ledger was not right: .*the ledger says 1"):
         make_backup(connection, data / "copies", builders.NOW)
     assert names(data / "copies") == []
+
+
+def test_tables_of_an_earlier_state_are_brought_on_before_they_are_refolded(monkeypatch):
+    """In the process that opens the copy, not in the farm's."""
+    ran = []
+
+    def run(command, env, **options):
+        ran.append((command[2], env["COLDROOM_DATA"], env["DJANGO_SETTINGS_MODULE"]))
+        return subprocess.CompletedProcess(command, 0)
+
+    monkeypatch.setattr(backup.subprocess, "run", run)
+    newest = MigrationLoader(None).graph.leaf_nodes("inventory")[0][1]
+    for migration in (newest, "0009_still_good"):
+        about = backup.Standing("sqlite", migration, "Test Farm", 1, "")
+        backup.refold_apart(about, {"COLDROOM_DATA": "there"})
+    assert ran == [
+        (command, "there", "coldroom.settings")
+        for command in ("check_ledger", "migrate", "check_ledger")
+    ]
 
 
 @pytest.mark.usefixtures("crates", "quick")
@@ -127,6 +154,10 @@ def test_what_is_no_copy_is_not_opened(data, tmp_path):
         open_copy(cut, tmp_path / "opened", connection)
 
 
+def refuse(*args):
+    raise BadCopy("not whole")
+
+
 @pytest.mark.usefixtures("crates", "quick")
 def test_older_ones_of_its_own_naming_go_once_the_new_one_is_good(data, monkeypatch):
     folder = data / "copies"
@@ -137,9 +168,10 @@ def test_older_ones_of_its_own_naming_go_once_the_new_one_is_good(data, monkeypa
         (folder / name).touch()
     # Made while the clock was wrong: the newest by name, yet not kept instead of the one just made.
     (folder / "coldroom-20990101T000000Z-copy.zip").touch()
-    with monkeypatch.context() as patched, pytest.raises(BadCopy):
-        patched.setattr(backup, "open_copy", lambda *args: (_ for _ in ()).throw(BadCopy("no")))
-        make_backup(connection, folder, builders.NOW + DAY * 3, keep=1)
+    with monkeypatch.context() as patched:
+        patched.setattr(backup, "open_copy", refuse)
+        with pytest.raises(BadCopy):
+            make_backup(connection, folder, builders.NOW + DAY * 3, keep=1)
     assert set(made) < set(names(folder))
     last = make_backup(connection, folder, builders.NOW + DAY * 4, keep=2).name
     assert names(folder) == sorted([*others, last, "coldroom-20990101T000000Z-copy.zip"])
