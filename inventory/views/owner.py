@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import timedelta
 from decimal import Decimal
 
 from django.db.models import Model, QuerySet
@@ -28,10 +29,14 @@ from inventory.queries.empties import crates_out
 from inventory.queries.experience import estimate_of, read_harvests, sent_back
 from inventory.queries.intakes import dates_of_unknown_kind
 from inventory.queries.plots import draw_lives
+from inventory.upkeep.backup import last_good_copy
 from inventory.views.answers import told_at
 from inventory.views.entry import FarmRequest, act_for, attempt, form_key, owner_only, show_form
 from inventory.views.health import lines_now
 from inventory.words.owner import record_words
+
+# One night may fail; two are said.
+COPY_IS_OLD = timedelta(hours=48)
 
 
 @dataclass(frozen=True)
@@ -74,8 +79,11 @@ LISTS = {
 
 @owner_only
 def set_up_lists(request: FarmRequest) -> HttpResponse:
+    copied_at = last_good_copy()
     context = {
         "lists": LISTS.items(),
+        "last_copy": copied_at,
+        "no_copy_lately": copied_at is None or timezone.now() - copied_at > COPY_IS_OLD,
         "unknown_dates": dates_of_unknown_kind(),
         "troubles": sum(line.is_bad for line in lines_now(request)),
         "entry_key": form_key(request),

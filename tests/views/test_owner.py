@@ -53,3 +53,25 @@ def test_what_kitchens_sent_back_is_told_on_the_page_of_the_crop(signed_in):
     page = signed_in.get(f"/settings/crops/{builders.crop().pk}").content.decode()
     assert "Sent back by kitchens; it is not in the line:" in page
     assert "The Heron: 4 bunches" in page
+
+
+def test_the_owner_reads_when_the_last_good_copy_was_made(signed_in, settings, tmp_path):
+    settings.DATA_DIR = tmp_path
+    (tmp_path / "copies").mkdir()
+
+    def said(nights_ago=None):
+        if nights_ago is not None:
+            made = timezone.now() - timedelta(days=nights_ago)
+            (tmp_path / "copies" / f"coldroom-{made:%Y%m%dT%H%M%SZ}-nightly.zip").touch()
+        page = signed_in.get("/settings").content.decode()
+        kind, words = re.search(r'<p class="(\w+)">([^<]*cop[^<]*)</p>', page).groups()
+        return kind, " ".join(words.split())
+
+    each_night = "One is made each night while the program runs."
+    assert said() == ("caution", f"There is no copy of this log yet. {each_night}")
+    kind, words = said(nights_ago=3)
+    assert kind == "caution"
+    assert re.fullmatch(rf"The last good copy is of [A-Z].*\. {each_night}", words)
+    kind, words = said(nights_ago=1)
+    assert kind == "soft"
+    assert re.fullmatch(r"The last good copy is of [A-Z][^.]*\.", words)
