@@ -154,7 +154,7 @@ def carried(connection: BaseDatabaseWrapper) -> Iterator[Path]:
     for here, folders, files in os.walk(top):
         folders[:] = [name for name in folders if Path(here, name) not in apart]
         for file in (Path(here, name) for name in files):
-            passing = file.name.endswith(".part") or _NAMED.fullmatch(file.name)
+            passing = file.name.endswith((".part", ".lock")) or _NAMED.fullmatch(file.name)
             if not (file in apart or passing or file.name.startswith(databases)):
                 yield file.relative_to(top)
 

@@ -18,6 +18,7 @@ def data(settings, tmp_path):
         "tls/authority-key.pem": "never leaves",
         "static/app.css": "made again",
         "lock": "17",
+        "watch.lock": "",
     }.items():
         write(name, text)
     return settings.DATA_DIR
