@@ -3,6 +3,8 @@
 import json
 import os
 import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from itertools import chain, count
 from pathlib import Path
@@ -11,6 +13,8 @@ from django.conf import settings
 from django.db import DatabaseError
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from coldroom.faults import CannotStart
+from coldroom.lock import serving
 from coldroom.restored import PLAN, REPLACED, WORK, finish_restore
 from inventory.upkeep.backup import (
     ABOUT,
@@ -42,6 +46,23 @@ def restore(
     With PostgreSQL the tables change in one transaction; killed between that and the files, the
     tables are new and the files old: then restore again. Raises NoCopy, with nothing changed.
     """
+    with _to_itself():
+        return _restore(connection, file, at, replace)
+
+
+@contextmanager
+def _to_itself() -> Iterator[None]:
+    """Have the data folder to itself; no server begins within this. Raises NoCopy."""
+    try:
+        with serving(settings.DATA_DIR, wait_s=0):
+            yield
+    except CannotStart as held:
+        raise NoCopy(str(held)) from held
+
+
+def _restore(
+    connection: BaseDatabaseWrapper, file: Path, at: datetime, replace: bool
+) -> tuple[Standing, Path | None]:
     work = settings.DATA_DIR / WORK
     shutil.rmtree(work, ignore_errors=True)
     try:

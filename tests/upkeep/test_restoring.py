@@ -17,6 +17,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.db import connection
 
+from coldroom.lock import serving
 from coldroom.restored import finish_restore
 from inventory.models import Farm, Lot
 from inventory.upkeep import restoring
@@ -192,6 +193,12 @@ def test_what_cannot_be_opened_changes_nothing(copy, data):
         restore(connection, data / "no.zip", builders.NOW, replace=True)
     assert here() == OTHER
     assert not (data / "restoring").exists()
+
+
+def test_while_a_server_has_the_folder_nothing_is_put_there(copy, data):
+    with serving(data), pytest.raises(NoCopy, match=f"by process {os.getpid()}. Stop that first"):
+        restore(connection, copy, builders.NOW, replace=True)
+    assert here() == OTHER
 
 
 @on_sqlite

@@ -28,7 +28,8 @@ class Command(BaseCommand):
                 "Nothing was changed."
             ) from there
         except NoCopy as reason:
-            raise CommandError(f"{reason}. Nothing was changed.") from reason
+            said = str(reason).rstrip(".")
+            raise CommandError(f"{said}. Nothing was changed.") from reason
         if kept:
             self.stdout.write(f"What was there is kept in {kept} until you delete it.")
         self.stdout.write(f"Restored {holds}. Start the program as before.")
