@@ -237,6 +237,8 @@ def _need_ours(about: Standing, connection: BaseDatabaseWrapper) -> None:
             f"It is a copy of {about.database}, and this farm is kept in {connection.vendor}. "
             "export_all and import_all lead from one to the other."
         )
+    if not about.migration:
+        raise BadCopy("There is nothing in it: the program was never started on that data folder")
     if about.migration not in _migrations():
         raise BadCopy(
             f"It was made by a newer program: this one does not know {about.migration}. "

@@ -138,6 +138,7 @@ def test_what_is_no_copy_is_not_opened(data, tmp_path):
         "no whole copy of": {"COPY.json": b"[]"},
         "Its database": {database: parts[database][: len(parts[database]) // 2]},
         "does not know 9999_z": {"COPY.json": json.dumps(about | {"migration": "9999_z"})},
+        "never started": {"COPY.json": json.dumps(about | {"migration": ""})},
         "copy of other": {"COPY.json": json.dumps(about | {"database": "other"})},
     }
     for number, (said, changes) in enumerate(wrong.items()):
