@@ -206,11 +206,15 @@ def test_a_database_that_cannot_be_read_is_replaced_and_kept(copy, data):
     connection.close()
     file = Path(connection.settings_dict["NAME"])
     file.write_bytes(b"scrap" * 1000)
+    written_ahead = file.with_name(f"{file.name}-wal")
+    written_ahead.write_bytes(b"more scrap")
     with pytest.raises(WouldReplace, match=r"can't be read \(file is not a database\)"):
         restore(connection, copy, builders.NOW)
     _, kept = restore(connection, copy, builders.NOW, replace=True)
+    assert not written_ahead.exists()
     assert here() == TEST_FARM
     assert (kept / file.name).read_bytes() == b"scrap" * 1000
+    assert (kept / written_ahead.name).read_bytes() == b"more scrap"
 
 
 @on_postgresql
