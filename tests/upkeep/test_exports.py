@@ -55,7 +55,7 @@ def tables_in(file) -> dict[str, list[str]]:
 def exported(farm, data, tmp_path):
     """A farm with texts of every odd kind, exported."""
     builders.make_lots(12, "11.5", unit="kg")
-    for name in [r"\N", r"\\", "\\", "=1+1", 'a "b", c', "one\r\ntwo", "o\rn\ne", " ñ ", "None"]:
+    for name in [r"\N", r"\\", "\\", "=1+1", 'a "b", c', "one\r\ntwo", "o\rn\re", " ñ ", "None"]:
         Source.objects.create(kind="block", name=name)
     file = tmp_path / "all.zip"
     export_all(connection, file)
