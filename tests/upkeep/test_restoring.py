@@ -39,7 +39,7 @@ def copy(data):
     builders.make_farm()
     builders.make_lots(12, 11)
     file = make_backup(connection, data.parent / "to", builders.NOW)
-    call_command("flush", verbosity=0, interactive=False)
+    call_command("flush", verbosity=0, interactive=False, reset_sequences=False)
     builders.make_farm(name="Other")
     builders.make_lot(5)
     write("secret-key", "of the other")
@@ -95,7 +95,7 @@ def test_what_was_replaced_is_kept_and_leads_back(copy, data):
 
 
 def test_over_nothing_no_word_is_needed(copy, data):
-    call_command("flush", verbosity=0, interactive=False)
+    call_command("flush", verbosity=0, interactive=False, reset_sequences=False)
     shutil.rmtree(data / "imports")
     assert what_is_there(connection) == ""
     _, kept = restore(connection, copy, builders.NOW)
