@@ -1,7 +1,7 @@
 """Dated copies of all that a farm has, made while people write, and opened before they count.
 
-A copy is a zip that, unpacked, is a data folder: the database, the secret key, files on their way
-in, settings kept in a file. The keys that phones trust (tls) are in none.
+A copy is a zip that, unpacked, is a data folder: the database, the secret key, photos, files on
+their way in, settings kept in a file. The keys that phones trust (tls) are in none.
 """
 
 import filecmp

@@ -61,7 +61,8 @@ manage.py import_all puts it into an empty installation, on SQLite or PostgreSQL
 - Passwords and PINs are there as hashes, so that people can sign in again: keep this file as you
   keep the log itself. Sign-ins (sessions), the secret key and the keys of certificates are not
   in it.
-- The folder files holds what was on its way in, such as a logger's file that is half taken up.
+- The folder files holds what lies beside the tables: photos, and what was on its way in, such as a
+  logger's file that is half taken up.
 """
 
 
@@ -88,7 +89,7 @@ def export_all(connection: BaseDatabaseWrapper, file: Path) -> dict[str, int]:
             }
             packed.writestr(README, _README)
             packed.writestr(COLUMNS, describe_columns())
-            for name in _files_on_their_way(connection):
+            for name in _files_beside(connection):
                 packed.write(settings.DATA_DIR / name, _FILES + name.as_posix())
         part.replace(file)
     finally:
@@ -275,7 +276,7 @@ def _go_on_counting(connection: BaseDatabaseWrapper) -> None:
             cursor.execute(statement)
 
 
-def _files_on_their_way(connection: BaseDatabaseWrapper) -> list[Path]:
+def _files_beside(connection: BaseDatabaseWrapper) -> list[Path]:
     """Return what lies in folders of the data folder; what lies in it itself are secrets."""
     return [name for name in carried(connection) if len(name.parts) > 1]
 

@@ -13,6 +13,7 @@ def data(settings, tmp_path):
     for name, text in {
         "secret-key": "of this farm",
         "settings.env": "COLDROOM_PORT=8001",
+        "photos/1.jpg": "a picture",
         "imports/1.csv": "half taken up",
         "imports/2.csv.part": "half written",
         "tls/authority-key.pem": "never leaves",

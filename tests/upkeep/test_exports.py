@@ -103,7 +103,9 @@ def test_no_secret_of_the_installation_is_in_an_export(exported):
     with zipfile.ZipFile(exported) as packed:
         others = {name for name in packed.namelist() if not name.startswith("tables/")}
         texts = b"".join(packed.read(name) for name in packed.namelist())
-    assert others == {"README.txt", "COLUMNS.csv", "files/imports/1.csv"}
+    assert others == {
+        "README.txt", "COLUMNS.csv", "files/imports/1.csv", "files/photos/1.jpg",
+    }  # fmt: skip
     assert not [
         word for word in (b"of this farm", b"COLDROOM_PORT", b"never leaves") if word in texts
     ]
