@@ -4,18 +4,31 @@ Imports no Django at first: other processes start from this file alone.
 """
 
 import multiprocessing
+import os
 import signal
+import threading
+import time
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from granian import Granian
 from granian.constants import Interfaces
 
 THREADS = 4
+# How long a worker may still answer what it was asked when it is told to stop.
+STOPPING_S = 10
+AGAIN_AFTER_S = 3.0
+LOOK_FOR_PARENT_S = 0.5
 
 
 def serve(host: str, port: int, certificate: Path | None = None, key: Path | None = None) -> None:
-    """Serve with one worker process and a few threads, until interrupted."""
-    Granian(
+    """Serve with one worker process and a few threads, until a signal ends it.
+
+    A worker that is killed comes back. Closing the terminal ends all of it, as Ctrl-C does.
+    """
+    server = Granian(
         "coldroom.wsgi:application",
         address=host,
         port=port,
@@ -25,18 +38,88 @@ def serve(host: str, port: int, certificate: Path | None = None, key: Path | Non
         log_level="warning",
         ssl_cert=certificate,
         ssl_key=key,
-    ).serve()
+        respawn_failed_workers=True,
+        workers_kill_timeout=STOPPING_S,
+    )
+    _end_with_the_terminal(server)
+    server.serve(target_loader=partial(_application, os.getpid()), wrap_loader=False)
 
 
-def start_watch() -> None:
-    """Keep the watch in a process of its own, which ends with this one.
+def _end_with_the_terminal(server: Granian) -> None:
+    """Make a hangup stop the server, which would else only reload, unless it is ignored."""
+    hangup = getattr(signal, "SIGHUP", None)
+    if hangup is None:
+        return
+    ignored = signal.getsignal(hangup) == signal.SIG_IGN  # as nohup does
+    then = signal.SIG_IGN if ignored else server.signal_handler_interrupt
+    server.on_startup(lambda: signal.signal(hangup, then))
+
+
+def _application(parent: int) -> Callable[..., Any]:
+    end_with(parent)
+    from coldroom.wsgi import application
+
+    return application
+
+
+def end_with(parent: int) -> None:
+    """End this process when the one that made it is gone, killed perhaps: nothing serves on."""
+
+    def look() -> None:
+        while os.getppid() == parent:
+            time.sleep(LOOK_FOR_PARENT_S)
+        os._exit(1)
+
+    threading.Thread(target=look, daemon=True).start()
+
+
+class Beside:
+    """What runs beside the server in a process of its own, made again if killed, until stopped.
 
     Not in a thread: the server forks its workers, and a fork takes a thread's locks along for ever.
     """
-    multiprocessing.get_context("spawn").Process(target=_watch, daemon=True).start()
+
+    def __init__(self, run: Callable[..., None], *args: Any) -> None:
+        self._run = run
+        self._args = args
+        self._stopped = threading.Event()
+        self._starting = threading.Lock()
+        self._process: multiprocessing.process.BaseProcess | None = None
+        self._thread = threading.Thread(target=self._keep, daemon=True)
+        self._thread.start()
+
+    def _keep(self) -> None:
+        while process := self._start():
+            process.join()
+            self._stopped.wait(AGAIN_AFTER_S)
+
+    def _start(self) -> multiprocessing.process.BaseProcess | None:
+        with self._starting:
+            if self._stopped.is_set():
+                return None
+            spawned = multiprocessing.get_context("spawn")
+            self._process = spawned.Process(
+                target=_beside, args=(os.getpid(), self._run, *self._args)
+            )
+            self._process.start()
+            return self._process
+
+    def stop(self) -> None:
+        """Stop it and wait until it has ended."""
+        self._stopped.set()
+        with self._starting:
+            if self._process is not None:
+                self._process.terminate()
+        self._thread.join()
 
 
-def _watch() -> None:
+def _beside(parent: int, run: Callable[..., None], *args: Any) -> None:
+    end_with(parent)
+    run(*args)
+
+
+def watch() -> None:
+    """Keep the watch: mail, copies, the nightly check."""
     # Ctrl-C goes to the whole group; the watch ends when the server has.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     from django.core.management import execute_from_command_line

@@ -1,19 +1,24 @@
 """The farm's own certificate, as a client that trusts only its authority sees it."""
 
 import io
+import os
 import re
+import signal
 import socket
 import ssl
 import threading
 import urllib.error
 import urllib.request
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 from django.core.management.base import CommandError
 from django.test import Client
 from PIL import Image
 
+from coldroom.faults import CannotStart
+from coldroom.lock import serving
 from coldroom.tls import authority_file, ensure_certificate
 from inventory.labels.read import read_symbols
 from inventory.management.commands import start
@@ -87,8 +92,12 @@ def test_a_phone_is_walked_through_trusting_it(farm, settings, tmp_path):
     assert read_symbols(picture) == ["http://testserver/trust"]
 
 
+def children(pid: int) -> list[int]:
+    return [int(child) for child in Path(f"/proc/{pid}/task/{pid}/children").read_text().split()]
+
+
 def test_start_serves_https_beside_http(tmp_path):
-    """As a client sees it that trusts only the farm's authority."""
+    """As a client sees it that trusts only the farm's authority; one start is used for more."""
     with started(tmp_path) as served:
         secure = f"https://localhost:{served.https_port}"
         trusting = ssl.create_default_context(cafile=authority_file(served.data))
@@ -98,6 +107,26 @@ def test_start_serves_https_beside_http(tmp_path):
             urllib.request.urlopen(f"{secure}/healthz", context=ssl.create_default_context())
         page = served.answer(f"{secure}/trust", trusting).decode()
         assert f"http://localhost:{served.port}/trust" in page  # a phone can't open it securely yet
+
+        # A second one is refused, on the port and then on the folder, with a sentence each.
+        with pytest.raises(CannotStart, match=f"Port {served.port} is taken"):
+            start.need_free_port("127.0.0.1", served.port)
+        with pytest.raises(CannotStart, match=f"already, by process {served.process.pid}"):
+            with serving(served.data, wait_s=0):
+                raise AssertionError("served twice")
+
+        # What is killed comes back.
+        killed = children(served.process.pid)
+        for child in killed:
+            os.kill(child, signal.SIGKILL)
+        assert served.answer(f"{served.address}/healthz") == b"ok"
+        assert served.answer(f"{secure}/healthz", trusting) == b"ok"
+
+        # Closing the terminal ends all of it.
+        served.process.send_signal(signal.SIGHUP)
+        served.process.wait(timeout=LIMIT_S)
+        assert start.is_free("127.0.0.1", served.port)
+        assert start.is_free("127.0.0.1", served.https_port)
 
 
 @pytest.fixture

@@ -4,6 +4,7 @@ import re
 from datetime import UTC, datetime
 from io import StringIO
 from pathlib import Path
+from unittest.mock import Mock
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -11,6 +12,9 @@ from django.db import connection, transaction
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 
+from coldroom import lock
+from coldroom.lock import serving
+from coldroom.serve import watch
 from inventory import demo
 from inventory.lives import logs
 from inventory.management.commands import start
@@ -78,13 +82,18 @@ def test_the_demo_is_the_same_again(db, monkeypatch):
     assert first == story()
 
 
+TAKEN = 8002
+
+
 @pytest.fixture
 def started(db, monkeypatch):
     """start without the server and the watch, and what it was asked to serve on."""
     served = []
     monkeypatch.setattr(start, "serve", lambda host, port: served.append((host, port)))
-    monkeypatch.setattr(start, "start_watch", lambda: None)
+    monkeypatch.setattr(start, "Beside", Mock())
     monkeypatch.setattr(start.Command, "serve_securely", lambda *args: None)
+    monkeypatch.setattr(lock, "WAIT_S", 0)
+    monkeypatch.setattr(start, "is_free", lambda host, port: port != TAKEN)
     return served
 
 
@@ -97,9 +106,18 @@ def test_start_prints_addresses_and_a_set_up_code(started):
 
 
 def test_start_keeps_the_watch_beside_the_server(started, monkeypatch):
-    monkeypatch.setattr(start, "start_watch", lambda: started.append("watch"))
+    monkeypatch.setattr(start, "Beside", lambda run: started.append(run) or Mock())
     run("start")
-    assert started == ["watch", ("0.0.0.0", 8000)]
+    assert started == [watch, ("0.0.0.0", 8000)]
+
+
+def test_start_refuses_a_port_or_a_folder_that_is_served_already(started, settings):
+    said = StringIO()
+    with pytest.raises(CommandError, match="Port 8002 is taken.*--port 8003\nEl puerto 8002"):
+        call_command("start", "--port", str(TAKEN), stdout=said)
+    with serving(settings.DATA_DIR), pytest.raises(CommandError, match="served from .* already"):
+        call_command("start", stdout=said)
+    assert (said.getvalue(), started) == ("", [])
 
 
 def test_start_keeps_to_itself_when_told(started):
@@ -186,7 +204,7 @@ def test_start_refuses_tables_newer_than_the_program(before_update, started):
         recorder.record_unapplied("inventory", "9998_of_the_future")
     assert "later" not in farm_columns()
     assert not started
-    assert not list(before_update.iterdir())
+    assert [file.name for file in before_update.iterdir()] == ["lock"]
 
 
 def test_a_loggers_file_is_taken_up(farm, tmp_path):

@@ -2,7 +2,6 @@
 
 import contextlib
 import ipaddress
-import multiprocessing
 import os
 import secrets
 import socket
@@ -17,7 +16,9 @@ from django.utils import timezone
 
 from coldroom import env
 from coldroom.env import kept_secret
-from coldroom.serve import serve, start_watch
+from coldroom.faults import CannotStart
+from coldroom.lock import serving
+from coldroom.serve import Beside, serve, watch
 from coldroom.tls import ensure_certificate
 from inventory.actions.owner import save_row
 from inventory.actions.setup import load_crops
@@ -48,6 +49,15 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args, **options):
+        try:
+            with serving(settings.DATA_DIR):
+                self.run(**options)
+        except CannotStart as fault:
+            raise CommandError(str(fault)) from fault
+
+    def run(self, **options):
+        if not options["reset_password"]:
+            need_free_port(options["host"], options["port"])
         self.update_tables(options["without_copy"])
         if options["reset_password"]:
             self.reset_password(options["reset_password"])
@@ -70,13 +80,12 @@ class Command(BaseCommand):
         os.environ["COLDROOM_PORT"] = str(options["port"])
         secure = self.serve_securely(options["host"], options["port"])
         self.say_label_address(options["port"], is_secure=secure is not None)
-        start_watch()
+        beside = [Beside(watch), *([secure] if secure else [])]
         try:
             serve(options["host"], options["port"])
         finally:
-            if secure is not None:
-                secure.terminate()
-                secure.join()
+            for each in beside:
+                each.stop()
 
     def update_tables(self, without_copy: bool) -> None:
         """Bring the tables to this program's state; a farm in them is copied first."""
@@ -92,7 +101,7 @@ class Command(BaseCommand):
         call_command("migrate", verbosity=0, interactive=False)
         fill_ages(timezone.now())
 
-    def serve_securely(self, host: str, port: int) -> multiprocessing.process.BaseProcess | None:
+    def serve_securely(self, host: str, port: int) -> Beside | None:
         """Serve HTTPS in a process of its own beside plain HTTP; None where that is not to be."""
         if settings.HTTPS or not self.secure_port_is_free(host):
             return None
@@ -105,11 +114,7 @@ class Command(BaseCommand):
         self.stdout.write(f"  with a camera        https://{names[-1]}:{settings.HTTPS_PORT}/")
         self.stdout.write(f"  to trust it, open    http://{names[-1]}:{port}/trust on the phone")
         self.stdout.flush()
-        secure = multiprocessing.get_context("spawn").Process(
-            target=serve, args=(host, settings.HTTPS_PORT, certificate, key)
-        )
-        secure.start()
-        return secure
+        return Beside(serve, host, settings.HTTPS_PORT, certificate, key)
 
     def secure_port_is_free(self, host: str) -> bool:
         """Return whether HTTPS can be served; a port the farm named must be free."""
@@ -178,6 +183,17 @@ def is_free(host: str, port: int) -> bool:
         except OSError:
             return False
     return True
+
+
+def need_free_port(host: str, port: int) -> None:
+    """Raise CannotStart where something listens: the server would share the port unseen."""
+    if not is_free(host, port):
+        raise CannotStart(
+            f"Port {port} is taken by another program, or by another log. Stop that, or name "
+            f"another port: start --port {port + 1}",
+            f"El puerto {port} está ocupado por otro programa, o por otro registro. Detenlo, o "
+            f"usa otro puerto: start --port {port + 1}",
+        )
 
 
 def new_set_up_code() -> str:
