@@ -16,6 +16,7 @@ from inventory.actions.movements import take_out
 from inventory.actions.owner import save_row
 from inventory.actions.people import pair_phone
 from inventory.actions.setup import Shelving, set_up_farm
+from inventory.actions.tags import make_tags
 from inventory.ledger.book import Act
 from inventory.ledger.fold import Outing
 from inventory.models import (
@@ -30,6 +31,7 @@ from inventory.models import (
     Position,
     Room,
     Source,
+    Tag,
 )
 from inventory.queries.book import Wanted, plan_book
 
@@ -110,6 +112,10 @@ def act(at: datetime = NOW, person: Person | None = None, **changes) -> Act:
         }
         | changes
     )
+
+
+def make_tag(at: datetime = NOW) -> Tag:
+    return Tag.objects.get(made_in=make_tags(act(at), count=1))
 
 
 def crop(key: str = "kale") -> Crop:

@@ -10,9 +10,9 @@ from coldroom.lock import serving
 
 def test_a_folder_is_served_once_at_a_time(tmp_path):
     with serving(tmp_path):
-        with pytest.raises(CannotStart, match=rf"already, by process {os.getpid()}\. Stop"):
-            with serving(tmp_path, wait_s=0):
-                raise AssertionError("served twice")
+        refused = pytest.raises(CannotStart, match=rf"already, by process {os.getpid()}\. Stop")
+        with refused, serving(tmp_path, wait_s=0):
+            raise AssertionError("served twice")
         assert (tmp_path / "lock").stat().st_mode & 0o077 == 0
     with serving(tmp_path, wait_s=0):
         pass

@@ -111,9 +111,9 @@ def test_start_serves_https_beside_http(tmp_path):
         # A second one is refused, on the port and then on the folder, with a sentence each.
         with pytest.raises(CannotStart, match=f"Port {served.port} is taken"):
             start.need_free_port("127.0.0.1", served.port)
-        with pytest.raises(CannotStart, match=f"already, by process {served.process.pid}"):
-            with serving(served.data, wait_s=0):
-                raise AssertionError("served twice")
+        refused = pytest.raises(CannotStart, match=f"already, by process {served.process.pid}")
+        with refused, serving(served.data, wait_s=0):
+            raise AssertionError("served twice")
 
         # What is killed comes back.
         killed = children(served.process.pid)

@@ -79,8 +79,8 @@ def _need_due(act: Act, due: date) -> None:
 
 
 def _outlet_called(name: str) -> Outlet:
-    known = Outlet.objects.filter(name__iexact=name).first()
-    return known or Outlet.objects.create(name=name)
+    found, _made = Outlet.objects.get_or_create(name__iexact=name, defaults={"name": name})
+    return found
 
 
 def _set_lines(order: Order, lines: Iterable[Wanted]) -> None:

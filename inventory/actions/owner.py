@@ -44,12 +44,12 @@ def save_row(
     stored = type(row)._default_manager.filter(pk=row.pk).first() if row.pk else None
     row.save()
     if stored is None:
-        _note(book, row, ADDED, "", str(row))
+        note(book, row, ADDED, "", str(row))
     else:
         for name in values:
-            _note(book, row, name, _words(getattr(stored, name)), _words(getattr(row, name)))
+            note(book, row, name, _words(getattr(stored, name)), _words(getattr(row, name)))
     for name in secrets:
-        _note(book, row, name, "", SET)
+        note(book, row, name, "", SET)
     if isinstance(row, Room) and isinstance(stored, Room) and stored.target_c != row.target_c:
         _change_target(book, row)
     if isinstance(row, Farm) and row.label_address:
@@ -71,7 +71,7 @@ def forget_address(book: Book, *, address: str) -> None:
         raise Refused("address-set")
     if is_printed(known):
         raise Refused("address-printed")
-    _note(book, known, REMOVED, address, "")
+    note(book, known, REMOVED, address, "")
     known.delete()
 
 
@@ -103,7 +103,7 @@ def add_place(
     )
     position.cold_spot = cold_spot
     position.save(update_fields=["cold_spot"])
-    _note(book, position, ADDED, "", f"{room} {position}")
+    note(book, position, ADDED, "", f"{room} {position}")
 
 
 @recorded(Action.Kind.CHANGE)
@@ -114,7 +114,7 @@ def open_room(book: Book, *, shelving: Shelving) -> None:
     """
     need_owner(book.act)
     room = add_room(shelving, Room.objects.count(), book.act.choose)
-    _note(book, room, ADDED, "", str(room))
+    note(book, room, ADDED, "", str(room))
 
 
 @recorded(Action.Kind.CHANGE)
@@ -126,7 +126,7 @@ def switch_crop(book: Book, *, crop: Crop) -> None:
     need_owner(book.act)
     crop.grown = not crop.grown
     crop.save(update_fields=["grown"])
-    _note(book, crop, "grown", _words(not crop.grown), _words(crop.grown))
+    note(book, crop, "grown", _words(not crop.grown), _words(crop.grown))
 
 
 @recorded(Action.Kind.CHANGE)
@@ -141,7 +141,7 @@ def pick_crops(book: Book, *, on: list[Crop], off: list[Crop]) -> None:
         changed = list(Crop.objects.select_for_update().filter(pk__in=keys, grown=not grown))
         Crop.objects.filter(pk__in=keys).update(grown=grown)
         for crop in changed:
-            _note(book, crop, "grown", _words(not grown), _words(grown))
+            note(book, crop, "grown", _words(not grown), _words(grown))
 
 
 @recorded(Action.Kind.CHANGE)
@@ -158,7 +158,7 @@ def adopt_keeping_days(book: Book, *, crop: Crop, days: Decimal) -> None:
         raise Refused("other-offer", days=offer)
     before, crop.keeping_days = crop.keeping_days, days
     crop.save(update_fields=["keeping_days"])
-    _note(book, crop, "keeping_days", _words(before), _words(crop.keeping_days))
+    note(book, crop, "keeping_days", _words(before), _words(crop.keeping_days))
 
 
 @recorded(Action.Kind.CHANGE)
@@ -172,7 +172,7 @@ def call_dates_best_before(book: Book) -> None:
     for intake in Intake.objects.filter(best_before__isnull=False, best_before_kind=""):
         intake.best_before_kind = kind
         intake.save(update_fields=["best_before_kind"])
-        _note(book, intake, "best_before_kind", "", kind)
+        note(book, intake, "best_before_kind", "", kind)
 
 
 @recorded(Action.Kind.CHANGE)
@@ -182,11 +182,12 @@ def reopen_alarm(book: Book, *, closing: AlarmClosing) -> None:
     Raises Refused("owner-only").
     """
     need_owner(book.act)
-    _note(book, closing, "alarm_done", f"{closing.done} ({closing.person})", "")
+    note(book, closing, "alarm_done", f"{closing.done} ({closing.person})", "")
     closing.delete()
 
 
-def _note(book: Book, row: Model, field: str, before: str, after: str) -> None:
+def note(book: Book, row: Model, field: str, before: str, after: str) -> None:
+    """Keep what was set of a row, as the table of the owner's changes shows it."""
     if before == after:
         return
     Change.objects.create(

@@ -5,8 +5,6 @@ from datetime import timedelta
 from decimal import Decimal
 from itertools import chain
 
-from django.db import transaction
-
 from inventory.actions.movements import lock_in_order, need_in_date
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import (
@@ -77,11 +75,10 @@ def _discard(book: Book, lot: Lot, portion: Decimal | str, why: dict[str, str]) 
 
 def end_discard_round(act: Act) -> int:
     """Make this person's discards of the day final, and return how many they were."""
-    with transaction.atomic():
-        ended = open_discards(act.person, act.farm, act.at)
-        FinalAction.objects.bulk_create(
-            FinalAction(action=action, person=act.person, at=act.at) for action in ended
-        )
+    ended = open_discards(act.person, act.farm, act.at)
+    final = [FinalAction(action=action, person=act.person, at=act.at) for action in ended]
+    # The same form sent twice at once finds them all still open both times.
+    FinalAction.objects.bulk_create(final, ignore_conflicts=True)
     return len(ended)
 
 

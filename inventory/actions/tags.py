@@ -1,10 +1,10 @@
 """Permanent tags on reusable crates: making them, putting them on, taking them off."""
 
-from django.db import transaction
 from django.db.models import QuerySet
 
+from inventory.actions.owner import note
 from inventory.errors import Conflict, Refused
-from inventory.ledger.book import Act, Book, need, new_code, recorded
+from inventory.ledger.book import Book, need, need_owner, recorded
 from inventory.models import Action, Lot, Movement, Tag, TagBinding
 from inventory.queries.tags import others_on
 from inventory.rotation.fit import Doing
@@ -12,12 +12,20 @@ from inventory.rotation.fit import Doing
 MOST_TAGS = 200
 
 
-def make_tags(act: Act, *, count: int) -> list[Tag]:
-    """Make permanent tags to be printed and fixed to crates. Raises Refused("tag-count")."""
+@recorded(Action.Kind.CHANGE)
+def make_tags(book: Book, *, count: int) -> None:
+    """Make permanent tags to be printed and fixed to crates.
+
+    Raises Refused("owner-only", "tag-count").
+    """
+    need_owner(book.act)
     if not 1 <= count <= MOST_TAGS:
         raise Refused("tag-count", field="count", most=MOST_TAGS)
-    with transaction.atomic():
-        return [Tag.objects.create(code=new_code(act.choose), made_at=act.at) for _ in range(count)]
+    made = [
+        Tag.objects.create(code=book.new_code(), made_at=book.act.at, made_in=book.action)
+        for _ in range(count)
+    ]
+    note(book, made[0], "tags_made", "", str(count))
 
 
 @recorded(Action.Kind.TAG)

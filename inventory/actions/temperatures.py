@@ -1,7 +1,7 @@
 """Writing down temperatures, from whatever way they come in, and what was done about alarms."""
 
 import hashlib
-import secrets
+from base64 import urlsafe_b64encode
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -10,11 +10,13 @@ from typing import Any
 
 from django.db import transaction
 from django.db.models import Min, QuerySet
+from django.utils.crypto import salted_hmac
 
+from inventory.actions.owner import ADDED, note
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.keeping.log import implausible
-from inventory.ledger.book import CLOCKS_DIFFER, Act, need_owner
+from inventory.ledger.book import CLOCKS_DIFFER, Act, Book, need_owner, recorded
 from inventory.models import (
     Action,
     AlarmClosing,
@@ -225,19 +227,29 @@ def note_post(sensor: Sensor, at: datetime) -> None:
     sensor.save(update_fields=["posts"])
 
 
-def make_sensor(act: Act, *, name: str, room: Room) -> tuple[Sensor, str]:
-    """Make a sensor and return it with its token, which is shown once and kept only hashed.
+@recorded(Action.Kind.CHANGE)
+def make_sensor(book: Book, *, name: str, room: Room) -> None:
+    """Make a sensor. Its token (token_of) is shown once and kept only hashed.
 
     Raises Refused("owner-only", "sensor-exists").
     """
-    need_owner(act)
+    need_owner(book.act)
     if Sensor.objects.filter(name__iexact=name, revoked_at__isnull=True).exists():
         raise Refused("sensor-exists", field="name")
-    token = secrets.token_urlsafe(24)
     sensor = Sensor.objects.create(
-        name=name, room=room, token_hash=hash_token(token), made_at=act.at
+        name=name, room=room, token_hash=hash_token(token_of(book.action)), made_at=book.act.at
     )
-    return sensor, token
+    note(book, sensor, ADDED, "", str(sensor))
+
+
+def token_of(action: Action) -> str:
+    """Return the token of the sensor that was made by an action.
+
+    Drawn from the action's id and the installation's secret: a form sent twice at once answers
+    the same one both times, and nothing that is stored tells it.
+    """
+    drawn = salted_hmac("a sensor's token", str(action.pk), algorithm="sha256")
+    return urlsafe_b64encode(drawn.digest()).decode().rstrip("=")
 
 
 def hash_token(token: str) -> str:
@@ -245,13 +257,16 @@ def hash_token(token: str) -> str:
     return hashlib.sha256(token.encode()).hexdigest()
 
 
-def revoke_sensor(act: Act, *, sensor: Sensor) -> None:
+@recorded(Action.Kind.CHANGE)
+def revoke_sensor(book: Book, *, sensor: Sensor) -> None:
     """End a sensor's token.
 
     Raises Refused("owner-only").
     """
-    need_owner(act)
-    Sensor.objects.filter(pk=sensor.pk, revoked_at__isnull=True).update(revoked_at=act.at)
+    need_owner(book.act)
+    at_work = Sensor.objects.filter(pk=sensor.pk, revoked_at__isnull=True)
+    if at_work.update(revoked_at=book.act.at):
+        note(book, sensor, "revoked_at", "", book.act.at.isoformat())
 
 
 def probe(act: Act, *, intake: Intake, celsius: Decimal) -> ProbeReading:

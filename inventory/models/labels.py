@@ -1,6 +1,7 @@
 from django.db import models
 
 from inventory.models.codes import Code
+from inventory.models.ledger import Action
 from inventory.models.lots import Lot
 from inventory.models.people import Person
 
@@ -35,6 +36,9 @@ class Tag(models.Model):
 
     code = models.OneToOneField(Code, models.PROTECT, primary_key=True)
     made_at = models.DateTimeField()
+    made_in = models.ForeignKey(
+        Action, models.PROTECT, null=True, blank=True, help_text="empty of the oldest"
+    )
 
     def __str__(self):
         return self.code_id

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import wraps
@@ -10,7 +11,7 @@ from urllib.parse import urlencode
 from uuid import UUID, uuid4, uuid5
 
 from django.core.exceptions import PermissionDenied, SuspiciousOperation, ValidationError
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
@@ -203,6 +204,36 @@ def attempt(
     like: what it does, where doing it twice by going Back is asked about; its view then stands
     under `corrects`. A question, that one or the form's own `doubt`, is put on the form.
     """
+    try:
+        done, status = _attempt(request, form, act, like)
+    except (IntegrityError, ValidationError) as error:
+        # Another request wrote what this one was about to, between its check and its writing.
+        return _after_another(request, form, error)
+    twin = _twin(request) if done is None else None
+    return (twin, 200) if twin is not None else (done, status)
+
+
+def _after_another(request: FarmRequest, form: BaseForm, error: Exception) -> tuple[Any, int]:
+    """Return the answer of the same form sent twice at once; else the form with what is wrong."""
+    twin = _twin(request)
+    if twin is not None:
+        return twin, 200
+    form.full_clean()
+    if form.is_valid():
+        raise error
+    return None, 422
+
+
+def _twin(request: FarmRequest) -> Action | None:
+    """Return what this very form did while this request was being checked, if it was sent twice."""
+    with suppress(Refused, SuspiciousOperation):
+        return answered(request)
+    return None
+
+
+def _attempt(
+    request: FarmRequest, form: BaseForm, act: Callable[[Act], object], like: Like | None
+) -> tuple[Any, int]:
     if not form.is_valid() and "happened_at" in form.errors:
         return None, 422
     try:

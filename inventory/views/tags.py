@@ -120,7 +120,7 @@ def tags(request: FarmRequest) -> HttpResponse:
             request, form, lambda act: make_tags(act, count=form.cleaned_data["count"])
         )
         if made:
-            codes = ",".join(tag.pk for tag in made)
+            codes = ",".join(Tag.objects.filter(made_in=made).values_list("pk", flat=True))
             return redirect(f"{reverse('labels')}?codes={codes}")
     return show_form(
         request, "inventory/labels/tags.html", form, status, tags=hanging(Tag.objects.all())

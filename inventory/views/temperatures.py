@@ -334,7 +334,7 @@ def sensors(request: FarmRequest) -> HttpResponse:
             request, form, lambda act: temperatures.make_sensor(act, **form.cleaned_data)
         )
         if made:
-            _sensor, token = made
+            token = temperatures.token_of(made)
     return show_form(
         request,
         "inventory/rooms/sensors.html",

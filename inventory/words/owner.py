@@ -64,9 +64,11 @@ _FIELDS = {
     "price": gettext_lazy("price of one"),
     "region": gettext_lazy("where the farm is"),
     "removed": gettext_lazy("taken off the list"),
+    "revoked_at": gettext_lazy("posts no more"),
     "role": gettext_lazy("role"),
     "sell_first_days": gettext_lazy("sell first from days left"),
     "tare_kg": gettext_lazy("empty weight in kg"),
+    "tags_made": gettext_lazy("the first of so many tags made:"),
     "target_c": gettext_lazy("kept at"),
     "telephone": gettext_lazy("telephone"),
     "temperature_unit": gettext_lazy("temperatures in"),
@@ -89,11 +91,11 @@ def change_words(change: Change, farm: Farm) -> str:
         "before": _value(change, change.before, farm),
         "after": _value(change, change.after, farm),
     }
-    if change.field in ("added", "removed"):
+    if change.field in ("added", "removed", "revoked_at"):
         return _("%(name)s: %(field)s") % facts
     if change.field == "alarm_done":
         return _("%(name)s: %(field)s “%(before)s”") % facts
-    if change.after == "set":
+    if change.after == "set" or change.field == "tags_made":
         return _("%(name)s: %(field)s %(after)s") % facts
     return _("%(name)s: %(field)s, %(before)s → %(after)s") % facts
 

@@ -113,9 +113,9 @@ def test_start_keeps_the_watch_beside_the_server(started, monkeypatch):
 
 def test_start_refuses_a_port_or_a_folder_that_is_served_already(started, settings):
     said = StringIO()
-    with pytest.raises(CommandError, match="Port 8002 is taken.*--port 8003\nEl puerto 8002"):
+    with pytest.raises(CommandError, match=r"Port 8002 is taken.*--port 8003\nEl puerto 8002"):
         call_command("start", "--port", str(TAKEN), stdout=said)
-    with serving(settings.DATA_DIR), pytest.raises(CommandError, match="served from .* already"):
+    with serving(settings.DATA_DIR), pytest.raises(CommandError, match=r"served from .* already"):
         call_command("start", stdout=said)
     assert (said.getvalue(), started) == ("", [])
 

@@ -8,7 +8,6 @@ import pytest
 from django.utils import timezone
 
 from inventory.actions.movements import take_out
-from inventory.actions.tags import make_tags
 from inventory.actions.temperatures import record_readings
 from inventory.models import (
     Action,
@@ -21,7 +20,7 @@ from inventory.models import (
 )
 from inventory.queries.alarms import open_alarms
 from tests import builders
-from tests.builders import act, make_lot, place
+from tests.builders import act, make_lot, make_tag, place
 
 
 def text(response) -> str:
@@ -236,7 +235,7 @@ def test_the_owners_lists_say_what_was_set(signed_in):
 
 def test_tags_counts_and_rounds_answer_with_their_undo(signed_in):
     lot = make_lot(at=timezone.now())
-    (tag,) = make_tags(act(timezone.now()), count=1)
+    tag = make_tag(timezone.now())
     bound = post(signed_in, f"/tag/{tag.pk}/bind", lot=lot.pk)
     assert f"Kale {lot.pk}: tag put on · {tag.pk}" in told(bound)
     post(signed_in, undo_of(bound))

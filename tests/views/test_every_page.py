@@ -14,7 +14,6 @@ from inventory.actions.handing import give_credit
 from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk
 from inventory.actions.movements import take_out
 from inventory.actions.quality import hold
-from inventory.actions.tags import make_tags
 from inventory.actions.temperatures import (
     check_room,
     close_alarm,
@@ -75,8 +74,8 @@ def posts(busy) -> dict[str, tuple]:
     """The addresses that only take a form, each about something that is there."""
     lot = builders.make_lot(at=timezone.now())
     owners = builders.act(timezone.now())
-    make_sensor(owners, name="P2", room=Room.objects.get())
-    make_tags(owners, count=1)
+    make_sensor(builders.act(timezone.now()), name="P2", room=Room.objects.get())
+    builders.make_tag(timezone.now())
     long_ago = {"room": Room.objects.get(), "started_at": 0, "ended_at": 3600, "side": "warm"}
     close_alarm(owners, **long_ago, peak_c=9.0, done="the door stood open")
     room, read = Room.objects.get(), [(timezone.now(), 3.0)]

@@ -6,11 +6,11 @@ import pytest
 from django.utils import timezone
 
 from inventory.actions.movements import take_out
-from inventory.actions.tags import bind_tag, make_tags
+from inventory.actions.tags import bind_tag
 from inventory.models import Outlet, Person, Source
 from inventory.queries.book import Wanted
 from tests import builders
-from tests.builders import act, make_lot, make_lots, place, say_order
+from tests.builders import act, make_lot, make_lots, make_tag, place, say_order
 
 
 @pytest.fixture
@@ -102,7 +102,7 @@ def test_nothing_typed_shows_what_can_be(find):
 
 def test_the_last_four_of_a_tag_show_the_crate_it_hangs_on(find):
     lot = make_lot(at=timezone.now())
-    (tag,) = make_tags(act(timezone.now()), count=1)
+    tag = make_tag(timezone.now())
     bind_tag(act(timezone.now()), tag=tag.pk, lot=lot.pk)
     page = main_of(find(tag.pk[-4:].lower()))
     assert f"Kale, {lot.pk}, 12 bunches, Cold room A1" in page
@@ -111,7 +111,7 @@ def test_the_last_four_of_a_tag_show_the_crate_it_hangs_on(find):
 
 
 def test_the_last_four_of_a_free_tag_say_so_and_lead_to_binding(find):
-    (tag,) = make_tags(act(timezone.now()), count=1)
+    tag = make_tag(timezone.now())
     page = find(tag.pk[-4:])
     assert page.status_code == 200
     assert ": free" in main_of(page)
@@ -121,7 +121,7 @@ def test_the_last_four_of_a_free_tag_say_so_and_lead_to_binding(find):
 
 def test_the_last_four_of_a_tag_whose_crate_is_out_say_where(find):
     lot = make_lot(at=timezone.now())
-    (tag,) = make_tags(act(timezone.now()), count=1)
+    tag = make_tag(timezone.now())
     bind_tag(act(timezone.now()), tag=tag.pk, lot=lot.pk)
     builders.take(lot, "all", at=timezone.now())
     page = main_of(find(tag.pk[-4:]))

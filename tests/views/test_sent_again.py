@@ -11,7 +11,6 @@ from django.utils import timezone
 
 from inventory.actions.counting import see
 from inventory.actions.movements import take_out
-from inventory.actions.tags import make_tags
 from inventory.actions.temperatures import check_room
 from inventory.models import (
     Action,
@@ -30,7 +29,7 @@ from inventory.models import (
 from inventory.queries.book import Wanted
 from inventory.views.scan import MODES
 from tests import builders
-from tests.builders import act, keep_for, make_lot, make_lots, place, say_order
+from tests.builders import act, keep_for, make_lot, make_lots, make_tag, place, say_order
 from tests.views.test_entry import NAMES, forms
 
 HTMX = {"HX-Request": "true"}
@@ -97,7 +96,7 @@ def scan_data(mode: str, now) -> dict:
     if mode == "back":
         take_out(act(now), lot=lot.pk, portion="half", purpose="own use")
     if mode == "tag":
-        (tag,) = make_tags(act(now), count=1)
+        tag = make_tag(now)
         return here | {"text": tag.pk, "intake": str(lot.intake_id)}
     return here | {"reason": "wilted", "destination": "compost"}
 

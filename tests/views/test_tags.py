@@ -7,7 +7,7 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
-from inventory.actions.tags import bind_tag, make_tags
+from inventory.actions.tags import bind_tag
 from inventory.models import Action, Lot, Movement, Tag, TagBinding
 from inventory.queries.tags import MOST_OFFERED
 from inventory.rotation.scans import Mode
@@ -18,7 +18,7 @@ HTMX = {"HX-Request": "true"}
 
 
 def make_tag(lot: Lot | None = None) -> Tag:
-    (tag,) = make_tags(act(timezone.now()), count=1)
+    tag = builders.make_tag(timezone.now())
     if lot:
         bind_tag(act(timezone.now()), tag=tag.pk, lot=lot.pk)
     return tag
