@@ -11,7 +11,7 @@ from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
 from django.http.request import split_domain_port
 from django.shortcuts import redirect, render
-from django.urls import reverse
+from django.urls import resolve, reverse
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 from django_htmx.http import HttpResponseClientRedirect
@@ -24,6 +24,8 @@ from inventory.words.refusals import sentence
 
 Answer = Callable[..., HttpResponse]
 
+# What the page's queue says beside a form (see views/entry.py).
+WAITED = "Coldroom-Waited"
 _LOCAL_ENDINGS = (".local", ".lan", ".home", ".home.arpa", ".internal", ".localhost")
 
 
@@ -37,9 +39,15 @@ def _page_of(request: HttpRequest) -> str:
     return (request.htmx and request.htmx.current_url_abs_path) or reverse("home")
 
 
+def _sign_in_first(request: HttpRequest) -> HttpResponse:
+    """Ask who is there, with what was typed into a form kept: see views/kept.py."""
+    request.interrupted = True
+    return resolve(reverse("sign-in")).func(request)
+
+
 def _for_the_queue(request: HttpRequest, response: HttpResponse) -> HttpResponse:
     """Tell a script where the answer stands: left to the browser it would be fetched unseen."""
-    if "Coldroom-Waited" in request.headers and "Location" in response.headers:
+    if WAITED in request.headers and "Location" in response.headers:
         response.status_code = 204
         response.headers["Coldroom-To"] = response.headers["Location"]
         del response.headers["Location"]
@@ -105,6 +113,7 @@ class FarmMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         request.farm = Farm.objects.first()
         request.phone = self._phone(request)
+        request.interrupted = False
         with translation.override(self._language(request)):
             if request.farm is None:
                 return self.get_response(request)
@@ -129,6 +138,8 @@ class FarmMiddleware:
             return None
         if request.user.is_authenticated:
             return self._other_hands(request)
+        if request.method == "POST" and not (request.htmx or WAITED in request.headers):
+            return _sign_in_first(request)
         path = request.get_full_path() if request.method == "GET" else _page_of(request)
         return _lead(request, f"{reverse('sign-in')}?{urlencode({'next': path}, safe='/')}")
 

@@ -16,7 +16,7 @@ from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
-from django.urls import reverse
+from django.urls import resolve, reverse
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext as _
@@ -46,12 +46,14 @@ class FarmRequest(HttpRequest):
     """A request as the middleware hands it on.
 
     user: nobody yet on a page marked `public`; farm: None on one marked `before_set_up`.
+    interrupted: it is a form for another page, and who is there is asked first.
     """
 
     farm: Farm
     phone: Phone | None
     user: Person
     htmx: HtmxDetails
+    interrupted: bool
 
 
 def public(view: View) -> View:
@@ -80,6 +82,9 @@ def owner_only(view: View) -> View:
             return view(request, *args, **kwargs)
         if not request.user.is_owner:
             raise PermissionDenied
+        if request.method == "POST" and not (request.htmx or WAITED in request.headers):
+            request.interrupted = True  # what was typed is kept: see views/kept.py
+            return resolve(reverse("owner")).func(request)
         query = urlencode({"next": request.get_full_path()})
         return redirect(f"{reverse('owner')}?{query}")
 

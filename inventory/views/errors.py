@@ -8,8 +8,7 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from inventory.views.entry import TOKEN, WAITED, FarmRequest
-
-_NOT_KEPT = ("csrfmiddlewaretoken", "password", "pin", "code")
+from inventory.views.kept import may_keep
 
 
 def stale_form(request: FarmRequest, reason: str = "") -> HttpResponse:
@@ -33,10 +32,7 @@ def _again(request: FarmRequest) -> HttpResponse:
         context = {"token": get_token(request)}
         return render(request, "inventory/stale_scan.html", context, status=403)
     fields = [
-        (name, value)
-        for name, values in request.POST.lists()
-        if not any(word in name for word in _NOT_KEPT)
-        for value in values
+        (name, value) for name, values in request.POST.lists() if may_keep(name) for value in values
     ]
     context = {"fields": fields, "path": request.get_full_path()}
     return render(request, "inventory/stale_form.html", context, status=403)

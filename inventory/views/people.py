@@ -2,12 +2,14 @@
 
 import secrets
 from collections.abc import Callable
+from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib.auth import authenticate, login, logout
 from django.db.models import QuerySet
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import get_language
@@ -23,6 +25,7 @@ from inventory.forms.people import OwnerPasswordForm, PinForm, SetUpForm, SignIn
 from inventory.models import Person, Phone
 from inventory.views.answers import told_at
 from inventory.views.entry import FarmRequest, before_set_up, owner_only, public
+from inventory.views.kept import carried, lead_on
 from inventory.words.refusals import sentence
 
 _SEASON_S = 400 * 24 * 3600
@@ -49,6 +52,8 @@ def _begin(request: FarmRequest, person: Person, proven: bool, as_owner: bool) -
 @public
 def sign_in(request: FarmRequest) -> HttpResponse:
     """Sign in by name and password, which pairs the phone; or tap a name on a paired one."""
+    if request.interrupted:
+        return _first(request, "sign-in", "/") or _sign_in_page(request, SignInForm(), 403)
     form = SignInForm(request.POST or None)
     status = 200
     if request.method == "POST":
@@ -58,7 +63,19 @@ def sign_in(request: FarmRequest) -> HttpResponse:
         if person is not None:
             return _signed_in(request, person)
         status = 422
-    context = {"form": form, "next": _next(request), "people": _crew() if request.phone else []}
+    return _sign_in_page(request, form, status)
+
+
+def _first(request: FarmRequest, view: str, target: str) -> HttpResponse | None:
+    """Lead to a page that asks who is there, where nothing was typed that must be kept."""
+    if carried(request):
+        return None
+    return redirect(f"{reverse(view)}?{urlencode({'next': target}, safe='/')}")
+
+
+def _sign_in_page(request: FarmRequest, form: SignInForm, status: int) -> HttpResponse:
+    people = _crew() if request.phone else []
+    context = {"form": form, "next": _next(request), "people": people, "kept": carried(request)}
     return render(request, "inventory/people/sign_in.html", context, status=status)
 
 
@@ -93,7 +110,7 @@ def _signed_in(request: FarmRequest, person: Person) -> HttpResponse:
     phone = request.phone or pair_phone(person, _phone_kind(request), timezone.now())
     target = _next(request)
     _begin(request, person, proven=True, as_owner=person.is_owner)
-    response = redirect(target)
+    response = lead_on(request, target)
     response.set_signed_cookie(
         "phone",
         phone.pk,
@@ -130,12 +147,14 @@ def switch(request: FarmRequest, pk: int) -> HttpResponse:
         if request.method != "POST":
             return redirect("who")
         _begin(request, person, proven=False, as_owner=False)
-        return redirect(_next(request))
+        return lead_on(request, _next(request))
     form = PinForm(request.POST if "pin" in request.POST else None)
     if form.is_valid() and _check_pin(request, form, person):
         _begin(request, person, proven=True, as_owner=False)
-        return redirect(_next(request))
-    context = {"form": form, "someone": person, "next": _next(request)}
+        return lead_on(request, _next(request))
+    context = {
+        "form": form, "someone": person, "next": _next(request), "kept": carried(request),
+    }  # fmt: skip
     return render(request, "inventory/people/pin.html", context, status=422 if form.errors else 200)
 
 
@@ -171,6 +190,9 @@ def owner(request: FarmRequest) -> HttpResponse:
     """Ask the owner's password before the owner's doings on a phone taken by a tap."""
     if not request.user.is_owner:
         raise Http404
+    if request.interrupted:
+        path = request.get_full_path()
+        return _first(request, "owner", path) or _owner_page(request, OwnerPasswordForm(), 403)
     form = OwnerPasswordForm(request.POST or None)
     person = request.user
     if form.is_valid() and _guarded(
@@ -178,11 +200,13 @@ def owner(request: FarmRequest) -> HttpResponse:
     ):
         target = _next(request)
         _begin(request, person, proven=True, as_owner=True)
-        return redirect(target)
-    context = {"form": form, "next": _next(request)}
-    return render(
-        request, "inventory/people/owner.html", context, status=422 if form.errors else 200
-    )
+        return lead_on(request, target)
+    return _owner_page(request, form, 422 if form.errors else 200)
+
+
+def _owner_page(request: FarmRequest, form: OwnerPasswordForm, status: int) -> HttpResponse:
+    context = {"form": form, "next": _next(request), "kept": carried(request)}
+    return render(request, "inventory/people/owner.html", context, status=status)
 
 
 @owner_only
