@@ -140,6 +140,7 @@ CHECK_HOUR = env.hour("COLDROOM_CHECK_HOUR", 20)
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "formatters": {"timed": {"format": "{asctime} {levelname} {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "timed"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }

@@ -3,6 +3,7 @@
 import ipaddress
 import socket
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 from urllib.parse import urlencode
 
@@ -26,6 +27,7 @@ Answer = Callable[..., HttpResponse]
 
 # What the page's queue says beside a form (see views/entry.py).
 WAITED = "Coldroom-Waited"
+OWNER_IDLE = timedelta(minutes=15)
 _LOCAL_ENDINGS = (".local", ".lan", ".home", ".home.arpa", ".internal", ".localhost")
 
 
@@ -114,6 +116,7 @@ class FarmMiddleware:
         request.farm = Farm.objects.first()
         request.phone = self._phone(request)
         request.interrupted = False
+        self._end_idle_rights(request)
         with translation.override(self._language(request)):
             if request.farm is None:
                 return self.get_response(request)
@@ -161,6 +164,18 @@ class FarmMiddleware:
         if phone is None and request.user.is_authenticated:
             logout(request)
         return phone
+
+    def _end_idle_rights(self, request: HttpRequest) -> None:
+        """Take the owner's rights from a phone that others use too, left alone for a while."""
+        session = request.session
+        if request.phone is None or not request.phone.shared or not session.get("as_owner"):
+            return
+        now = timezone.now().timestamp()
+        idle = timedelta(seconds=now - session.get("owner_seen", 0))
+        if idle > OWNER_IDLE:
+            session["as_owner"] = False
+        elif idle > timedelta(minutes=1):  # not a write for each page
+            session["owner_seen"] = now
 
     def _language(self, request: HttpRequest) -> str:
         if request.user.is_authenticated:

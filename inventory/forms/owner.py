@@ -1,5 +1,6 @@
 """The owner's lists: crops, sources, crates, rooms, places, buyers, people, the farm."""
 
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
@@ -336,6 +337,13 @@ class PersonForm(OwnerForm):
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
+    your_password = forms.CharField(
+        label=_("Your own password of now, where a password is given"),
+        max_length=200,
+        required=False,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
 
     class Meta:
         model = Person
@@ -346,9 +354,13 @@ class PersonForm(OwnerForm):
             "is_active": _("Works here"),
         }
 
-    def __init__(self, *args: Any, person: Person, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, person: Person, problem: Callable[[str], str], **kwargs: Any
+    ) -> None:
+        """problem: what is wrong with this person's password as typed, "" if nothing is."""
         super().__init__(*args, **kwargs)
         self.person = person
+        self.problem = problem
         if self.instance.pk is None:
             self.fields["new_pin"].label = _("PIN, 4 to 12 digits, if the farm asks for PINs")
             self.fields["new_password"].label = _("Password, for an owner")
@@ -364,6 +376,14 @@ class PersonForm(OwnerForm):
         if password:
             validate_password(password, self.instance)
         return password
+
+    def clean_your_password(self) -> str:
+        typed = self.cleaned_data["your_password"]
+        if self.data.get("new_password"):
+            problem = self.problem(typed) if typed else _("This is still missing.")
+            if problem:
+                raise forms.ValidationError(problem)
+        return typed
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()

@@ -1,3 +1,5 @@
+import unicodedata
+
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.auth.hashers import check_password, make_password
 from django.db import models
@@ -7,9 +9,23 @@ from django.utils.translation import gettext_lazy as _
 from inventory.models.crops import NAME_TAKEN
 
 
+def name_key(name: str) -> str:
+    """Return a name as it is compared: the same for every way to type it, on every database.
+
+    PostgreSQL holds a dotless i for an i, SQLite does not.
+    """
+    folded = unicodedata.normalize("NFKC", name).casefold()
+    return folded.replace("ı", "i").replace("\u0307", "").strip()[:60]
+
+
 class PersonManager(BaseUserManager["Person"]):
     def get_by_natural_key(self, name: str | None) -> "Person":
-        return self.get(name__iexact=(name or "").strip())
+        typed = name or ""
+        found = [person for person in self.all() if name_key(person.name) == name_key(typed)]
+        exact = [person for person in found if person.name.casefold() == typed.strip().casefold()]
+        for person in exact or found:
+            return person
+        raise self.model.DoesNotExist
 
 
 class Person(AbstractBaseUser):
@@ -66,6 +82,7 @@ class Phone(models.Model):
     name = models.CharField(max_length=60)
     paired_by = models.ForeignKey(Person, models.PROTECT)
     paired_at = models.DateTimeField()
+    shared = models.BooleanField(default=False, help_text="more than one person has used it")
     unpaired_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
@@ -76,7 +93,11 @@ class Phone(models.Model):
 
 
 class Guess(models.Model):
-    """Wrong passwords and PINs in a row, per phone (or address) and person."""
+    """Wrong passwords and PINs in a row of a person, from one place; see actions/people.py.
+
+    device: a phone that the person is known on, an address, or "*" for all of them. person_name:
+    as name_key gives it; empty of a name nobody has.
+    """
 
     device = models.CharField(max_length=64)
     person_name = models.CharField(max_length=60)

@@ -4,6 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
+from functools import partial
+from typing import Any
 
 from django.db.models import Model, QuerySet
 from django.http import Http404, HttpResponse
@@ -33,6 +35,7 @@ from inventory.upkeep.backup import last_good_copy
 from inventory.views.answers import told_at
 from inventory.views.entry import FarmRequest, act_for, attempt, form_key, owner_only, show_form
 from inventory.views.health import lines_now
+from inventory.views.people import password_problem
 from inventory.words.owner import record_words
 
 # One night may fail; two are said.
@@ -143,7 +146,9 @@ def _edit(
     form_class: type[forms.OwnerForm],
     row: Model,
 ) -> HttpResponse:
-    extra = {"person": request.user} if form_class is forms.PersonForm else {}
+    extra: dict[str, Any] = {}
+    if form_class is forms.PersonForm:
+        extra = {"person": request.user, "problem": partial(password_problem, request)}
     form = form_class(request.POST or None, instance=row, farm=request.farm, **extra)
     status = 200
     if request.method == "POST":

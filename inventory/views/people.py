@@ -1,13 +1,16 @@
 """Signing in, changing hands on a shared phone, and the first set-up."""
 
+import ipaddress
 import secrets
 from collections.abc import Callable
 from urllib.parse import urlencode
+from uuid import uuid4
 
 from django.conf import settings
 from django.contrib.auth import authenticate, login, logout
 from django.db.models import QuerySet
 from django.http import Http404, HttpResponse
+from django.http.request import split_domain_port
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -16,15 +19,25 @@ from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from inventory.actions.people import begin_guess, forget_guesses, pair_phone, unpair_phone
+from inventory.actions.owner import ADDED
+from inventory.actions.people import (
+    NOBODY,
+    Door,
+    guess,
+    note_sign_in,
+    pair_phone,
+    share_phone,
+    unpair_phone,
+)
 from inventory.actions.setup import set_up_farm
 from inventory.codes import normalise
 from inventory.errors import Refused
 from inventory.forms.fields import PlainForm
 from inventory.forms.people import OwnerPasswordForm, PinForm, SetUpForm, SignInForm
-from inventory.models import Person, Phone
+from inventory.ledger.book import Act
+from inventory.models import Farm, Person, Phone
 from inventory.views.answers import told_at
-from inventory.views.entry import FarmRequest, before_set_up, owner_only, public
+from inventory.views.entry import FarmRequest, act_for, before_set_up, owner_only, public
 from inventory.views.kept import carried, lead_on
 from inventory.words.refusals import sentence
 
@@ -37,8 +50,27 @@ def _next(request: FarmRequest) -> str:
     return path if url_has_allowed_host_and_scheme(path, {request.get_host()}) else "/"
 
 
-def _device(request: FarmRequest) -> str:
-    return f"phone-{request.phone.pk}" if request.phone else request.META["REMOTE_ADDR"]
+def _door(request: FarmRequest) -> Door:
+    return Door(request.phone, _address(request))
+
+
+def _address(request: FarmRequest) -> str:
+    """Return where a request comes from; "" where a proxy does not say, and all look alike.
+
+    Of the addresses a proxy passes on only the last is its own word.
+    """
+    here = request.META["REMOTE_ADDR"]
+    if settings.HTTPS:
+        return request.headers.get("X-Forwarded-For", "").rpartition(",")[2].strip()[:60]
+    host = split_domain_port(request.get_host())[0].strip("[]")
+    return "" if _is_loopback(here) and not _is_loopback(host) else here
+
+
+def _is_loopback(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host in ("localhost", "testserver")
 
 
 def _begin(request: FarmRequest, person: Person, proven: bool, as_owner: bool) -> None:
@@ -47,6 +79,15 @@ def _begin(request: FarmRequest, person: Person, proven: bool, as_owner: bool) -
     login(request, person, backend=_BACKEND)
     request.session["proven"] = proven
     request.session["as_owner"] = as_owner
+    request.session["owner_seen"] = timezone.now().timestamp()
+    if request.phone is not None:
+        share_phone(request.phone, person)
+
+
+def _note(request: FarmRequest, person: Person, phone: Phone, how: str) -> None:
+    farm = request.farm or Farm.objects.get()
+    act = Act(uuid4(), person, farm, timezone.now(), phone=phone, proven=True)
+    note_sign_in(act, phone=phone, how=how)
 
 
 @public
@@ -92,22 +133,34 @@ def _crew() -> QuerySet[Person]:
 
 def _check(request: FarmRequest, form: SignInForm) -> Person | None:
     name, password = form.cleaned_data["name"], form.cleaned_data["password"]
-    device = _device(request)
+    found: list[Person | None] = []
+
+    def check() -> bool:
+        found.append(authenticate(request, username=name, password=password))
+        return found[0] is not None
+
     try:
-        begin_guess(device, name, timezone.now())
+        right = guess(_door(request), _name_of(name), check, timezone.now)
     except Refused as refusal:
         form.add_error(None, sentence(refusal))
         return None
-    person = authenticate(request, username=name, password=password)
-    if person is None:
+    if not right:
         form.add_error(None, _("That name and password do not belong together."))
         return None
-    forget_guesses(device, name)
-    return person
+    return found[0]
+
+
+def _name_of(typed: str) -> str:
+    """Return the name of who is called so; names that nobody has count as one."""
+    try:
+        return Person.objects.get_by_natural_key(typed).name
+    except Person.DoesNotExist:
+        return NOBODY
 
 
 def _signed_in(request: FarmRequest, person: Person) -> HttpResponse:
     phone = request.phone or pair_phone(person, _phone_kind(request), timezone.now())
+    _note(request, person, phone, "password" if request.phone else ADDED)
     target = _next(request)
     _begin(request, person, proven=True, as_owner=person.is_owner)
     response = lead_on(request, target)
@@ -150,6 +203,7 @@ def switch(request: FarmRequest, pk: int) -> HttpResponse:
         return lead_on(request, _next(request))
     form = PinForm(request.POST if "pin" in request.POST else None)
     if form.is_valid() and _check_pin(request, form, person):
+        _note(request, person, request.phone, "PIN")
         _begin(request, person, proven=True, as_owner=False)
         return lead_on(request, _next(request))
     context = {
@@ -173,17 +227,26 @@ def _guarded(
     wrong: str,
 ) -> bool:
     """Check a secret against a person, slowly after wrong guesses."""
-    device = _device(request)
+    problem = _problem(request, person, lambda: check(form.cleaned_data[field]), wrong)
+    if problem:
+        form.add_error(field, problem)
+    return not problem
+
+
+def _problem(request: FarmRequest, person: Person, check: Callable[[], bool], wrong: str) -> str:
+    """Return what is wrong with a person's secret, "" if nothing is."""
     try:
-        begin_guess(device, person.name, timezone.now())
+        right = guess(_door(request), person.name, check, timezone.now)
     except Refused as refusal:
-        form.add_error(field, sentence(refusal))
-        return False
-    if not check(form.cleaned_data[field]):
-        form.add_error(field, wrong)
-        return False
-    forget_guesses(device, person.name)
-    return True
+        return sentence(refusal)
+    return "" if right else wrong
+
+
+def password_problem(request: FarmRequest, typed: str) -> str:
+    """Return what is wrong with a password typed once more by who is signed in, "" if nothing."""
+    person = request.user
+    wrong = _("That is not the password.")
+    return _problem(request, person, lambda: person.check_password(typed), wrong)
 
 
 def owner(request: FarmRequest) -> HttpResponse:
@@ -199,6 +262,8 @@ def owner(request: FarmRequest) -> HttpResponse:
         request, form, "password", person, person.check_password, _("That is not the password.")
     ):
         target = _next(request)
+        if request.phone is not None:
+            _note(request, person, request.phone, "password")
         _begin(request, person, proven=True, as_owner=True)
         return lead_on(request, target)
     return _owner_page(request, form, 422 if form.errors else 200)
@@ -222,7 +287,7 @@ def phones(request: FarmRequest) -> HttpResponse:
 @require_POST
 @owner_only
 def unpair(request: FarmRequest, pk: int) -> HttpResponse:
-    unpair_phone(get_object_or_404(Phone, pk=pk), timezone.now())
+    unpair_phone(act_for(request), phone=get_object_or_404(Phone, pk=pk))
     return told_at("phones", done="phone-unpaired")
 
 
@@ -242,18 +307,20 @@ def set_up(request: FarmRequest) -> HttpResponse:
 
 def _set_up_code_is_right(request: FarmRequest, form: SetUpForm) -> bool:
     file = settings.DATA_DIR / "set-up-code"
+    code = file.read_text(encoding="ascii").strip() if file.exists() else ""
+    typed = normalise(form.cleaned_data["code"]).encode()
+
+    def check() -> bool:
+        return bool(code) and secrets.compare_digest(typed, code.encode())
+
     try:
-        begin_guess(request.META["REMOTE_ADDR"], "set-up", timezone.now())
+        right = guess(Door(None, _address(request)), "set-up", check, timezone.now)
     except Refused as refusal:
         form.add_error("code", sentence(refusal))
         return False
-    code = file.read_text(encoding="ascii").strip() if file.exists() else ""
-    if not code or not secrets.compare_digest(
-        normalise(form.cleaned_data["code"]).encode(), code.encode()
-    ):
+    if not right:
         form.add_error("code", _("That is not the code. It stands where the program was started."))
-        return False
-    return True
+    return right
 
 
 def _make_farm(request: FarmRequest, form: SetUpForm) -> Person:
@@ -271,7 +338,6 @@ def _make_farm(request: FarmRequest, form: SetUpForm) -> Person:
         choose=secrets.choice,
     )
     (settings.DATA_DIR / "set-up-code").unlink(missing_ok=True)
-    forget_guesses(request.META["REMOTE_ADDR"], "set-up")
     return person
 
 

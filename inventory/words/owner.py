@@ -68,18 +68,26 @@ _FIELDS = {
     "role": gettext_lazy("role"),
     "sell_first_days": gettext_lazy("sell first from days left"),
     "tare_kg": gettext_lazy("empty weight in kg"),
+    "signed_in": gettext_lazy("signed in with the"),
     "tags_made": gettext_lazy("the first of so many tags made:"),
     "target_c": gettext_lazy("kept at"),
     "telephone": gettext_lazy("telephone"),
     "temperature_unit": gettext_lazy("temperatures in"),
     "time_zone": gettext_lazy("time zone"),
     "unit": gettext_lazy("usual unit"),
+    "unpaired_at": gettext_lazy("unpaired"),
     "way_hours": gettext_lazy("hours without cold on the way"),
     "week_start": gettext_lazy("first day of the week"),
     "weight_unit": gettext_lazy("weights in"),
     "whole_crates": gettext_lazy("takes whole crates only"),
 }
-_VALUES = {"yes": gettext_lazy("yes"), "no": gettext_lazy("no"), "set": gettext_lazy("set")}
+_VALUES = {
+    "no": gettext_lazy("no"),
+    "password": gettext_lazy("password"),
+    "PIN": gettext_lazy("PIN"),
+    "set": gettext_lazy("set"),
+    "yes": gettext_lazy("yes"),
+}
 _DEGREES = ("target_c", "fridge_c")
 
 
@@ -91,11 +99,11 @@ def change_words(change: Change, farm: Farm) -> str:
         "before": _value(change, change.before, farm),
         "after": _value(change, change.after, farm),
     }
-    if change.field in ("added", "removed", "revoked_at"):
+    if change.field in ("added", "removed", "revoked_at", "unpaired_at"):
         return _("%(name)s: %(field)s") % facts
     if change.field == "alarm_done":
         return _("%(name)s: %(field)s “%(before)s”") % facts
-    if change.after == "set" or change.field == "tags_made":
+    if change.after == "set" or change.field in ("signed_in", "tags_made"):
         return _("%(name)s: %(field)s %(after)s") % facts
     return _("%(name)s: %(field)s, %(before)s → %(after)s") % facts
 

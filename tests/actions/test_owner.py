@@ -80,6 +80,10 @@ def send(client, path: str, **changes) -> Action:
     return Action.objects.get(pk=data["entry"])
 
 
+def new_password(password: str = NEW_PASSWORD) -> dict[str, str]:
+    return {"new_password": password, "your_password": builders.PASSWORD}
+
+
 def rows_of(client, path: str, **changes) -> list[tuple]:
     action = send(client, path, **changes)
     assert (action.kind, action.person) == ("change", builders.owner())
@@ -169,7 +173,7 @@ def test_a_person(signed_in):
     assert rows_of(signed_in, path, language="es", is_active=None) == [
         ("person", "Ben", "language", "en", "es"), ("person", "Ben", "is_active", "yes", "no"),
     ]  # fmt: skip
-    assert rows_of(signed_in, path, role="owner", new_password=NEW_PASSWORD) == [
+    assert rows_of(signed_in, path, role="owner", **new_password()) == [
         ("person", "Ben", "role", "crew", "owner"), ("person", "Ben", "password", "", "set"),
     ]  # fmt: skip
 
@@ -471,7 +475,7 @@ def digests(secret: str) -> list[str]:
 
 def test_of_passwords_and_pins_only_that_they_were_set_is_kept(signed_in):
     ben = make_crew()
-    changes = {"new_pin": NEW_PIN, "new_password": NEW_PASSWORD}
+    changes = {"new_pin": NEW_PIN} | new_password()
     action = send(signed_in, f"/settings/people/{ben.pk}", **changes)
     assert rows(action=action) == [
         ("person", "Ben", "pin", "", "set"), ("person", "Ben", "password", "", "set"),
@@ -488,7 +492,7 @@ def test_of_passwords_and_pins_only_that_they_were_set_is_kept(signed_in):
 def test_the_fingerprint_of_an_action_does_not_depend_on_the_secret(signed_in):
     ben = make_crew()
     made = [
-        send(signed_in, f"/settings/people/{ben.pk}", new_pin=pin, new_password=password)
+        send(signed_in, f"/settings/people/{ben.pk}", new_pin=pin, **new_password(password))
         for pin, password in (("4711", NEW_PASSWORD), ("0815", f"{NEW_PASSWORD}-2"))
     ]
     assert made[0].fingerprint == made[1].fingerprint

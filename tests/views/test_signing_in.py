@@ -1,13 +1,15 @@
 """Who is at the phone."""
 
+from datetime import timedelta
 from uuid import uuid4
 
 import pytest
 from django.conf import settings
 from django.test import Client
+from django.utils import timezone
 
 from inventory.labels import STOCKS
-from inventory.models import Farm, Person, Phone, Position
+from inventory.models import Change, Farm, Guess, Person, Phone, Position
 from tests import builders
 from tests.builders import PASSWORD
 
@@ -66,6 +68,71 @@ def test_a_pin_where_the_farm_wants_it(client, farm):
     client.post(f"/who/{ben.pk}", {"pin": "4711"})
     assert int(client.session["_auth_user_id"]) == ben.pk
     assert client.session["proven"]
+
+
+def test_the_owners_rights_end_after_a_while_on_a_phone_that_others_use(client, farm, monkeypatch):
+    ben = builders.make_crew()
+    give_password(client)
+    idle = timezone.now() + timedelta(minutes=20)
+    monkeypatch.setattr("inventory.middleware.timezone.now", lambda: idle)
+    assert client.get("/settings").status_code == 200  # nobody else has used it
+    client.post(f"/who/{ben.pk}")
+    monkeypatch.undo()
+    give_password(client)
+    moment = timezone.now()
+    for minutes, status in ((14, 200), (28, 200), (44, 302), (45, 302)):
+        later = moment + timedelta(minutes=minutes)
+        monkeypatch.setattr("inventory.middleware.timezone.now", lambda later=later: later)
+        assert client.get("/settings").status_code == status, minutes
+    assert client.get("/").status_code == 200
+
+
+def test_a_new_password_asks_for_the_one_of_now(signed_in, farm):
+    ben, new = builders.make_crew(), "a-much-better-horse"
+    typed = {"name": "Ben", "role": "crew", "language": "en", "is_active": "on"}
+    for yours, said in (("", b"still missing"), ("wrong", b"not the password")):
+        sent = typed | {"entry": uuid4(), "new_password": new, "your_password": yours}
+        answer = signed_in.post(f"/settings/people/{ben.pk}", sent)
+        assert (answer.status_code, said in answer.content) == (422, True)
+    assert not Person.objects.get(pk=ben.pk).check_password(new)
+
+
+def test_signing_in_stands_among_the_changes(client, farm):
+    give_password(client)
+    client.post(f"/who/{builders.owner().pk}")
+    client.post("/owner", {"password": PASSWORD})
+    kept = Change.objects.values_list("subject", "field", "after", "action__person__name")
+    assert list(kept) == [
+        ("phone", "added", "added", "Ada"), ("phone", "signed_in", "password", "Ada"),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("typed", ["Odıle", "ＯＤＩＬＥ"])
+def test_a_name_typed_oddly_is_that_name_and_counted_as_one(client, farm, typed):
+    odile = builders.make_crew("Odile")
+    odile.set_password(PASSWORD)
+    odile.save()
+    give_password(client, typed, "wrong")
+    assert set(Guess.objects.values_list("person_name", flat=True)) == {"odile"}
+    assert give_password(client, typed).status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("https", "headers", "address"),
+    [
+        (False, {}, "127.0.0.1"),
+        (False, {"Host": "farm.local"}, ""),
+        (False, {"X-Forwarded-For": "192.0.2.1"}, "127.0.0.1"),
+        (True, {}, ""),
+        (True, {"X-Forwarded-For": "203.0.113.9, 192.0.2.1"}, "192.0.2.1"),
+    ],
+)
+def test_guesses_are_told_apart_by_where_they_come_from(
+    client, farm, settings, https, headers, address
+):
+    settings.HTTPS = https
+    client.post("/sign-in", {"name": "Ada", "password": "wrong"}, headers=headers)
+    assert set(Guess.objects.values_list("device", flat=True)) == {"*", address} - {""}
 
 
 def test_somebody_who_left_is_out_at_once(client, farm):
