@@ -1,21 +1,49 @@
 """The switches a farm can set from outside, each an environment variable with a safe default."""
 
+import contextlib
+import errno
 import os
 import secrets
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from urllib.parse import quote, urlsplit
+
+from coldroom.faults import CannotStart
 
 
 def data_folder() -> Path:
     """Return the folder that holds all of the farm's data, making it if needed.
 
     COLDROOM_DATA names it; otherwise it is coldroom-data in the user's home, where a person
-    looking for something to back up will find it.
+    looking for something to back up will find it. Nobody else on the machine may look into it.
+    Raises CannotStart.
     """
     folder = Path(text("COLDROOM_DATA") or Path.home() / "coldroom-data")
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise _no_folder(folder, error.strerror) from error
+    if not os.access(folder, os.W_OK | os.X_OK):
+        raise _no_folder(folder, os.strerror(errno.EACCES))
+    _keep_others_out(folder)
     return folder.resolve()
+
+
+def _no_folder(folder: Path, why: str | None) -> CannotStart:
+    return CannotStart(
+        f"The data folder {folder} can't be used: {why}. Give it to the user who runs this "
+        "program, or name another one with COLDROOM_DATA.",
+        f"La carpeta de datos {folder} no se puede usar: {why}. Dásela al usuario que corre este "
+        "programa, o nombra otra con COLDROOM_DATA.",
+    )
+
+
+def _keep_others_out(folder: Path) -> None:
+    """Close a folder that was made beforehand; what lies in it is closed by that."""
+    if folder.stat().st_mode & 0o077:
+        with contextlib.suppress(PermissionError):  # somebody else's, but open to us
+            folder.chmod(0o700)
 
 
 def secret_key(folder: Path) -> str:
@@ -24,14 +52,21 @@ def secret_key(folder: Path) -> str:
 
 
 def kept_secret(file: Path, make: Callable[[], str]) -> str:
-    """Return the text of a file only its owner can read, written once from make()."""
-    try:
-        descriptor = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        return file.read_text(encoding="ascii").strip()
-    with os.fdopen(descriptor, "w", encoding="ascii") as out:
-        secret = make()
-        out.write(secret)
+    """Return the text of a file only its owner can read, written once from make().
+
+    Raises CannotStart where it is empty.
+    """
+    if not file.exists():
+        _write_whole(file, make())
+    secret = file.read_text(encoding="ascii").strip()
+    if not secret:
+        raise CannotStart(
+            f"The file {file} is empty: writing it was cut off. Put back the one of a copy. "
+            "Without one, delete it and start again: a new one is made, and everybody signs in "
+            "once more.",
+            f"El archivo {file} está vacío: se cortó al escribirlo. Pon el de una copia. Si no "
+            "hay, bórralo y arranca otra vez: se hace uno nuevo, y todos entran de nuevo.",
+        )
     return secret
 
 
@@ -40,6 +75,28 @@ def database_url(name: str) -> str:
     parts = urlsplit(text("DATABASE_URL"))
     options = f"?{parts.query}" if parts.query else ""
     return f"{parts.scheme}://{parts.netloc}/{quote(name, safe='')}{options}"
+
+
+def _write_whole(file: Path, secret: str) -> None:
+    """Write a file that is there whole or not at all, even after a power cut."""
+    descriptor, name = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}-")
+    try:
+        with os.fdopen(descriptor, "w", encoding="ascii") as out:
+            out.write(secret)
+            out.flush()
+            os.fsync(out.fileno())
+        _name_once(name, file)
+    finally:
+        Path(name).unlink(missing_ok=True)
+
+
+def _name_once(name: str, file: Path) -> None:
+    try:
+        os.link(name, file)
+    except FileExistsError:
+        return  # another process was first: its secret counts
+    except OSError:
+        os.replace(name, file)  # a file system without links
 
 
 def text(name: str, default: str = "") -> str:

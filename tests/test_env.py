@@ -1,6 +1,9 @@
+import os
+
 import pytest
 
 from coldroom import env
+from coldroom.faults import CannotStart
 
 
 def test_a_text_stands_as_it_is_and_an_empty_one_is_the_default(monkeypatch):
@@ -45,3 +48,52 @@ def test_another_database_of_the_same_server_is_told_in_the_same_way(monkeypatch
     assert told == "postgres://ada:p%40ss@[::1]:5433/farm%20copy?sslmode=require"
     monkeypatch.setenv("DATABASE_URL", "postgres:///farm")
     assert env.database_url("copy") == "postgres:///copy"
+
+
+def test_a_folder_made_beforehand_is_closed_to_others(tmp_path, monkeypatch):
+    tmp_path.chmod(0o755)
+    monkeypatch.setenv("COLDROOM_DATA", str(tmp_path))
+    assert env.data_folder() == tmp_path
+    assert tmp_path.stat().st_mode & 0o777 == 0o700
+
+
+def test_a_folder_that_can_not_be_used_is_said_in_both_languages(tmp_path, monkeypatch):
+    (tmp_path / "file").touch()
+    monkeypatch.setenv("COLDROOM_DATA", str(tmp_path / "file" / "data"))
+    with pytest.raises(CannotStart, match=r"can't be used: Not a directory.*\n.*no se puede usar"):
+        env.data_folder()
+    monkeypatch.setenv("COLDROOM_DATA", str(tmp_path))
+    monkeypatch.setattr(os, "access", lambda _folder, mode: not mode & os.W_OK)
+    with pytest.raises(CannotStart, match="COLDROOM_DATA"):
+        env.data_folder()
+
+
+def test_a_secret_is_made_once_whole_and_an_empty_one_is_refused(tmp_path, monkeypatch):
+    file = tmp_path / "secret-key"
+    made = env.secret_key(tmp_path)
+    assert (len(made) > 50, env.secret_key(tmp_path)) == (True, made)
+    assert file.stat().st_mode & 0o777 == 0o600
+    assert list(tmp_path.iterdir()) == [file]
+    file.write_text("", encoding="ascii")
+    with pytest.raises(CannotStart, match=r"delete it and start again.*\n.*bórralo"):
+        env.secret_key(tmp_path)
+    file.unlink()
+
+    def cut_off(_descriptor):
+        raise OSError("the power went")
+
+    monkeypatch.setattr(os, "fsync", cut_off)
+    with pytest.raises(OSError, match="the power went"):
+        env.secret_key(tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_secret_that_another_process_made_first_counts(tmp_path, monkeypatch):
+    file = tmp_path / "secret-key"
+
+    def first(_name, _file):
+        file.write_text("theirs", encoding="ascii")
+        raise FileExistsError
+
+    monkeypatch.setattr(os, "link", first)
+    assert env.secret_key(tmp_path) == "theirs"

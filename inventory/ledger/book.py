@@ -22,6 +22,8 @@ from inventory.models import Action, Code, Farm, Lot, Movement, Person, Phone
 from inventory.rotation.fit import CrateNow, Doing, why_not
 
 CLOCKS_DIFFER = timedelta(minutes=10)
+# A clock set to the wrong day: what comes after such an entry is put at its moment, in order.
+CLOCK_OFF = timedelta(hours=36)
 OLDEST_LATE = timedelta(days=60)
 COUNT_KEPT = "count kept"
 
@@ -226,13 +228,18 @@ class Book:
         """Return when this happened to a crate.
 
         Said by nobody it is now, and never before what the crate's ledger already knows: two
-        requests may reach the lock in another order than they read the clock.
+        requests may reach the lock in another order than they read the clock, and a clock may
+        have been a day ahead for a while. What was written further ahead is undone first.
         """
         if self.act.told_at is not None and lot.pk not in self._of_now:
             return self.act.told_at
         entries = self._entries_of(lot)
         latest = max((entry.occurred_at for entry in entries), default=self.act.at)
         if latest - self.act.at > CLOCKS_DIFFER:
+            stands = (entry.occurred_at for entry in standing(entries))
+            latest = max(stands, default=self.act.at)
+        is_undo = self.action.kind == Action.Kind.UNDO
+        if latest - self.act.at > CLOCK_OFF and not is_undo:
             raise Conflict("later-entry", code=lot.pk)
         return max(latest, self.act.at)
 

@@ -1,14 +1,21 @@
 """Pages for what went wrong. Nothing typed is lost to a stale form."""
 
+import sys
+from collections.abc import Callable
 from urllib.parse import urlsplit
 
 from django.http import HttpResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import redirect, render
+from django.utils import translation
+from django.utils.html import format_html
+from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
 
+from inventory.upkeep.ground import what_gave_way
 from inventory.views.entry import TOKEN, WAITED, FarmRequest
 from inventory.views.kept import may_keep
+from inventory.words.ground import ground_words
 
 
 def stale_form(request: FarmRequest, reason: str = "") -> HttpResponse:
@@ -62,13 +69,25 @@ def not_found(request: FarmRequest, exception: Exception | None = None) -> HttpR
     return render(request, "inventory/refused.html", context, status=404)
 
 
+_STATUS = {"full": 507}
+
+
 def server_error(request: FarmRequest) -> HttpResponse:
     """Say so without touching the database, which may be what failed."""
-    return HttpResponse(
-        '<!doctype html><html lang="en"><title>Error</title>'
-        "<h1>Something went wrong on our side.</h1>"
-        "<p>Nothing was half-written. Go back and try again. "
-        '<span lang="es">Algo falló de nuestro lado; nada quedó a medias. '
-        "Regresa e intenta otra vez.</span></p>",
-        status=500,
-    )
+    kind = what_gave_way(sys.exc_info()[1])
+    if kind:
+        return _in_both_languages(lambda: ground_words(kind), _STATUS.get(kind, 503))
+    return _in_both_languages(_our_fault, 500)
+
+
+def _our_fault() -> str:
+    return _("Something went wrong on our side. Nothing was half-written. Go back and try again.")
+
+
+def _in_both_languages(words: Callable[[], str], status: int) -> HttpResponse:
+    said = []
+    for language in ("en", "es"):
+        with translation.override(language):
+            said.append(format_html('<p lang="{}">{}</p>', language, words()))
+    page = '<!doctype html><html lang="en"><title>Error</title><h1>Error</h1>{}'
+    return HttpResponse(format_html(page, mark_safe("".join(said))), status=status)

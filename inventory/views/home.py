@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from django.conf import settings
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -10,6 +11,7 @@ from inventory.queries.first_steps import steps_to_do
 from inventory.queries.groups import CrateGroup, group_crates
 from inventory.queries.home import read_rotation
 from inventory.queries.temperatures import late_change, read_air, rooms_unchecked
+from inventory.upkeep.ground import disk_is_full
 from inventory.views.entry import ROWS_SHOWN, FarmRequest, before_set_up, rows_asked
 
 URGENT = 3  # rows of crates to sell first that the first view of the page holds
@@ -31,7 +33,10 @@ class Fold:
 
 @before_set_up
 def healthz(request: FarmRequest) -> HttpResponse:
-    return HttpResponse("ok", content_type="text/plain")
+    """Say "ok", which took a read of the database, or that the disk is full."""
+    full = disk_is_full(settings.DATA_DIR)
+    said, status = ("the disk is full", 507) if full else ("ok", 200)
+    return HttpResponse(said, content_type="text/plain", status=status)
 
 
 def home(request: FarmRequest) -> HttpResponse:

@@ -53,8 +53,8 @@ _SENTENCES = {
     "intake-undone": _("This was undone; there is nothing left to correct."),
     "keep-days": _("Keep it for 1 to %(most)s days, then look again."),
     "later-entry": _(
-        "Something that is to happen later is written for crate %(code)s. "
-        "Check the clock of this machine."
+        "The last entry of crate %(code)s is written for a later day. Set the clock of this "
+        "machine right; the owner can undo that entry."
     ),
     "contradicts-later": _(
         "That can't have been: crate %(code)s. %(later)s came after it and would not fit any more. "

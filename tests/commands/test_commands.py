@@ -1,16 +1,17 @@
 """The commands of manage.py."""
 
 import re
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from io import StringIO
 from pathlib import Path
 from unittest.mock import Mock
 
 import pytest
 from django.core.management import CommandError, call_command
-from django.db import connection, transaction
+from django.db import OperationalError, connection, transaction
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
+from django.utils import timezone
 
 from coldroom import lock
 from coldroom.lock import serving
@@ -118,6 +119,25 @@ def test_start_refuses_a_port_or_a_folder_that_is_served_already(started, settin
     with serving(settings.DATA_DIR), pytest.raises(CommandError, match=r"served from .* already"):
         call_command("start", stdout=said)
     assert (said.getvalue(), started) == ("", [])
+
+
+def test_start_says_what_gave_way_without_a_traceback(started, farm, monkeypatch):
+    def gives_way(*_args):
+        raise OperationalError("database is locked")
+
+    monkeypatch.setattr(start, "prepare_update", gives_way)
+    with pytest.raises(CommandError, match=r"Another program holds[^§]*database is locked"):
+        run("start")
+    assert not started
+
+
+def test_start_says_that_the_clock_is_behind_the_latest_entry(started, farm):
+    assert "clock" not in run("start")
+    builders.make_lot(12, at=timezone.now() + timedelta(days=1))
+    said = run("start")
+    assert "Check the clock of this machine" in said
+    assert "Revisa el reloj" in said
+    assert len(started) == 2
 
 
 def test_start_keeps_to_itself_when_told(started):

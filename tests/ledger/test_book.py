@@ -6,8 +6,10 @@ from decimal import Decimal
 import pytest
 
 from inventory.actions.movements import move_lots, take_out
+from inventory.actions.undo import undo
 from inventory.errors import Conflict
-from inventory.ledger.book import CLOCKS_DIFFER, Book
+from inventory.ledger.book import CLOCK_OFF, CLOCKS_DIFFER, Book
+from inventory.management.commands.check_ledger import differences
 from inventory.models import Lot
 from tests import builders
 from tests.builders import NOW, act, fresh, make_lot, place
@@ -18,9 +20,31 @@ pytestmark = pytest.mark.usefixtures("farm")
 
 def test_a_clock_far_behind_the_last_entry_of_a_crate_is_refused():
     lot = make_lot(12)
-    behind = act(NOW - CLOCKS_DIFFER - timedelta(seconds=1))
+    moved = move_lots(act(), lots=[lot.pk], position=place("B1"))
+    behind = NOW - CLOCK_OFF - timedelta(seconds=1)
     with refused(Conflict("later-entry", code=lot.pk)):
-        move_lots(behind, lots=[lot.pk], position=place("B2"))
+        move_lots(act(behind), lots=[lot.pk], position=place("B2"))
+    # Undone it is all the same, and what is done then has its own time.
+    undo(act(behind), action=moved)
+    assert list(differences(Lot.objects.get(pk=lot.pk), lot.movements.order_by("pk"))) == []
+
+
+def test_what_was_written_a_day_ahead_blocks_nothing_that_comes_after():
+    """The clock was a day ahead for a while: the order of what was done stays true."""
+    lot = make_lot(12, at=NOW)
+    ahead, now = NOW + timedelta(days=1), NOW + timedelta(hours=1)
+    wrong = move_lots(act(ahead), lots=[lot.pk], position=place("B1"))
+    move_lots(act(now), lots=[lot.pk], position=place("B2"))
+    kept = lot.movements.filter(kind="moved").order_by("pk")
+    assert [entry.occurred_at for entry in kept] == [ahead, ahead]
+    assert Lot.objects.get(pk=lot.pk).position == place("B2")
+    with refused(Conflict("undo-blocked", blocker=kept[1].action)):
+        undo(act(now), action=wrong)
+    undo(act(now), action=kept[1].action)
+    undo(act(now), action=wrong)
+    later = move_lots(act(now), lots=[lot.pk], position=place("A2"))
+    assert later.movements.get().occurred_at == now
+    assert list(differences(Lot.objects.get(pk=lot.pk), lot.movements.order_by("pk"))) == []
 
 
 def test_a_clock_a_little_behind_takes_the_time_of_the_last_entry():

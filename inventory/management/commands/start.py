@@ -11,8 +11,8 @@ from uuid import uuid4
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
-from django.db import connection
-from django.utils import timezone
+from django.db import DatabaseError, connection
+from django.utils import timezone, translation
 
 from coldroom import env
 from coldroom.env import kept_secret
@@ -27,7 +27,9 @@ from inventory.ledger.book import Act
 from inventory.management.commands.demo import make_password
 from inventory.models import Farm, Person
 from inventory.upkeep.ages import fill_ages
+from inventory.upkeep.ground import need_sound_database, what_gave_way, written_ahead
 from inventory.upkeep.tables import CannotUpdate, prepare_update
+from inventory.words.ground import ground_words
 
 
 class Command(BaseCommand):
@@ -54,11 +56,18 @@ class Command(BaseCommand):
                 self.run(**options)
         except CannotStart as fault:
             raise CommandError(str(fault)) from fault
+        except (OSError, DatabaseError) as error:
+            kind = what_gave_way(error)
+            if not kind:
+                raise
+            raise CommandError(f"{in_both_languages(kind)}\n({error})") from error
 
     def run(self, **options):
         if not options["reset_password"]:
             need_free_port(options["host"], options["port"])
+        need_sound_database(connection)
         self.update_tables(options["without_copy"])
+        self.say_clock()
         if options["reset_password"]:
             self.reset_password(options["reset_password"])
             return
@@ -128,6 +137,19 @@ class Command(BaseCommand):
         )
         return False
 
+    def say_clock(self) -> None:
+        """Warn of a clock that is behind what was written already."""
+        now = timezone.now()
+        latest = written_ahead(now)
+        if latest is not None:
+            says, was = f"{now:%Y-%m-%d %H:%M} UTC", f"{latest:%Y-%m-%d %H:%M} UTC"
+            self.stdout.write(
+                f"Check the clock of this machine: it says {says}, but the latest entry was "
+                f"written at {was}. Entries carry its time.\n"
+                f"Revisa el reloj de esta máquina: dice {says}, pero el último registro se "
+                f"escribió a las {was}. Los registros llevan su hora."
+            )
+
     def reset_password(self, name: str) -> None:
         person = Person.objects.filter(name__iexact=name).first()
         if person is None:
@@ -183,6 +205,15 @@ def is_free(host: str, port: int) -> bool:
         except OSError:
             return False
     return True
+
+
+def in_both_languages(kind: str) -> str:
+    """Return what is said where the ground gives way: nobody knows yet who reads it."""
+    said = []
+    for language in ("en", "es"):
+        with translation.override(language):
+            said.append(ground_words(kind))
+    return "\n".join(said)
 
 
 def need_free_port(host: str, port: int) -> None:
