@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory.forms.fields import ActForm, Chips, NumberField, PlainForm, WordsField
 from inventory.labels.photos import small_photo
 from inventory.labels.read import MOST_BYTES, NoPicture
+from inventory.labels.turns import PHOTO_WAITS_S, pictures
 from inventory.models import Credit, Outlet
 from inventory.words.refusals import picture_sentence
 
@@ -58,7 +59,8 @@ class CreditForm(ActForm):
         if sent is None:
             return None
         try:
-            return small_photo(sent.read(MOST_BYTES + 1))
+            with pictures.take(PHOTO_WAITS_S):
+                return small_photo(sent.read(MOST_BYTES + 1))
         except NoPicture as error:
             raise forms.ValidationError(picture_sentence(error)) from error
 

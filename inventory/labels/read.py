@@ -12,13 +12,18 @@ from inventory.labels.filters import against_surroundings, darkest, lightest
 
 MOST_BYTES = 20_000_000
 MOST_PIXELS = 50_000_000
+# Only a JPEG is made smaller while it is read; of another kind a small file may need a gigabyte.
+MOST_PIXELS_AS_THEY_ARE = 13_000_000
 LONGEST_SIDE = 2000
 _SMALLEST_SIDE = 21  # modules of the smallest symbol (ISO/IEC 18004)
 _QUICK = 2
 
 
 class NoPicture(ValueError):
-    """The upload is no picture that can be used. `reason`: "size", "kind" or "no-label"."""
+    """The upload is no picture that can be used now.
+
+    `reason`: "size", "kind", "no-label", or "busy" where others are looked at.
+    """
 
     def __init__(self, reason: str):
         super().__init__(reason)
@@ -36,7 +41,9 @@ def open_picture(data: bytes, mode: str = "L", longest: int = LONGEST_SIDE) -> I
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
             image = Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "WEBP"))
-            if image.width * image.height > MOST_PIXELS:
+            shrinks = image.format == "JPEG"
+            most = MOST_PIXELS if shrinks else MOST_PIXELS_AS_THEY_ARE
+            if image.width * image.height > most:
                 raise NoPicture("size")
             image.draft(mode, (longest, longest))
             upright = ImageOps.exif_transpose(image.convert(mode))

@@ -26,6 +26,7 @@ from inventory.forms.intakes import BringInForm, CasesForm, CorrectForm, Harvest
 from inventory.forms.temperatures import ProbeForm
 from inventory.labels.cases import CaseCode, NoCase, Pallet, case_in_picture, far_off, read_case
 from inventory.labels.read import NoPicture, open_picture
+from inventory.labels.turns import PHOTO_WAITS_S, pictures
 from inventory.ledger.book import Act
 from inventory.lives.reader import cooling_of
 from inventory.models import Action, CaseKind, Crop, Intake, Lot, Source
@@ -231,7 +232,8 @@ def case(request: FarmRequest) -> HttpResponse:
 def _case_code(request: FarmRequest) -> CaseCode:
     photo = request.FILES.get("photo")
     if photo is not None:
-        return case_in_picture(open_picture(photo.read()))
+        with pictures.take(PHOTO_WAITS_S):
+            return case_in_picture(open_picture(photo.read()))
     return read_case(request.POST.get("text", "")[:500])
 
 

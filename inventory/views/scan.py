@@ -5,10 +5,10 @@ A scan comes from the camera, a photo, a scanner that types, or a hand; all end 
 
 import json
 from dataclasses import dataclass, replace
-from threading import Lock
 from uuid import UUID, uuid5
 
 from django.conf import settings
+from django.core.files.uploadedfile import UploadedFile
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -27,6 +27,7 @@ from inventory.codes import InvalidCode, is_tail, read_code
 from inventory.errors import Refused
 from inventory.forms.crates import DISCARD_REASONS, OTHER_DESTINATIONS, USUAL_DESTINATIONS
 from inventory.labels.read import NoPicture, open_picture, read_symbols
+from inventory.labels.turns import FRAME_WAITS_S, PHOTO_WAITS_S, pictures
 from inventory.ledger.book import Act, earlier_answer
 from inventory.models import Action, CountRound, Lot, Movement, Outlet, Position, Tag
 from inventory.queries.book import BookLine, BookOrder, find_order, read_book
@@ -58,8 +59,6 @@ MODES = {
 }
 MOST_IN_A_PHOTO = 40
 MOST_ORDERS = 12
-# Cameras take turns, so that pages keep a core of a small machine to themselves.
-_ONE_FRAME = Lock()
 
 
 @dataclass(frozen=True)
@@ -176,7 +175,8 @@ def _texts(request: FarmRequest) -> list[str]:
     photo = request.FILES.get("photo")
     if photo is None:
         return [(request.POST.get("text") or _overruled(request))[:300]]
-    texts = read_symbols(open_picture(photo.read()))
+    with pictures.take(PHOTO_WAITS_S):
+        texts = read_symbols(open_picture(photo.read()))
     if not texts:
         raise NoPicture("no-label")
     return _place_first(request, texts)[:MOST_IN_A_PHOTO]
@@ -202,13 +202,19 @@ def _is_place(request: FarmRequest, text: str) -> bool:
 def read(request: FarmRequest) -> HttpResponse:
     """The codes in a picture of the camera, for a browser that can't read them itself."""
     photo = request.FILES.get("photo")
-    thorough = "thorough" in request.POST
     try:
-        with _ONE_FRAME:
-            texts = read_symbols(open_picture(photo.read()), thorough) if photo else []
-    except NoPicture:
+        texts = _look_at(photo, "thorough" in request.POST) if photo else []
+    except NoPicture as error:
+        if error.reason == "busy":
+            return JsonResponse({"texts": [], "busy": True})
         return JsonResponse({"error": "no picture"}, status=400)
     return JsonResponse({"texts": texts})
+
+
+def _look_at(photo: UploadedFile, thorough: bool) -> list[str]:
+    """Return the texts of a camera's frame; a thorough look only while nobody waits for it."""
+    with pictures.take(FRAME_WAITS_S) as alone:
+        return read_symbols(open_picture(photo.read()), thorough and alone)
 
 
 def _act(request: FarmRequest, mode: Mode, text: str, here: Position | None, act: Act) -> Said:

@@ -147,7 +147,11 @@ _CODE_SENTENCES = {
 
 
 _PICTURE_SENTENCES = {
-    "size": _("This picture is too big: at most 20 MB and 50 million dots."),
+    "size": _(
+        "This picture is too big: at most 20 MB, and 50 million dots as JPEG or 13 million as PNG "
+        "or WebP."
+    ),
+    "busy": _("Other pictures are being looked at. Try it again in a moment, or type the code."),
     "kind": _("This is no picture that can be read: JPEG, PNG or WebP."),
     "no-label": _("No label was found in the picture. Go closer, or type the code."),
 }

@@ -34,6 +34,8 @@ def test_a_picture_of_each_kind_is_read(kind):
     [
         (encoded(shot(), "JPEG").ljust(MOST_BYTES + 1, b"\0"), "size"),
         (encoded(Image.new("1", (8000, 7500)), "PNG"), "size"),  # below Pillow's own limit
+        (encoded(Image.new("L", (8000, 7000)), "JPEG"), "size"),
+        (encoded(Image.new("L", (4000, 3500)), "WEBP"), "size"),  # four of 7000 by 7000 took 2.4 GB
         (encoded(Image.new("1", (12_000, 12_000)), "PNG"), "size"),
         (encoded(Image.new("1", (30_000, 30_000)), "PNG"), "size"),
         (encoded(shot(), "GIF"), "kind"),
@@ -42,12 +44,30 @@ def test_a_picture_of_each_kind_is_read(kind):
         (b"no picture", "kind"),
         (b"", "kind"),
     ],
-    ids=["big", "wide", "bomb", "huge bomb", "gif", "bmp", "torn", "text", "empty"],
+    ids=[
+        "big",
+        "wide",
+        "wide JPEG",
+        "wide WebP",
+        "bomb",
+        "huge bomb",
+        "gif",
+        "bmp",
+        "torn",
+        "text",
+        "empty",
+    ],
 )
 def test_what_can_not_be_looked_at_is_refused_with_its_reason(data, reason):
     with pytest.raises(NoPicture) as refusal:
         open_picture(data)
     assert refusal.value.reason == reason
+
+
+def test_a_photo_of_any_phone_is_taken():
+    """Twelve million dots in each kind, and 48 million in the one that shrinks as it is read."""
+    for kind, size in (("JPEG", (8000, 6000)), ("WEBP", (4000, 3000)), ("PNG", (4000, 3000))):
+        assert max(open_picture(encoded(Image.new("L", size), kind)).size) <= 2000
 
 
 def test_a_damaged_label_takes_a_thorough_look_and_a_sound_one_does_not():

@@ -13,6 +13,7 @@ from django.utils import timezone
 from PIL import Image
 
 from inventory.labels import LabelText, draw_label
+from inventory.labels.turns import Turns
 from inventory.models import FirstInLine, Lot, Movement, Outlet
 from inventory.queries.book import Wanted
 from inventory.queries.crates import one_crate
@@ -208,6 +209,19 @@ def test_a_frame_is_looked_at_thoroughly_when_the_page_says_so(signed_in, monkey
     signed_in.post("/scan/read", {"photo": photo(lot.pk), "thorough": "1"})
     scan(signed_in, "put-away", photo=photo(lot.pk))
     assert asked == [False, True, True]
+
+
+def test_while_others_look_at_pictures_a_frame_is_passed_over_and_a_photo_says_so(
+    signed_in, monkeypatch
+):
+    lot, turns = make_lot(at=timezone.now()), Turns()
+    monkeypatch.setattr("inventory.views.scan.pictures", turns)
+    monkeypatch.setattr(turns, "_here", 2)
+    frame = signed_in.post("/scan/read", {"photo": photo(lot.pk)})
+    assert frame.json() == {"texts": [], "busy": True}
+    said = scan(signed_in, "look", photo=photo(lot.pk))
+    assert result(said) == "refused"
+    assert "Other pictures are being looked at" in said.content.decode()
 
 
 @pytest.mark.parametrize(
