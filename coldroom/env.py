@@ -146,6 +146,20 @@ def words(name: str) -> list[str]:
     return [word.strip() for word in text(name).split(",") if word.strip()]
 
 
+def tell_workers(name: str, value: str) -> None:
+    """Set a variable for the processes this one starts."""
+    os.environ[name] = value
+
+
+def close_files(folder: Path) -> None:
+    """Take from others what an older program left open to them in the data folder."""
+    os.umask(0o077)
+    for file in folder.iterdir():
+        if file.is_file() and not file.is_symlink() and file.stat().st_mode & 0o077:
+            with contextlib.suppress(PermissionError):
+                file.chmod(0o600)
+
+
 def passed_on(more: dict[str, str]) -> dict[str, str]:
     """Return the environment for another program, with more variables in it."""
     return {**os.environ, **more}

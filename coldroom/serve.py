@@ -16,6 +16,8 @@ from typing import Any
 from granian import Granian
 from granian.constants import Interfaces
 
+from coldroom import env
+
 THREADS = 4
 # How long a worker may still answer what it was asked when it is told to stop.
 STOPPING_S = 10
@@ -116,6 +118,11 @@ class Beside:
 def _beside(parent: int, run: Callable[..., None], *args: Any) -> None:
     end_with(parent)
     run(*args)
+
+
+def serve_https(host: str, port: int, certificate: Path, key: Path) -> None:
+    env.tell_workers("COLDROOM_OWN_HTTPS", "1")
+    serve(host, port, certificate, key)
 
 
 def watch() -> None:

@@ -100,7 +100,13 @@ LOGIN_URL = "sign-in"
 
 # A farm's phone stays signed in for the season.
 SESSION_COOKIE_AGE = 270 * 24 * 3600
-SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS or env.flag("COLDROOM_OWN_HTTPS")
+PHONE_COOKIE = "phone"
+if env.flag("COLDROOM_OWN_HTTPS"):
+    # Plain HTTP is served beside it under the same name, and could not set a cookie that HTTPS
+    # had set. The prefix keeps it from setting these (RFC 6265bis, 4.1.3.2).
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
+    PHONE_COOKIE = "__Host-phone"
 CSRF_FAILURE_VIEW = "inventory.views.errors.stale_form"
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if HTTPS else None
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if HTTPS else 0

@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib.auth import logout
+from django.core.exceptions import BadRequest
 from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
 from django.http.request import split_domain_port
 from django.shortcuts import redirect, render
@@ -39,6 +40,12 @@ def _lead(request: HttpRequest, where: str) -> HttpResponse:
 def _page_of(request: HttpRequest) -> str:
     """Return the page of ours that sent a part of itself, as htmx says; home where none does."""
     return (request.htmx and request.htmx.current_url_abs_path) or reverse("home")
+
+
+def _is_endless_number(exception: Exception) -> bool:
+    """Return whether Python refused to read a number for its length, as a guard against floods."""
+    told = f"{exception} {exception.__cause__}"
+    return isinstance(exception, ValueError) and "integer string conversion" in told
 
 
 def _sign_in_first(request: HttpRequest) -> HttpResponse:
@@ -123,6 +130,9 @@ class FarmMiddleware:
             with farm_days(request.farm, timezone.now()), names_read_once():
                 response = _for_the_queue(request, self.get_response(request))
             blank = response.status_code == 405 and not response.content
+            if request.user.is_authenticated:
+                # A shared phone keeps no page of whoever had it before.
+                response.headers.setdefault("Cache-Control", "no-store")
             return self._said(request, response) if blank else response
 
     def _said(self, request: HttpRequest, response: HttpResponse) -> HttpResponse:
@@ -152,6 +162,8 @@ class FarmMiddleware:
         return None if tapped_by == str(request.user.pk) else _lead(request, reverse("who"))
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        if _is_endless_number(exception):
+            raise BadRequest("a number of thousands of digits") from exception
         if not isinstance(exception, Refused):
             return None
         context = {"sentence": sentence(exception)}
@@ -159,7 +171,10 @@ class FarmMiddleware:
 
     def _phone(self, request: HttpRequest) -> Phone | None:
         """Return the paired phone; a sign-in from an unpaired one ends here."""
-        key = request.get_signed_cookie("phone", default=None)
+        # One paired before cookies of HTTPS had a name of their own is known by its old one.
+        names = (settings.PHONE_COOKIE, "phone")
+        keys = (request.get_signed_cookie(name, default=None) for name in names)
+        key = next(filter(None, keys), None)
         phone = Phone.objects.filter(pk=key, unpaired_at__isnull=True).first() if key else None
         if phone is None and request.user.is_authenticated:
             logout(request)

@@ -114,7 +114,7 @@ def _need_plausible_moment(moment: datetime, at: datetime) -> None:
 def type_reading(act: Act, *, room: Room, celsius: float, moment: datetime | None) -> Recorded:
     """Write down what a person read off the thermometer, now unless told otherwise.
 
-    The same entry again adds nothing.
+    The same entry again adds nothing; another figure of the same second is put after the first.
 
     Raises Refused("future", "six-years-ago"), Conflict("sent-before").
     """
@@ -124,7 +124,7 @@ def type_reading(act: Act, *, room: Room, celsius: float, moment: datetime | Non
             if (earlier.person_id, earlier.temperature_c) != (act.person.pk, celsius):
                 raise Conflict("sent-before")
             return Recorded(0, 1, 0)
-        typed_at = (moment or act.happened_at).replace(microsecond=0)
+        typed_at = _free_second(room, (moment or act.happened_at).replace(microsecond=0), celsius)
         recorded = record_readings(
             room,
             [(typed_at, celsius)],
@@ -136,6 +136,15 @@ def type_reading(act: Act, *, room: Room, celsius: float, moment: datetime | Non
             made = Reading.objects.filter(room=room, sensor="", at=typed_at, entry_id=None)
             made.exclude(set_aside=Reading.Aside.WRONG).update(entry_id=act.id)
     return recorded
+
+
+def _free_second(room: Room, moment: datetime, celsius: float) -> datetime:
+    """Return the first moment from this one on at which nothing else was typed of a room."""
+    Room.objects.select_for_update().get(pk=room.pk)
+    typed = Reading.objects.filter(room=room, sensor="").exclude(set_aside=Reading.Aside.WRONG)
+    while typed.filter(at=moment).exclude(temperature_c=celsius).exists():
+        moment += timedelta(seconds=1)
+    return moment
 
 
 def set_reading_aside(act: Act, *, reading: Reading) -> None:

@@ -64,6 +64,17 @@ def forbidden(request: FarmRequest, exception: Exception | None = None) -> HttpR
     return render(request, "inventory/refused.html", context, status=403)
 
 
+def bad_request(request: FarmRequest, exception: Exception | None = None) -> HttpResponse:
+    """Say so on a page that reads nothing of the request again, which may be what failed."""
+    return _in_both_languages(_unreadable, 400)
+
+
+def _unreadable() -> str:
+    return _(
+        "This could not be read. Nothing was written. Go back, open the page anew and try again."
+    )
+
+
 def not_found(request: FarmRequest, exception: Exception | None = None) -> HttpResponse:
     context = {"sentence": _("There is no such page, crate or place.")}
     return render(request, "inventory/refused.html", context, status=404)

@@ -165,7 +165,7 @@ def _signed_in(request: FarmRequest, person: Person) -> HttpResponse:
     _begin(request, person, proven=True, as_owner=person.is_owner)
     response = lead_on(request, target)
     response.set_signed_cookie(
-        "phone",
+        settings.PHONE_COOKIE,
         phone.pk,
         max_age=_SEASON_S,
         httponly=True,

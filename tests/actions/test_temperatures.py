@@ -205,6 +205,14 @@ def test_two_sensors_at_work_have_two_names():
     assert Sensor.objects.count() == 2
 
 
+def test_two_figures_typed_in_one_second_are_both_kept():
+    room = Room.objects.get()
+    for celsius in (3.0, 4.5, 3.0):
+        type_reading(act(), room=room, celsius=celsius, moment=None)
+    kept = Reading.objects.filter(room=room).order_by("at").values_list("at", "temperature_c")
+    assert list(kept) == [(NOW, 3.0), (NOW + timedelta(seconds=1), 4.5)]
+
+
 def test_an_alarm_is_closed_with_what_was_done():
     spell = {"started_at": 0.0, "ended_at": 7200.0, "side": "warm", "peak_c": 9.0}
     with refused(Refused("alarm-done", field="done")):

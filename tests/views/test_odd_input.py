@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from inventory.models import Room, Source, TemperatureFile
 from tests import builders
 
-ODD = ("\0", "abc", "9" * 40, "-1", "१२", "²", "😀")
+ODD = ("\0", "abc", "9" * 40, "9" * 5000, "-1", "१२", "²", "😀")
 
 ADDRESSES = (
     "/L/%s", "/L/%s/move", "/P/%s", "/tag/%s/bind", "/count/%s", "/count/%s/right",
@@ -129,3 +129,17 @@ def test_odd_fields(post, odd):
     for name in (*sound, "look"):
         assert post(path, **sound | {name: odd}) < 500, name
     assert post("/settings/labels", label_address=odd, label_stock=odd, nudge_x_mm=odd) < 500
+
+
+def test_what_can_not_be_read_is_refused_in_our_own_words(signed_in, post):
+    """A number Python will not read, a form in a code it does not take, a form without an id."""
+    signed_in.raise_request_exception = False
+    for address in ("/in/harvest", "/put-away"):
+        assert signed_in.get(address, {"crop": "9" * 5000}).status_code in (200, 400, 404)
+    utf_16 = "application/x-www-form-urlencoded; charset=utf-16"
+    lot = builders.make_lot().pk
+    for sent in ({"content_type": utf_16, "data": b"x=1"}, {"data": {"quantity": "3"}}):
+        builders.sign_in(signed_in, as_owner=False)
+        answer = signed_in.post(f"/L/{lot}/split", **sent)
+        assert answer.status_code == 400
+        assert "This could not be read. Nothing was written." in answer.content.decode()

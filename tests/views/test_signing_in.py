@@ -135,6 +135,26 @@ def test_guesses_are_told_apart_by_where_they_come_from(
     assert set(Guess.objects.values_list("device", flat=True)) == {"*", address} - {""}
 
 
+def test_a_page_of_somebody_is_not_kept_by_the_phone(client, farm):
+    assert "Cache-Control" not in client.get("/sign-in").headers
+    give_password(client)
+    for path in ("/", "/settings", "/ledger.csv"):
+        assert client.get(path)["Cache-Control"] == "no-store", path
+
+
+def test_over_our_own_https_the_phone_has_another_cookie_and_keeps_the_old_pairing(
+    client, farm, settings
+):
+    ben = builders.make_crew()
+    give_password(client)
+    settings.PHONE_COOKIE, settings.SESSION_COOKIE_SECURE = "__Host-phone", True
+    client.post("/sign-out")
+    assert client.post(f"/who/{ben.pk}").status_code == 302
+    fresh = Client()
+    cookie = give_password(fresh).cookies["__Host-phone"]
+    assert (cookie["secure"], cookie["path"], cookie["domain"]) == (True, "/", "")
+
+
 def test_somebody_who_left_is_out_at_once(client, farm):
     ben = builders.make_crew()
     builders.sign_in(client, ben)

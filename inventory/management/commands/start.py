@@ -18,7 +18,7 @@ from coldroom import env
 from coldroom.env import kept_secret
 from coldroom.faults import CannotStart
 from coldroom.lock import serving
-from coldroom.serve import Beside, serve, watch
+from coldroom.serve import Beside, serve, serve_https, watch
 from coldroom.tls import ensure_certificate
 from inventory.actions.owner import save_row
 from inventory.actions.setup import load_crops
@@ -65,6 +65,7 @@ class Command(BaseCommand):
     def run(self, **options):
         if not options["reset_password"]:
             need_free_port(options["host"], options["port"])
+        env.close_files(settings.DATA_DIR)
         need_sound_database(connection)
         self.update_tables(options["without_copy"])
         self.say_clock()
@@ -123,7 +124,7 @@ class Command(BaseCommand):
         self.stdout.write(f"  with a camera        https://{names[-1]}:{settings.HTTPS_PORT}/")
         self.stdout.write(f"  to trust it, open    http://{names[-1]}:{port}/trust on the phone")
         self.stdout.flush()
-        return Beside(serve, host, settings.HTTPS_PORT, certificate, key)
+        return Beside(serve_https, host, settings.HTTPS_PORT, certificate, key)
 
     def secure_port_is_free(self, host: str) -> bool:
         """Return whether HTTPS can be served; a port the farm named must be free."""
