@@ -13,13 +13,27 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.x509.oid import NameOID
 from django.core.management.base import CommandError
 from django.test import Client
 from PIL import Image
 
 from coldroom.faults import CannotStart
 from coldroom.lock import serving
-from coldroom.tls import authority_file, ensure_certificate
+from coldroom.tls import (
+    PRIVATE,
+    Served,
+    _builder,
+    _issue,
+    _usage,
+    _write_key,
+    authority_file,
+    ensure_certificate,
+    old_authority_file,
+)
 from inventory.labels.read import read_symbols
 from inventory.management.commands import start
 from tests.serving import LIMIT_S, started
@@ -31,7 +45,8 @@ NAMES = ["localhost", "127.0.0.1", "farm.local"]
 def shake_hands(folder, name: str) -> str:
     """Serve one TLS connection and return the protocol a strict client agreed on."""
     server = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
-    server.load_cert_chain(*ensure_certificate(folder, NAMES, NOW))
+    served = ensure_certificate(folder, NAMES, NOW)
+    server.load_cert_chain(served.certificate, served.key)
     client = ssl.create_default_context(cafile=authority_file(folder))
     client.verify_flags |= ssl.VERIFY_X509_STRICT  # as Python 3.13 does of itself
     ours, theirs = socket.socketpair()
@@ -63,17 +78,111 @@ def test_another_name_is_not_vouched_for(tmp_path):
 
 
 def test_a_certificate_is_kept_until_names_change_or_it_runs_out(tmp_path):
-    certificate, key = ensure_certificate(tmp_path, NAMES, NOW)
+    served = ensure_certificate(tmp_path, NAMES, NOW)
+    certificate, key = served.certificate, served.key
     made, authority = certificate.read_bytes(), authority_file(tmp_path).read_bytes()
     ensure_certificate(tmp_path, NAMES[:2], NOW)
     assert certificate.read_bytes() == made
-    ensure_certificate(tmp_path, [*NAMES, "new.local"], NOW)
+    ensure_certificate(tmp_path, [*NAMES, "192.168.7.9"], NOW)
     renamed = certificate.read_bytes()
     assert renamed != made
     ensure_certificate(tmp_path, NAMES, NOW + timedelta(days=380))
     assert certificate.read_bytes() != renamed
     assert authority_file(tmp_path).read_bytes() == authority
     assert key.stat().st_mode & 0o077 == 0
+
+
+def test_no_key_is_kept_that_could_vouch_for_any_site(tmp_path):
+    """RFC 5280, 4.2.1.10: the farm's names and private addresses, and it says so critically."""
+    ensure_certificate(tmp_path, NAMES, NOW)
+    home = tmp_path / "tls"
+    assert {file.name for file in home.glob("*key*")} == {"farm-key.pem", "server-key.pem"}
+    authority = x509.load_pem_x509_certificate(authority_file(tmp_path).read_bytes())
+    farm = x509.load_pem_x509_certificate((home / "farm.pem").read_bytes())
+    farm.verify_directly_issued_by(authority)
+    assert farm.public_key() != authority.public_key()
+    found = farm.extensions.get_extension_for_class(x509.NameConstraints)
+    assert found.critical
+    permitted = {str(one.value) for one in found.value.permitted_subtrees}
+    assert permitted == {"localhost", "farm.local", *PRIVATE}
+    assert farm.extensions.get_extension_for_class(x509.BasicConstraints).value.path_length == 0
+
+
+def test_what_the_farms_key_signs_for_another_site_is_not_trusted(tmp_path):
+    """As OpenSSL judges the chain, were the keys of the data folder stolen."""
+    ensure_certificate(tmp_path, NAMES, NOW)
+    home = tmp_path / "tls"
+    farm = x509.load_pem_x509_certificate((home / "farm.pem").read_bytes())
+    key = serialization.load_pem_private_key((home / "farm-key.pem").read_bytes(), None)
+    evil = ["bank.example", *NAMES]
+    _issue(home / "server.pem", home / "server-key.pem", evil, farm, key, NOW)
+    for name in ("bank.example", "farm.local"):
+        with pytest.raises(ssl.SSLCertVerificationError, match="permitted subtree violation"):
+            shake_hands(tmp_path, name)
+
+
+def test_a_name_outside_is_left_out_until_a_new_authority_is_made(tmp_path):
+    first = ensure_certificate(tmp_path, NAMES, NOW)
+    outside = [*NAMES, "new.local", "203.0.113.7"]
+    left = ensure_certificate(tmp_path, outside, NOW)
+    assert (first.left_out, left.left_out) == ((), ("new.local", "203.0.113.7"))
+    authority = authority_file(tmp_path).read_bytes()
+    renewed = ensure_certificate(tmp_path, outside, NOW, renew=True)
+    assert renewed.left_out == ("203.0.113.7",)
+    assert authority_file(tmp_path).read_bytes() != authority
+
+
+@pytest.fixture
+def before(tmp_path):
+    """A data folder of an older program: an authority without limits, and its key."""
+    home = tmp_path / "tls"
+    home.mkdir()
+    key = ec.generate_private_key(ec.SECP256R1())
+    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "Cold room log of this farm")])
+    made = _builder(name, name, key, NOW, timedelta(days=3650)).add_extension(
+        x509.BasicConstraints(ca=True, path_length=0), critical=True
+    )
+    authority = made.add_extension(_usage(signs=True), critical=True).sign(key, hashes.SHA256())
+    _issue(home / "server.pem", home / "server-key.pem", NAMES, authority, key, NOW)
+    _write_key(home / "authority-key.pem", key)
+    (home / "authority.pem").write_bytes(authority.public_bytes(serialization.Encoding.PEM))
+    return tmp_path
+
+
+def test_an_old_authority_loses_its_key_and_serves_on_until_phones_trust_the_new(before):
+    home = before / "tls"
+    was, old_leaf = authority_file(before).read_bytes(), (home / "server.pem").read_bytes()
+    served = ensure_certificate(before, NAMES, NOW)
+    assert not list(home.rglob("authority-key.pem"))
+    assert old_authority_file(before).read_bytes() == was
+    assert authority_file(before).read_bytes() != was
+    assert (served.is_old, served.certificate.read_bytes()) == (True, old_leaf)
+    assert ensure_certificate(before, NAMES, NOW).is_old
+    assert not ensure_certificate(before, NAMES, NOW, renew=True).is_old
+    assert not ensure_certificate(before, NAMES, NOW).is_old
+    assert shake_hands(before, "farm.local").startswith("TLSv1")
+    assert old_authority_file(before).exists()
+
+
+def test_an_old_leaf_serves_no_longer_than_it_holds(before):
+    assert not ensure_certificate(before, [*NAMES, "192.168.7.9"], NOW).is_old
+    assert not ensure_certificate(before, NAMES, NOW + timedelta(days=380)).is_old
+
+
+def test_the_phones_are_told_how_to_take_the_old_one_off(farm, settings, before):
+    settings.DATA_DIR = before
+    ensure_certificate(before, NAMES, NOW)
+    assert b"older one" in Client().get("/trust").content
+
+
+def test_start_says_what_phones_would_stumble_over():
+    said = io.StringIO()
+    command = start.Command(stdout=said)
+    command.say_certificate(Served(Path(), Path()))
+    assert said.getvalue() == ""
+    command.say_certificate(Served(Path(), Path(), ("new.local",), is_old=True))
+    assert said.getvalue().count("--new-certificate") == 2
+    assert "may not vouch for new.local" in said.getvalue()
 
 
 def test_a_phone_is_walked_through_trusting_it(farm, settings, tmp_path):

@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from PIL import Image
 
-from coldroom.tls import authority_file
+from coldroom.tls import authority_file, old_authority_file
 from inventory.labels.compose import QUIET_MODULES, qr_modules
 from inventory.views.entry import FarmRequest, before_set_up
 
@@ -39,13 +39,17 @@ def trust(request: FarmRequest) -> HttpResponse:
     """The steps, with the address of this page to scan."""
     _file()
     host, _port = split_domain_port(request.get_host())
-    context = {"address": _plain(request), "secure": f"https://{host}:{settings.HTTPS_PORT}/"}
+    context = {
+        "address": _plain(request),
+        "secure": f"https://{host}:{settings.HTTPS_PORT}/",
+        "had_another": old_authority_file(settings.DATA_DIR).exists(),
+    }
     return render(request, "inventory/people/trust.html", context)
 
 
 @before_set_up
 def trust_file(request: FarmRequest) -> FileResponse:
-    """The authority's certificate; its key never leaves the data folder."""
+    """The authority's certificate; its key was thrown away when it was made."""
     return FileResponse(
         _file().open("rb"),
         content_type="application/x-x509-ca-cert",

@@ -19,7 +19,7 @@ from coldroom.env import kept_secret
 from coldroom.faults import CannotStart
 from coldroom.lock import serving
 from coldroom.serve import Beside, serve, serve_https, watch
-from coldroom.tls import ensure_certificate
+from coldroom.tls import Served, ensure_certificate
 from inventory.actions.owner import save_row
 from inventory.actions.setup import load_crops
 from inventory.codes import draw_code
@@ -46,6 +46,11 @@ class Command(BaseCommand):
             "--reset-password", metavar="NAME", help="give this person a new password and end"
         )
 
+        parser.add_argument(
+            "--new-certificate",
+            action="store_true",
+            help="serve HTTPS under a new authority, which each phone must trust",
+        )
         parser.add_argument(
             "--without-copy", action="store_true", help="update the tables without a copy first"
         )
@@ -88,7 +93,8 @@ class Command(BaseCommand):
         self.announce(options["host"], options["port"])
         # The pages, which other processes serve, name the port of each other.
         os.environ["COLDROOM_PORT"] = str(options["port"])
-        secure = self.serve_securely(options["host"], options["port"])
+        renew = options["new_certificate"]
+        secure = self.serve_securely(options["host"], options["port"], renew)
         self.say_label_address(options["port"], is_secure=secure is not None)
         beside = [Beside(watch), *([secure] if secure else [])]
         try:
@@ -111,7 +117,7 @@ class Command(BaseCommand):
         call_command("migrate", verbosity=0, interactive=False)
         fill_ages(timezone.now())
 
-    def serve_securely(self, host: str, port: int) -> Beside | None:
+    def serve_securely(self, host: str, port: int, renew: bool = False) -> Beside | None:
         """Serve HTTPS in a process of its own beside plain HTTP; None where that is not to be."""
         if settings.HTTPS or not self.secure_port_is_free(host):
             return None
@@ -120,11 +126,27 @@ class Command(BaseCommand):
         host_on_labels = urlsplit(farm.label_address).hostname if farm else None
         if host_on_labels and host_on_labels not in names:
             names.insert(2, host_on_labels)
-        certificate, key = ensure_certificate(settings.DATA_DIR, names, timezone.now())
+        served = ensure_certificate(settings.DATA_DIR, names, timezone.now(), renew)
+        self.say_certificate(served)
         self.stdout.write(f"  with a camera        https://{names[-1]}:{settings.HTTPS_PORT}/")
         self.stdout.write(f"  to trust it, open    http://{names[-1]}:{port}/trust on the phone")
         self.stdout.flush()
-        return Beside(serve_https, host, settings.HTTPS_PORT, certificate, key)
+        return Beside(serve_https, host, settings.HTTPS_PORT, served.certificate, served.key)
+
+    def say_certificate(self, served: Served) -> None:
+        """Say what of HTTPS phones would stumble over."""
+        if served.is_old:
+            self.stdout.write(
+                "HTTPS goes on with the old certificate, whose key was deleted: it could vouch for "
+                "any site. Let each phone trust the new one (page /trust), then start once with "
+                "--new-certificate."
+            )
+        for name in served.left_out:
+            self.stdout.write(
+                f"The farm's certificate may not vouch for {name}: HTTPS shows a warning there. "
+                "A new one can: start --new-certificate. Ask whoever looks after the phones "
+                "first, since each of them must then trust it anew."
+            )
 
     def secure_port_is_free(self, host: str) -> bool:
         """Return whether HTTPS can be served; a port the farm named must be free."""
