@@ -25,7 +25,7 @@ def count_on(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("inventory", "0020_handing_over")]
+    dependencies = [("inventory", "0023_flat_cost")]
 
     operations = [
         migrations.AddField(
