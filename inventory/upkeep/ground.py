@@ -85,7 +85,7 @@ def _unsound(file: Path, english: str, spanish: str) -> CannotStart:
         f"The database {file} {english}. Nothing was changed. Put the newest copy in its place "
         f"(see the folder {file.parent / 'copies'}); to begin with a new farm, move the file away.",
         f"La base de datos {file} {spanish}. No se cambió nada. Pon la copia más nueva en su "
-        f"lugar (mira la carpeta {file.parent / 'copies'}); para empezar con una granja nueva, "
+        f"lugar (mira la carpeta {file.parent / 'copies'}); para empezar con un rancho nuevo, "
         "quita el archivo de ahí.",
     )
 
