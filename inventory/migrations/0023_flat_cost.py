@@ -92,6 +92,14 @@ class Migration(migrations.Migration):
             ),
         ),
         migrations.AddIndex(
+            model_name="movement",
+            index=models.Index(
+                condition=models.Q(("kind", "back"), ("purpose", "order")),
+                fields=["occurred_at"],
+                name="back_from_kitchens",
+            ),
+        ),
+        migrations.AddIndex(
             model_name="intake",
             index=models.Index(fields=["arrived_at"], name="intake_by_arrival"),
         ),
@@ -121,9 +129,13 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name="roomcheck",
+            index=models.Index(fields=["replaced_by", "day"], name="check_by_day"),
+        ),
+        migrations.AddIndex(
+            model_name="roomcheck",
             index=models.Index(
                 condition=models.Q(("opens_from_inside", False)),
-                fields=["replaced_by", "room", "day"],
+                fields=["replaced_by", "taken_back_at"],
                 name="check_of_a_shut_door",
             ),
         ),

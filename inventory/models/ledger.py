@@ -174,6 +174,13 @@ class Movement(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        indexes = [
+            models.Index(
+                fields=["occurred_at"],
+                condition=Q(kind="back", purpose="order"),
+                name="back_from_kitchens",
+            )
+        ]
         constraints = [
             models.UniqueConstraint(fields=["action", "number"], name="entries_are_numbered"),
             models.CheckConstraint(condition=Q(amount__gte=0), name="amount_is_not_negative"),

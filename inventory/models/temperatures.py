@@ -204,11 +204,12 @@ class RoomCheck(TakenBack):
     class Meta:
         ordering = ["room", "day", "pk"]
         indexes = [
+            models.Index(fields=["replaced_by", "day"], name="check_by_day"),
             models.Index(
-                fields=["replaced_by", "room", "day"],
+                fields=["replaced_by", "taken_back_at"],
                 condition=models.Q(opens_from_inside=False),
                 name="check_of_a_shut_door",
-            )
+            ),
         ]
         constraints = [
             models.UniqueConstraint(

@@ -120,7 +120,9 @@ def read_book(farm: Farm, at: datetime) -> list[BookOrder]:
 
 def read_orders(found: QuerySet[Order]) -> list[BookOrder]:
     """Return these orders with their lines and what was taken for each."""
-    rows = list(found.select_related("standing", "outlet"))
+    # Sorted here: by the day a database would walk through all orders there ever were.
+    unsorted = found.select_related("standing", "outlet").order_by()
+    rows = sorted(unsorted, key=lambda row: (row.due, row.said_at))
     lines: dict[UUID, list[OrderLine]] = defaultdict(list)
     of_rows = OrderLine.objects.filter(order__in=rows)
     for line in of_rows.select_related("crop"):

@@ -53,7 +53,7 @@ class Crate:
 
     @property
     def code(self) -> str:
-        return self.lot.pk
+        return self.lot.code_id  # its key, without asking the model which column that is
 
     @property
     def now(self) -> CrateNow:
@@ -221,15 +221,15 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
         for code, record in clocks.records.items()
         if record.links
     }
-    was_out = read_was_out([lot.pk for lot in lots], links)
+    was_out = read_was_out([lot.code_id for lot in lots], links)
     today = at.astimezone(farm.zone).date()
     crates = []
     for lot in lots:
-        life = clocks.life(lot.pk, at)
-        use_by = dates[lot.pk].use_by
+        life = clocks.life(lot.code_id, at)
+        use_by = dates[lot.code_id].use_by
         until = min(last_day_shown(life, today, farm.zone), use_by or date.max)
         standing = Standing(
-            code=lot.pk,
+            code=lot.code_id,
             days_left=(until - today).days,
             life_used=life.used,
             harvested_at=life.harvested_at,
@@ -237,7 +237,7 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
             kept_until=lot.kept_until,
             flag=life.flag,
             flagged_before=life.frozen_ever,
-            dates=dates[lot.pk],
+            dates=dates[lot.code_id],
         )
         verdict = judge(standing, today, lot.crop.sell_first_days)
         crates.append(
@@ -250,8 +250,8 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
                 today=today,
                 lasts_until=until,
                 clocks=clocks,
-                was_out=lot.pk in was_out,
-                barred=was_out.get(lot.pk, False),
+                was_out=lot.code_id in was_out,
+                barred=was_out.get(lot.code_id, False),
             )
         )
     return crates

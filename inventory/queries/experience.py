@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from random import Random
 
-from django.db.models import Min, Q
+from django.db.models import Exists, F, OuterRef, Q
 
 from inventory.keeping import load_reference
 from inventory.learning import (
@@ -21,7 +21,7 @@ from inventory.learning import (
 from inventory.lives.clocks import Clocks
 from inventory.lives.reader import read_clocks
 from inventory.models import Crop, Farm, Lot, Movement, Parentage, Room
-from inventory.queries.crates import Crate, crates_here, lots_with_parts
+from inventory.queries.crates import Crate, crates_here, many_with_parts
 
 LOOKED_BACK = timedelta(days=730)
 MOST_CRATES, MOST_SENT_BACK = 300, 20
@@ -99,15 +99,22 @@ def _age(entry: Movement, clocks: Clocks) -> float:
     return clocks.aged_days(entry.lot_id, entry.occurred_at)
 
 
-def _lots(crop: Crop, at: datetime) -> Iterable[Lot]:
-    return (
-        lots_with_parts()
-        .filter(crop=crop)
-        .exclude(state=Lot.State.VOID)
-        .annotate(came=Min("movements__occurred_at"))
-        .filter(came__gte=at - LOOKED_BACK)
-        .order_by("-came", "pk")[:MOST_CRATES]
+def _lots(crop: Crop, at: datetime) -> list[Lot]:
+    """Return the crates of a crop that came last, latest first."""
+    same_lot = Movement.objects.filter(lot=OuterRef("lot"))
+    before = Q(occurred_at__lt=OuterRef("occurred_at"))
+    before |= Q(occurred_at=OuterRef("occurred_at"), pk__lt=OuterRef("pk"))
+    # Walked back in time from the last; the sum keeps a database from gathering all there were.
+    firsts = (
+        Movement.objects.alias(of=F("lot__crop_id") + 0)
+        .filter(~Exists(same_lot.filter(before)), of=crop.pk, occurred_at__gte=at - LOOKED_BACK)
+        .exclude(lot__state=Lot.State.VOID)
+        .order_by("-occurred_at", "lot")
+        .values_list("lot_id", flat=True)
     )
+    codes = list(firsts[:MOST_CRATES])
+    lots = many_with_parts().in_bulk(codes)
+    return [lots[code] for code in codes]
 
 
 def _pieces(lots: dict[str, Lot]) -> dict[str, str]:
@@ -125,7 +132,9 @@ def _pieces(lots: dict[str, Lot]) -> dict[str, str]:
 def _findings(lots: dict[str, Lot], pieces: dict[str, str]) -> Iterable[tuple[Movement, Finding]]:
     """Yield what each standing entry says of its piece, in the order it happened."""
     held: dict[str, Decimal] = defaultdict(Decimal)
-    entries = Movement.objects.filter(lot__in=lots, undone_by__isnull=True)
+    entries = Movement.objects.filter(lot__in=lots, undone_by__isnull=True).only(
+        "lot_id", "kind", "occurred_at", "change", "purpose", "reason", "judgement", "aged_days"
+    )
     for entry in entries.exclude(kind=Kind.UNDONE).order_by("occurred_at", "pk"):
         piece = pieces[entry.lot_id]
         before = held[piece]  # what goes from crate to crate of it cancels

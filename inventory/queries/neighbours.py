@@ -8,7 +8,7 @@ from itertools import combinations
 from inventory.keeping.neighbours import Warning, is_news, neighbour_warnings, room_warnings
 from inventory.keeping.shelves import least_harm
 from inventory.models import Crop, Lot, Position, Room
-from inventory.queries.rooms import Choice, crops_by_room, places_for
+from inventory.queries.rooms import Choice, Stock, places_for, read_stock
 
 
 @dataclass(frozen=True)
@@ -39,14 +39,13 @@ def read_advice(room: Room, only: Crop | None = None) -> list[Advice]:
     for advice in found:
         for taker in advice.takers:
             suffer[advice.giver] |= walks[taker.pk]
+    said = [advice for advice in found if only in (None, advice.giver, *advice.takers)]
+    stock = read_stock() if said else None
     better = {
-        giver: _better(giver, room, walks[giver.pk], takers) for giver, takers in suffer.items()
+        giver: _better(giver, room, walks[giver.pk], suffer[giver], stock)
+        for giver in dict.fromkeys(advice.giver for advice in said)
     }
-    return [
-        replace(advice, better=better[advice.giver])
-        for advice in found
-        if only in (None, advice.giver, *advice.takers)
-    ]
+    return [replace(advice, better=better[advice.giver]) for advice in said]
 
 
 def _together(room: Room, crops: Collection[Crop]) -> list[Advice]:
@@ -70,13 +69,15 @@ def _from_room(crop: Crop, room: Room) -> list[Warning]:
     return room_warnings(crop.reference, float(room.target_c), room.damp)
 
 
-def _better(crop: Crop, room: Room, stands: set[int], takers: set[int]) -> Position | None:
+def _better(
+    crop: Crop, room: Room, stands: set[int], takers: set[int], stock: Stock | None
+) -> Position | None:
     """Return where a crop had better stand: in another room, or far from all that suffer.
 
     Another room counts where it keeps its time and does no harm of any kind. stands, takers:
     where the crop and those it harms stand on the walk; the same for a crop in the wrong room.
     """
-    free = [choice for choice in places_for(crop) if choice.free]
+    free = [choice for choice in places_for(crop, stock=stock) if choice.free]
     elsewhere = [
         choice.position
         for choice in free
@@ -90,18 +91,21 @@ def _better(crop: Crop, room: Room, stands: set[int], takers: set[int]) -> Posit
     return None if best is None else by_walk[best]
 
 
-def said_before(crops: Collection[Crop], choices: list[Choice]) -> dict[str, list[Advice]]:
+def said_before(
+    crops: Collection[Crop], choices: list[Choice], stock: Stock | None = None
+) -> dict[str, list[Advice]]:
     """Return what to say beside each room before crates of these crops go there, by its key.
 
     choices: the places offered; where none is good something else speaks against the room. See
-    is_news.
+    is_news. stock: what stands where, if read already.
     """
     somewhere_better = any(choice.suggested and not choice.bad_company for choice in choices)
-    there = crops_by_room()
+    there = (stock or read_stock()).crops_in
     said = {}
     for room in {choice.position.room for choice in choices if choice.good}:
-        coming = {crop for crop in crops if is_news(crop not in there[room.pk], somewhere_better)}
-        together = sorted({*crops, *there[room.pk]}, key=lambda crop: crop.reference_key)
+        stand = there.get(room.pk, [])
+        coming = {crop for crop in crops if is_news(crop not in stand, somewhere_better)}
+        together = sorted({*crops, *stand}, key=lambda crop: crop.reference_key)
         said[str(room.pk)] = [
             one for advice in _together(room, together) if (one := _as_they_come(advice, coming))
         ]

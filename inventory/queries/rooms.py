@@ -5,7 +5,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-from django.db.models import Q
+from django.db.models import Count, Q
 
 from inventory.keeping import Harm, Placing, placing
 from inventory.keeping.neighbours import Warning, company_warnings, room_warnings
@@ -137,19 +137,55 @@ class Choice:
         return max(self.position.capacity - self.standing, 0)
 
 
-def places_for(crop: Crop | None, crates: int = 1) -> list[Choice]:
+@dataclass(frozen=True)
+class Stock:
+    """What stands where, read once for several questions.
+
+    places: those in use, in walking order. counts: crates by place. crops_at: the keys of the
+    crops by place; crops_in: the crops by room.
+    """
+
+    places: list[Position]
+    counts: Counter[str]
+    crops_at: dict[str, set[int]]
+    crops_in: dict[int, list[Crop]]
+
+
+def read_stock() -> Stock:
+    """Return what stands where now. Three queries."""
+    positions = list(Position.objects.select_related("room").order_by("walk"))
+    rooms = {position.pk: position.room_id for position in positions}
+    in_place = Lot.objects.filter(state=Lot.State.IN_PLACE)
+    rows = in_place.values_list("position_id", "crop_id").annotate(crates=Count("pk")).order_by()
+    counts: Counter[str] = Counter()
+    crops_at: dict[str, set[int]] = defaultdict(set)
+    in_rooms: set[tuple[int, int]] = set()
+    for place, crop, crates in rows:
+        counts[place] += crates
+        crops_at[place].add(crop)
+        in_rooms.add((rooms[place], crop))
+    crops = Crop.objects.in_bulk({crop for _room, crop in in_rooms})
+    crops_in: dict[int, list[Crop]] = defaultdict(list)
+    for room, crop in sorted(in_rooms, key=lambda pair: crops[pair[1]].reference_key):
+        crops_in[room].append(crops[crop])
+    return Stock([place for place in positions if place.in_use], counts, crops_at, crops_in)
+
+
+def places_for(crop: Crop | None, crates: int = 1, stock: Stock | None = None) -> list[Choice]:
     """Return every place in walking order, with the best three that hold so many more marked.
 
     Best: where the crop keeps about as long as anywhere, in good company if there is such a
     place, beside its own kind, then nearest in the walk. A place that would hurt the crop is
-    never suggested, and a cold spot for nothing.
+    never suggested, and a cold spot for nothing. stock: what stands where, if read already.
     """
-    return places_for_all([] if crop is None else [crop], crates)
+    return places_for_all([] if crop is None else [crop], crates, stock)
 
 
-def places_for_all(crops: Collection[Crop], crates: int = 1) -> list[Choice]:
+def places_for_all(
+    crops: Collection[Crop], crates: int = 1, stock: Stock | None = None
+) -> list[Choice]:
     """Return every place as places_for does, for crops that go to one place together."""
-    offers = _offers(crops)
+    offers = _offers(crops, stock or read_stock())
     holding = [offer for offer in offers if offer.is_good and offer.free >= crates]
     best = sorted(
         [offer for offer in holding if not offer.bad_company] or holding,
@@ -158,28 +194,25 @@ def places_for_all(crops: Collection[Crop], crates: int = 1) -> list[Choice]:
     return [offer.choice(offer in best) for offer in offers]
 
 
-def _offers(crops: Collection[Crop]) -> list["_Offer"]:
-    positions = Position.objects.filter(in_use=True).select_related("room").order_by("walk")
-    in_place = Lot.objects.filter(state=Lot.State.IN_PLACE)
-    standing = Counter(in_place.values_list("position_id", flat=True))
-    same = set(in_place.filter(crop__in=crops).values_list("position_id", flat=True))
+def _offers(crops: Collection[Crop], stock: Stock) -> list["_Offer"]:
+    keys = {crop.pk for crop in crops}
     placings = {
-        position: {crop: placing_at(crop, position) for crop in crops} for position in positions
+        position: {crop: placing_at(crop, position) for crop in crops} for position in stock.places
     }
     longest = {
         crop: max((of[crop].life_days for of in placings.values() if of[crop].fits), default=0)
         for crop in crops
     }
-    standing_in = crops_by_room()
     return [
         _Offer(
             position,
-            standing[position.pk],
+            stock.counts[position.pk],
             harm=next((found.harm for found in of.values() if found.harm), Harm.NONE),
-            same=position.pk in same,
+            same=not keys.isdisjoint(stock.crops_at.get(position.pk, ())),
             shorter=any(of[crop].life_days < GOOD_SHARE * longest[crop] for crop in crops),
             bad_company=any(
-                harms_in(crop, position.room, standing_in[position.room_id]) for crop in crops
+                harms_in(crop, position.room, stock.crops_in.get(position.room_id, ()))
+                for crop in crops
             ),
         )
         for position, of in placings.items()
@@ -216,17 +249,6 @@ class _Offer:
             bad_company=self.bad_company,
             good=self.is_good,
         )
-
-
-def crops_by_room() -> dict[int, list[Crop]]:
-    """Return which crops stand in each room, by the room's key."""
-    standing = Lot.objects.filter(state=Lot.State.IN_PLACE).order_by("crop__reference_key")
-    pairs = list(standing.values_list("position__room", "crop").distinct())
-    crops = Crop.objects.in_bulk({crop for _room, crop in pairs})
-    found: dict[int, list[Crop]] = defaultdict(list)
-    for room, crop in pairs:
-        found[room].append(crops[crop])
-    return found
 
 
 def harms_in(crop: Crop, room: Room, there: Collection[Crop]) -> list[Warning]:
@@ -278,7 +300,8 @@ def not_seen_since(
     most: how many of them.
     """
     lots = many_with_parts().filter(state__in=HERE, seen_at__lt=since).order_by("seen_at", "pk")
-    return with_life(lots[:most], farm, at)
+    crates = with_life(lots[:most], farm, at)
+    return sorted(crates, key=lambda crate: (crate.lot.seen_at or since, crate.key))
 
 
 def count_not_seen(since: datetime) -> int:

@@ -23,7 +23,7 @@ from inventory.queries.book import planned_of
 from inventory.queries.crates import Crate, crates_here, one_crate
 from inventory.queries.credits import said_of
 from inventory.queries.neighbours import said_before
-from inventory.queries.rooms import places_for, placing_at
+from inventory.queries.rooms import places_for, placing_at, read_stock
 from inventory.queries.scans import read_taking
 from inventory.rotation.fit import Doing, likely, why_not
 from inventory.views.entry import (
@@ -258,7 +258,8 @@ def do(request: FarmRequest, code: str, doing: str) -> HttpResponse:
         action, status = attempt(request, form, lambda act: chosen.act(act, found, form), like)
         if action:
             return done(action)
-    choices = places_for(found.lot.crop) if "position" in form.fields else []
+    stock = read_stock() if "position" in form.fields else None
+    choices = places_for(found.lot.crop, stock=stock) if stock else []
     return show_form(
         request,
         "inventory/crates/crate_do.html",
@@ -268,7 +269,7 @@ def do(request: FarmRequest, code: str, doing: str) -> HttpResponse:
         doing=doing,
         title=chosen.title,
         choices=choices,
-        company=said_before([found.lot.crop], choices) if doing == Doing.MOVE else {},
+        company=said_before([found.lot.crop], choices, stock) if doing == Doing.MOVE else {},
         mind=_to_mind(request, found) if doing == Doing.TAKE_OUT else "",
         planned=planned_of([found], request.farm, timezone.now())[found.code],
     )

@@ -44,7 +44,7 @@ from inventory.queries.intakes import (
     sources_for,
 )
 from inventory.queries.neighbours import said_before
-from inventory.queries.rooms import places_for, shares_for
+from inventory.queries.rooms import places_for, read_stock, shares_for
 from inventory.views.entry import (
     FarmRequest,
     act_for,
@@ -309,7 +309,8 @@ def put_away(request: FarmRequest) -> HttpResponse:
         if action:
             return done(action)
     crop = Crop.objects.filter(pk=chosen).first()
-    choices = places_for(crop, len(shown)) if crop else []
+    stock = read_stock() if crop else None
+    choices = places_for(crop, len(shown), stock) if crop else []
     shares = shares_for(choices, len(shown))
     return show_form(
         request,
@@ -322,7 +323,7 @@ def put_away(request: FarmRequest) -> HttpResponse:
         choices=choices,
         shares=shares,
         staying=len(shown) - sum(share.crates for share in shares),
-        company=said_before([crop], choices) if crop else {},
+        company=said_before([crop], choices, stock) if crop else {},
         crops=Crop.objects.filter(pk__in=crop_ids),
     )
 

@@ -20,7 +20,7 @@ from inventory.queries.crates import Crate, lots_with_parts, with_life
 from inventory.queries.first import older_first
 from inventory.queries.intakes import by_arrival
 from inventory.queries.neighbours import Advice, said_before
-from inventory.queries.rooms import Choice, places_for_all
+from inventory.queries.rooms import Choice, places_for_all, read_stock
 from inventory.rotation.fit import Doing
 from inventory.views.crates import DOINGS
 from inventory.views.entry import FarmRequest, attempt, done, show_form
@@ -141,5 +141,6 @@ def _older(request: FarmRequest, crates: list[Crate]) -> list[Crate]:
 def _places(crates: list[Crate]) -> dict[str, list[Choice] | dict[str, list[Advice]]]:
     """Return the places for all of them together, and what to say beside their rooms."""
     crops = {crate.lot.crop for crate in crates}
-    choices = places_for_all(crops, len(crates))
-    return {"choices": choices, "company": said_before(crops, choices)}
+    stock = read_stock()
+    choices = places_for_all(crops, len(crates), stock)
+    return {"choices": choices, "company": said_before(crops, choices, stock)}

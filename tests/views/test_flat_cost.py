@@ -1,0 +1,63 @@
+"""What a page costs does not grow with the farm's past.
+
+Counted, not timed: queries, rows read, and the steps of SQLite's machine (progress handler), which
+tell a scan of the past from a look at an index whatever the machine is doing.
+"""
+
+from datetime import timedelta
+
+import pytest
+from django.db import connection, transaction
+from django.test import Client
+
+from inventory.lives import logs
+from tests import builders
+from tests.bench import farms
+from tests.bench.counted import Counted
+from tests.bench.farms import Size
+
+PAGES = (
+    "home", "rooms", "room", "place", "crate", "crate gone lately", "take-out form",
+    "bring-in form", "put-away", "scan page", "order", "market", "count", "unseen",
+    "ledger", "ledger crop", "ledger tail", "ledger person", "crop form",
+)  # fmt: skip
+ALLOWED = 1.25  # of the steps, as a table four times as long is a little deeper
+
+
+@pytest.fixture
+def small(monkeypatch):
+    monkeypatch.setattr(farms, "RECENT_DEAD", 10)
+    monkeypatch.setattr(farms, "READ_EVERY", timedelta(hours=3))
+    monkeypatch.setattr("django.utils.timezone.now", lambda: farms.NOW)
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="its machine is asked for its steps")
+@pytest.mark.django_db
+def test_no_page_costs_more_on_a_farm_with_four_times_the_past(small):
+    short, long = (costs(Size(days, lots, 20)) for days, lots in ((60, 130), (150, 430)))
+    for page in PAGES:
+        assert long[page][:2] == short[page][:2], page
+        assert long[page][2] <= ALLOWED * short[page][2], page
+
+
+def costs(size: Size) -> dict[str, tuple[int, int, int]]:
+    """Build a farm, count its pages, and leave nothing of it."""
+    from tests.bench.farm_pages import addresses
+
+    logs.forget()
+    with transaction.atomic():
+        farms.build(size)
+        client = Client()
+        builders.sign_in(client)
+        paths = addresses()
+        found = {page: _cost(client, paths[page]) for page in PAGES}
+        transaction.set_rollback(True)
+    logs.forget()
+    return found
+
+
+def _cost(client: Client, path: str) -> tuple[int, int, int]:
+    client.get(path)
+    with Counted(every=10) as counted:
+        assert client.get(path).status_code == 200
+    return counted.queries, counted.rows, counted.steps
