@@ -11,7 +11,7 @@ from coldroom.faults import CannotStart
 try:
     import fcntl
 except ImportError:  # Windows has no such locks
-    fcntl = None
+    fcntl = None  # type: ignore[assignment]
 
 # Workers whose parent was killed let go of the folder within this time.
 WAIT_S = 5.0

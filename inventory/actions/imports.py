@@ -178,7 +178,7 @@ def _read(
         readings, bad = _take(rows, columns, farm, at)
         next_byte = lines.at
         above = _lines_above(kept, file.next_byte) if bad else 0
-    said = [[above + number, reason, text] for number, reason, text in bad]
+    said: list[list[int | str]] = [[above + number, reason, text] for number, reason, text in bad]
     return readings, said, next_byte
 
 

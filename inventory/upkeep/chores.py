@@ -3,37 +3,18 @@
 import logging
 from collections.abc import Callable
 from datetime import datetime
-from importlib import import_module
 
 from inventory.actions.imports import drop_unconfirmed
 from inventory.models import Chore, Farm
+from inventory.upkeep.backup import nightly_copy
 from inventory.upkeep.due import Done, is_due, last_night
 from inventory.upkeep.mail import drop_sent, queue_differences
+from inventory.upkeep.photos import drop_old
 from inventory.upkeep.refold import refold_ledger
 
 log = logging.getLogger(__name__)
 
 MOST_LINES = 50
-
-
-def _joined(module: str, name: str) -> Callable[..., object] | None:
-    """Return a function of another module of this room; None in a program without it."""
-    try:
-        return getattr(import_module(f"inventory.upkeep.{module}"), name, None)
-    except ImportError:
-        return None
-
-
-def _copy(at: datetime) -> None:
-    if copy := _joined("backup", "nightly_copy"):
-        copy(at)
-
-
-def last_copy() -> datetime | None:
-    """Return when the last good copy of the farm was made."""
-    last = _joined("backup", "last_good_copy")
-    found = last() if last else None
-    return found if isinstance(found, datetime) else None
 
 
 def _ledger(at: datetime) -> str:
@@ -45,15 +26,10 @@ def _ledger(at: datetime) -> str:
     return found
 
 
-def _photos(at: datetime) -> None:
-    if drop := _joined("photos", "drop_old"):
-        drop(at)
-
-
 CHORES: dict[str, Callable[[datetime], object]] = {
-    "copy": _copy,
+    "copy": nightly_copy,
     "ledger": _ledger,
-    "photos": _photos,
+    "photos": drop_old,
     "uploads": drop_unconfirmed,
     "mail": drop_sent,
 }

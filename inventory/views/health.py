@@ -5,7 +5,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from inventory.queries.health import read_health
-from inventory.upkeep.chores import last_copy
+from inventory.upkeep.backup import last_good_copy
 from inventory.views.entry import FarmRequest, owner_only
 from inventory.words.health import Line, health_lines
 
@@ -19,4 +19,4 @@ def health(request: FarmRequest) -> HttpResponse:
 
 
 def lines_now(request: FarmRequest) -> list[Line]:
-    return health_lines(read_health(request.farm, timezone.now(), last_copy()))
+    return health_lines(read_health(request.farm, timezone.now(), last_good_copy()))

@@ -1,9 +1,6 @@
 """Each night's work is done once, and what went wrong is kept."""
 
 from datetime import timedelta
-from types import SimpleNamespace
-
-import pytest
 
 from inventory.models import Chore, Lot, Mail
 from inventory.upkeep import chores
@@ -48,18 +45,6 @@ def test_a_chore_another_watch_has_claimed_or_done_is_left_to_it(farm):
     Chore.objects.update(done_at=NOW)
     assert not chores._claimed("copy", NOW + 2 * HOUR)
     assert chores._claimed("copy", NOW + DAY)
-
-
-@pytest.mark.parametrize(
-    ("chore", "module", "name"),
-    [("copy", "backup", "nightly_copy"), ("photos", "photos", "drop_old")],
-)
-def test_the_chores_of_other_modules_are_called_by_their_names(monkeypatch, chore, module, name):
-    called = []
-    other = SimpleNamespace(**{name: called.append})
-    monkeypatch.setattr(chores, "import_module", {f"inventory.upkeep.{module}": other}.__getitem__)
-    chores.CHORES[chore](NOW)
-    assert called == [NOW]
 
 
 def test_the_nightly_check_keeps_what_it_found_and_mails_it_once(farm, settings, monkeypatch):

@@ -1,13 +1,13 @@
 """The owner's page of how the log is doing."""
 
 from inventory.models import Chore
-from inventory.upkeep import chores
+from inventory.views import health
 from tests import builders
 
 
 def test_the_owner_sees_how_the_log_is_doing_and_crew_do_not(signed_in, monkeypatch):
     now = builders.timezone_now()
-    monkeypatch.setattr(chores, "_joined", lambda *_names: lambda: now)
+    monkeypatch.setattr(health, "last_good_copy", lambda: now)
     Chore.objects.create(name="ledger", tried_at=now, done_at=now, found="7K3 <differs>")
     page = signed_in.get("/health").content.decode()
     assert "2 things to look at" in page  # the watch sleeps in tests
