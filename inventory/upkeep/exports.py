@@ -176,6 +176,7 @@ def one_moment(connection: BaseDatabaseWrapper) -> Iterator[None]:
     if connection.in_atomic_block:
         yield
         return
+    connection.ensure_connection()
     sqlite: Any = connection if connection.vendor == "sqlite" else None
     if sqlite:
         mode, sqlite.transaction_mode = sqlite.transaction_mode, "DEFERRED"  # waits for nobody

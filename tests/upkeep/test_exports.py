@@ -162,6 +162,7 @@ def test_an_export_is_of_one_moment_and_holds_nobody_up():
         with closing(connection):
             builders.make_crew("Meanwhile")
 
+    connection.close()  # as a command finds it
     with one_moment(connection):
         before = Person.objects.count()
         writer = threading.Thread(target=add, daemon=True)
