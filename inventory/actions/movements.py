@@ -18,9 +18,9 @@ from inventory.ledger.book import (
 from inventory.ledger.fold import Outing
 from inventory.models import Action, FirstInLine, Lot, Movement, Outlet, Parentage, Position
 from inventory.models.buyers import WAS_OUT
-from inventory.queries.crates import age_of, one_crate, with_life
+from inventory.queries.crates import age_of, with_life
 from inventory.queries.dates import is_past_use_by
-from inventory.queries.first import who_goes_first
+from inventory.queries.first import read_taking_out, who_goes_first
 from inventory.queries.was_out import left_our_hands, tags_of
 from inventory.rotation.fit import Doing
 
@@ -128,18 +128,19 @@ def take_from(
     Raises Refused("outlet-refuses", "to-whom", "not-positive", "too-fine", "not-whole"),
     Conflict("not-here", "past-use-by", "held", "more-than-there").
     """
+    taking = read_taking_out(lot.pk, lot.crop_id, book.act.farm, book.moment(lot))
+    assert taking is not None, "a locked crate is there"
+    lot.intake, crate = taking.crate.lot.intake, taking.crate
     need_in_date(book, lot, Doing.TAKE_OUT)
     if outlet is not None:
-        refused = tags_of(lot) & outlet.refused_tags
+        refused = crate.tags & outlet.refused_tags
         if refused:
             raise Refused("outlet-refuses", field="outlet", outlet=outlet.name, tag=min(refused))
     if purpose == Movement.Purpose.GIVEN and not (outlet or to):
         raise Refused("to-whom", field="to")
     amount = portion_of(lot, portion)
     whole = amount == lot.quantity
-    farm, moment = book.act.farm, book.moment(lot)
-    taken = one_crate(lot.pk, farm, moment)
-    ahead = who_goes_first(lot, outlet, farm, moment, out_of_reach, order, taken)
+    ahead = who_goes_first(taking, outlet, out_of_reach, order)
     entry = book.write(
         lot,
         Movement.Kind.OUT,
@@ -149,7 +150,7 @@ def take_from(
         purpose=purpose,
         outlet=outlet,
         other_party=outlet.name if outlet else to,
-        aged_days=taken.clocks.aged_days(lot.pk, moment) if taken else None,
+        aged_days=crate.clocks.aged_days(lot.pk, taking.at),
     )
     FirstInLine.objects.create(movement=entry, **(asdict(ahead) if ahead else {}))
 

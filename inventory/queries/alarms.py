@@ -1,9 +1,9 @@
 """What every page warns of: rooms out of range for too long, doors that shut people in."""
 
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Max
 
 from inventory.keeping.log import DAY_S, HOUR_S, Excursion, excursions_of
 from inventory.lives.logs import rooms_logged
@@ -84,13 +84,16 @@ def _covers(closing: AlarmClosing, alarm: Alarm) -> bool:
 def doors_that_shut_in() -> list[RoomCheck]:
     """Return, room by room, the check since which its door is known not to open from inside.
 
-    Until a later check says that it does; one that did not try the door says nothing. One query.
+    Until a later check says that it does; one that did not try the door says nothing. One query
+    where none ever shut anybody in, else two.
     """
-    opened = RoomCheck.objects.standing().filter(
-        room=OuterRef("room"), day__gt=OuterRef("day"), opens_from_inside=True
-    )
-    shut = RoomCheck.objects.standing().filter(opens_from_inside=False).exclude(Exists(opened))
+    shut = list(RoomCheck.objects.standing().filter(opens_from_inside=False).order_by())
+    if not shut:
+        return []
+    tried = RoomCheck.objects.standing().filter(opens_from_inside=True).order_by()
+    opened = dict(tried.values_list("room").annotate(last=Max("day")))
+    still = [check for check in shut if check.day > opened.get(check.room_id, date.min)]
     since: dict[int, RoomCheck] = {}
-    for check in shut.select_related("room").order_by("room", "day"):
+    for check in sorted(still, key=lambda check: (check.room.order, check.room_id, check.day)):
         since.setdefault(check.room_id, check)
     return list(since.values())

@@ -110,21 +110,26 @@ def day_of(standing: StandingOrder, due: date) -> UUID:
     return uuid5(standing.pk, due.isoformat())
 
 
-def read_book(farm: Farm, at: datetime) -> list[BookOrder]:
-    """Return every open order, and those that repeat on each of their days, by due date."""
+def read_book(farm: Farm, at: datetime, crops: Collection[int] | None = None) -> list[BookOrder]:
+    """Return every open order, and those that repeat on each of their days, by due date.
+
+    crops: read only their lines of these crops.
+    """
     today = at.astimezone(farm.zone).date()
     rows = Order.objects.filter(closed_at=None, cancelled_at=None)
-    orders = [*read_orders(rows), *_repeating(today)]
+    orders = [*read_orders(rows, crops), *_repeating(today)]
     return sorted(orders, key=lambda order: (order.due, order.said_at, str(order.id)))
 
 
-def read_orders(found: QuerySet[Order]) -> list[BookOrder]:
-    """Return these orders with their lines and what was taken for each."""
+def read_orders(found: QuerySet[Order], crops: Collection[int] | None = None) -> list[BookOrder]:
+    """Return these orders with their lines, or those of some crops, and what was taken for each."""
     # Sorted here: by the day a database would walk through all orders there ever were.
     unsorted = found.select_related("standing", "outlet").order_by()
     rows = sorted(unsorted, key=lambda row: (row.due, row.said_at))
     lines: dict[UUID, list[OrderLine]] = defaultdict(list)
     of_rows = OrderLine.objects.filter(order__in=rows)
+    if crops is not None:
+        of_rows = of_rows.filter(crop__in=crops)
     for line in of_rows.select_related("crop"):
         lines[line.order_id].append(line)
     sums = Take.objects.standing().filter(line__in=of_rows).values_list("line")
@@ -258,7 +263,7 @@ def plan_book(
     May go are crates in place, not held, not on the discard list, not only kept by a look, and
     not looked for in vain since they were last seen.
     """
-    orders = read_book(farm, at)
+    orders = read_book(farm, at, crops)
     lines = [
         line for order in orders for line in order.lines if crops is None or line.crop.pk in crops
     ]

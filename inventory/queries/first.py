@@ -22,31 +22,39 @@ class Ahead:
     reachable: bool
 
 
+@dataclass(frozen=True)
+class Taking:
+    """A crate at the moment it is taken, beside the plan for its crop."""
+
+    crate: Crate
+    plan: BookPlan
+    at: datetime
+
+
+def read_taking_out(code: str, crop: int, farm: Farm, at: datetime) -> Taking | None:
+    """Return a crate that is taken; most are in the plan, so that none is read twice."""
+    plan = plan_book(farm, at, {crop})
+    planned = (crate for crate in (*plan.crates, *plan.lost) if crate.code == code)
+    crate = next(planned, None) or one_crate(code, farm, at)
+    return Taking(crate, plan, at) if crate else None
+
+
 def who_goes_first(
-    lot: Lot,
-    outlet: Outlet | None,
-    farm: Farm,
-    at: datetime,
-    out_of_reach: str = "",
-    order: UUID | None = None,
-    taken: Crate | None = None,
+    taking: Taking, outlet: Outlet | None, out_of_reach: str = "", order: UUID | None = None
 ) -> Ahead | None:
     """Return which crate should go before this one, None where it is itself the first.
 
-    taken: this one, where it is read already.
     out_of_reach: the code of a crate a person said cannot be reached. Of those ahead the first
     counts that would do for this buyer and can be reached; if there is none, the first that
-    would do, else the first of all, with why it would not. at: when it was taken; what came in
-    later passes nobody, what has left since is not known any more. order: what it is taken for;
-    crates planned for the same go as well, and are not passed by being fetched later.
+    would do, else the first of all, with why it would not. What came in after it was taken passes
+    nobody, what has left since is not known any more. order: what it is taken for; crates planned
+    for the same go as well, and are not passed by being fetched later.
     """
-    taken = taken or one_crate(lot.pk, farm, at)
-    plan = plan_book(farm, at, {lot.crop_id})
-    go_too = {lot.pk, *(take.crate.code for take in plan.of(order))} if order else {lot.pk}
-    was_here = [crate for crate in _alike(plan, lot) if _was_here(crate, at)]
-    others = [crate for crate in was_here if crate.code not in go_too]
-    ahead = [crate for crate in others if taken and crate.key < taken.key]
-    if taken is None or not ahead:
+    taken, plan = taking.crate, taking.plan
+    go_too = {taken.code, *(take.crate.code for take in (plan.of(order) if order else ()))}
+    was_here = [crate for crate in _alike(plan, taken.lot) if _was_here(crate, taking.at)]
+    ahead = [crate for crate in was_here if crate.code not in go_too and crate.key < taken.key]
+    if not ahead:
         return None
     lost = {crate.code for crate in plan.lost} | {out_of_reach}
     found = [_ahead(crate, taken, outlet, plan, crate.code not in lost) for crate in ahead]

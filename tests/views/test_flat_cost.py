@@ -18,7 +18,7 @@ from tests.bench.farms import Size
 
 PAGES = (
     "home", "rooms", "room", "place", "crate", "crate gone lately", "take-out form",
-    "bring-in form", "put-away", "scan page", "order", "market", "count", "unseen",
+    "bring-in form", "put-away", "scan page", "market", "count", "unseen",
     "ledger", "ledger crop", "ledger tail", "ledger person", "crop form",
 )  # fmt: skip
 ALLOWED = 1.25  # of the steps, as a table four times as long is a little deeper
