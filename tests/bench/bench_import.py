@@ -40,15 +40,27 @@ def main() -> None:
     now = datetime.now(UTC)
     codes = [lot.pk for lot in builders.make_lots(*[12] * 20, at=now - timedelta(days=300))]
     import_while_scanning(farm, now, codes)
+    for rows in (ROWS, 500_000):
+        import_alone(farm, now, rows)
     page_of_crates(farm, now)
 
 
-def logger_file(now: datetime) -> bytes:
-    start = now - timedelta(minutes=10 * ROWS)
-    lines = [
-        f"{start + timedelta(minutes=10 * n):%Y-%m-%d %H:%M:%S}+00:00,{3 + n % 13 / 10}"
-        for n in range(ROWS)
-    ]
+def import_alone(farm: Farm, now: datetime, rows: int) -> None:
+    """What a file costs by itself: no piece may cost more for what came before it."""
+    data = logger_file(now, rows)
+    start = time.process_time()
+    file = keep_file(builders.act(now), room=Room.objects.first(), sensor=f"{rows}", data=data)
+    file = confirm_columns(file)
+    while not file.is_done:
+        file = take_up_chunk(file.pk, farm, now)
+    print(f"{file.added} rows alone: {time.process_time() - start:.1f} s CPU")
+
+
+def logger_file(now: datetime, rows: int = ROWS) -> bytes:
+    # As close together as five years of rows must be, so that none is too old to count.
+    apart = min(timedelta(minutes=10), timedelta(days=1800) / rows)
+    start = now - apart * rows
+    lines = [f"{start + apart * n:%Y-%m-%d %H:%M:%S}+00:00,{3 + n % 13 / 10}" for n in range(rows)]
     return ("time,temp C\n" + "\n".join(lines)).encode()
 
 

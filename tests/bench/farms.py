@@ -415,7 +415,7 @@ def _past_order(
 def _order_to_come(making: Making, due: date, number: int) -> None:
     kitchen = making.kitchens[number % len(making.kitchens)]
     order = _order(making, making.id(), NOW - timedelta(hours=5), outlet=kitchen, due=due)
-    for crop in making.chance.sample(making.crops, 4):
+    for crop in making.chance.sample(making.crops, min(4, len(making.crops))):
         _line_of(making, order, crop, Decimal(making.chance.randint(5, 40)))
 
 
