@@ -1,9 +1,12 @@
 import os
+import subprocess
+import sys
 
 import pytest
 
 from coldroom import env
 from coldroom.faults import CannotStart
+from tests.serving import ROOT
 
 
 def test_a_text_stands_as_it_is_and_an_empty_one_is_the_default(monkeypatch):
@@ -66,6 +69,19 @@ def test_a_folder_that_can_not_be_used_is_said_in_both_languages(tmp_path, monke
     monkeypatch.setattr(os, "access", lambda _folder, mode: not mode & os.W_OK)
     with pytest.raises(CannotStart, match="COLDROOM_DATA"):
         env.data_folder()
+
+
+def test_the_program_ends_with_that_sentence_and_no_traceback(tmp_path):
+    (tmp_path / "secret-key").touch()
+    command = [sys.executable, "manage.py", "start"]
+    environment = os.environ | {"COLDROOM_DATA": str(tmp_path)}
+    del environment["DJANGO_SETTINGS_MODULE"]
+    done = subprocess.run(
+        command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 1
+    assert done.stderr.startswith(f"The file {tmp_path}/secret-key is empty")
+    assert "Traceback" not in done.stderr
 
 
 def test_a_secret_is_made_once_whole_and_an_empty_one_is_refused(tmp_path, monkeypatch):

@@ -217,6 +217,12 @@ def test_start_serves_https_beside_http(tmp_path):
         page = served.answer(f"{secure}/trust", trusting).decode()
         assert f"http://localhost:{served.port}/trust" in page  # a phone can't open it securely yet
 
+        # What the phone is given over HTTPS never goes in clear; its name is for HTTPS alone.
+        with urllib.request.urlopen(f"{secure}/set-up", context=trusting) as answer:
+            cookie = answer.headers["Set-Cookie"]
+        assert cookie.startswith("__Host-csrftoken=")
+        assert "; Secure" in cookie
+
         # A second one is refused, on the port and then on the folder, with a sentence each.
         with pytest.raises(CannotStart, match=f"Port {served.port} is taken"):
             start.need_free_port("127.0.0.1", served.port)

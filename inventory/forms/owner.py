@@ -338,7 +338,7 @@ class PersonForm(OwnerForm):
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
     your_password = forms.CharField(
-        label=_("Your own password of now, where a password is given"),
+        label=_("Your own password of now (only with a new password)"),
         max_length=200,
         required=False,
         strip=False,

@@ -17,6 +17,8 @@ LONGEST = timedelta(days=2)
 MOST_LETTERS = 200_000
 # What a page sends of itself: nobody typed it.
 _OF_THE_PAGE = {"csrfmiddlewaretoken", "entry", "came", "person", "next", "kept"}
+# Fields a person writes words into.
+_WORDS = {"name", "note", "text", "to", "new_outlet", "new_source", "odd", "done"}
 _SECRET = ("password", "pin", "code")
 
 
@@ -29,8 +31,13 @@ class Kept:
 
     @property
     def typed(self) -> list[str]:
-        """What a person recognises it by."""
-        said = [value for name, value in self.fields if name not in _OF_THE_PAGE]
+        """What a person recognises it by: figures and words, not what stands for a choice."""
+        said = [
+            value
+            for name, value in self.fields
+            if name in _WORDS or any(letter.isdigit() for letter in value)
+            if name not in _OF_THE_PAGE
+        ]
         return [value for value in said if value and not _is_key(value)]
 
 

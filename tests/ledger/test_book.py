@@ -9,8 +9,8 @@ from inventory.actions.movements import move_lots, take_out
 from inventory.actions.undo import undo
 from inventory.errors import Conflict
 from inventory.ledger.book import CLOCK_OFF, CLOCKS_DIFFER, Book
-from inventory.management.commands.check_ledger import differences
 from inventory.models import Lot
+from inventory.upkeep.refold import differences
 from tests import builders
 from tests.builders import NOW, act, fresh, make_lot, place
 from tests.refusing import refusal, refused

@@ -29,7 +29,7 @@ def counted(signed_in):
     """A count typed when nobody is signed in any more; what the page then says."""
     lot = make_lot(12)
     signed_in.post("/sign-out")
-    sent = {"entry": str(uuid4()), "quantity": "7", "reason": "missing"}
+    sent = {"entry": str(uuid4()), "quantity": "7", "reason": "missing", "note": "by the door"}
     return lot, sent, signed_in.post(f"/count/crate/{lot.pk}", sent)
 
 
@@ -45,7 +45,7 @@ def test_a_form_comes_again_after_the_password_and_is_sent_by_a_tap(signed_in, c
     wrong = signed_in.post(action(asked), kept | {"name": "Ada", "password": "wrong"})
     again = signed_in.post(action(wrong), hidden(wrong) | {"name": "Ada", "password": PASSWORD})
     assert quantity(lot) == 12
-    assert "7 · missing" in again.content.decode()
+    assert '<p class="big">7 · by the door</p>' in again.content.decode()
     assert hidden(again).items() >= sent.items()
     assert signed_in.post(action(again), hidden(again)).status_code == 302
     assert quantity(lot) == 7
