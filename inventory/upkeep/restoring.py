@@ -28,6 +28,7 @@ from inventory.upkeep.backup import (
 )
 from inventory.upkeep.copies import NoCopy, copy_database, run_postgresql
 from inventory.upkeep.tables import holds_rows
+from inventory.upkeep.watch import lock_file, take
 
 # What SQLite keeps beside a database: of the one that stood there, never of the one that comes.
 _BESIDE = ("-wal", "-shm", "-journal")
@@ -52,9 +53,11 @@ def restore(
 
 @contextmanager
 def _to_itself() -> Iterator[None]:
-    """Have the data folder to itself; no server begins within this. Raises NoCopy."""
+    """Have the data folder to itself; no server or watch begins within this. Raises NoCopy."""
     try:
-        with serving(settings.DATA_DIR, wait_s=0):
+        with serving(settings.DATA_DIR, wait_s=0), lock_file(settings.DATA_DIR) as watch:
+            if not take(watch):
+                raise NoCopy("A watch goes its rounds on this data folder. Stop that first")
             yield
     except CannotStart as held:
         raise NoCopy(str(held)) from held

@@ -25,6 +25,7 @@ from inventory.upkeep.backup import DATABASE, BadCopy, make_backup
 from inventory.upkeep.copies import NoCopy
 from inventory.upkeep.refold import refold_ledger
 from inventory.upkeep.restoring import WouldReplace, restore, what_is_there
+from inventory.upkeep.watch import lock_file, take
 from tests import builders
 from tests.upkeep.conftest import write
 
@@ -195,9 +196,13 @@ def test_what_cannot_be_opened_changes_nothing(copy, data):
     assert not (data / "restoring").exists()
 
 
-def test_while_a_server_has_the_folder_nothing_is_put_there(copy, data):
+def test_while_a_server_or_a_watch_has_the_folder_nothing_is_put_there(copy, data):
     with serving(data), pytest.raises(NoCopy, match=f"by process {os.getpid()}. Stop that first"):
         restore(connection, copy, builders.NOW, replace=True)
+    with lock_file(data) as watch:
+        assert take(watch)
+        with pytest.raises(NoCopy, match="watch goes its rounds"):
+            restore(connection, copy, builders.NOW, replace=True)
     assert here() == OTHER
 
 
