@@ -180,9 +180,11 @@ def test_start_says_what_phones_would_stumble_over():
     command = start.Command(stdout=said)
     command.say_certificate(Served(Path(), Path()))
     assert said.getvalue() == ""
-    command.say_certificate(Served(Path(), Path(), ("new.local",), is_old=True))
+    outside = ("new.local", "203.0.113.7")
+    command.say_certificate(Served(Path(), Path(), outside, is_old=True))
     assert said.getvalue().count("--new-certificate") == 2
     assert "may not vouch for new.local" in said.getvalue()
+    assert "does not hold for 203.0.113.7, which is no private address" in said.getvalue()
 
 
 def test_a_phone_is_walked_through_trusting_it(farm, settings, tmp_path):

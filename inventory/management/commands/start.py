@@ -143,22 +143,13 @@ class Command(BaseCommand):
             )
         for name in served.left_out:
             self.stdout.write(
-                f"The farm's certificate may not vouch for {name}: HTTPS shows a warning there. "
-                "A new one can: start --new-certificate. Ask whoever looks after the phones "
-                "first, since each of them must then trust it anew."
+                f"The farm's certificate does not hold for {name}, which is no private address: "
+                "over HTTPS open the log by its name."
+                if is_numeric(f"//{name}")
+                else f"The farm's certificate may not vouch for {name}: HTTPS shows a warning "
+                "there. A new one can: start --new-certificate. Ask whoever looks after the "
+                "phones first, since each of them must then trust it anew."
             )
-
-    def secure_port_is_free(self, host: str) -> bool:
-        """Return whether HTTPS can be served; a port the farm named must be free."""
-        if is_free(host, settings.HTTPS_PORT):
-            return True
-        if env.text("COLDROOM_HTTPS_PORT"):
-            raise CommandError(f"Port {settings.HTTPS_PORT} of COLDROOM_HTTPS_PORT is taken.")
-        self.stdout.write(
-            f"Port {settings.HTTPS_PORT} is taken: plain HTTP alone is served, without the camera "
-            "in the page. COLDROOM_HTTPS_PORT names another port."
-        )
-        return False
 
     def say_clock(self) -> None:
         """Warn of a clock that is behind what was written already."""
