@@ -541,7 +541,7 @@ def test_what_was_set_is_found_by_who_and_by_day(signed_in):
     day = builders.act().local_day(now - timedelta(days=40))
 
     def found(**search) -> int:
-        return len(signed_in.get("/ledger", {"what": "set"} | search).context["page"].object_list)
+        return len(signed_in.get("/ledger", {"what": "set"} | search).context["page"].rows)
 
     assert found() == found(person=ada.pk) == 1
     assert found(person=ben.pk) == 0
