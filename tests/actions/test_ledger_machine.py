@@ -29,7 +29,7 @@ from inventory.actions.undo import undo
 from inventory.errors import Refused
 from inventory.ledger.outings import out_of, read_at_market
 from inventory.ledger.replay import contradictions
-from inventory.models import Action, Code, Lot, Movement, Outlet, Position, Source
+from inventory.models import Action, Code, Lot, Movement, Outlet, Position, Source, Take
 from inventory.queries.book import Wanted
 from inventory.queries.intakes import crates_from
 from inventory.queries.week import read_week
@@ -229,17 +229,25 @@ class LedgerMachine(RuleBasedStateMachine):
         for code in self.some(data):
             place, crate = self.place(data), self.crates[code]
             purpose = next(reversed(latest_out(code)), None)
+            was_there = purpose == "order" and self.was_with_the_inn(code)
             action = self.attempt(bring_back, lot=code, quantity=quantity, position=place)
             if action:
                 crate.settle(purpose, quantity)
-                self.came_back(action, crate, quantity, place and place.pk)
+                returned = self.came_back(action, crate, quantity, place and place.pk)
+                returned.held |= was_there
 
-    def came_back(self, action, crate: Model, quantity: Decimal, place: str | None) -> None:
+    def was_with_the_inn(self, code: str) -> bool:
+        """Nobody undid that its last order was done."""
+        take = Take.objects.standing().filter(lot=code).order_by("pk").last()
+        return take is None or take.line.order.closed_at is not None
+
+    def came_back(self, action, crate: Model, quantity: Decimal, place: str | None) -> Model:
         if crate.state == "out":
             crate.stand(quantity, place)
-        else:
-            child = self.made(action)[0]
-            self.crates[child] = Model(quantity, place, held=crate.held)
+            return crate
+        child = self.made(action)[0]
+        self.crates[child] = Model(quantity, place, held=crate.held)
+        return self.crates[child]
 
     @rule(data=st.data(), figure=st.integers(0, 15).map(Decimal))
     def count(self, data, figure):
