@@ -1,12 +1,15 @@
 """Another target holds from then on: what was before stays as it was."""
 
 import random
+import secrets
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 
 from inventory.actions.owner import save_row
+from inventory.actions.quality import discard
+from inventory.actions.setup import Shelving, add_room
 from inventory.actions.temperatures import record_readings
 from inventory.keeping import life_days, load_reference
 from inventory.lives import logs
@@ -155,3 +158,28 @@ def test_a_log_being_read_is_not_disturbed_by_a_new_reading(farm):
     assert again == total
     fresh = new.curve(KALE, "aging").between(NOW.timestamp(), (NOW + 10 * HOUR).timestamp())
     assert fresh > total
+
+
+def test_a_look_at_a_crate_that_left_long_ago_stretches_nobodys_logs(farm):
+    """What it used is what a log kept from its first day on says, by its own days alone."""
+    write(*steady(8.0, hours=400, start=-100))
+    gone, here = make_lot(), make_lot(at=NOW + 90 * DAY)
+    discard(act(NOW + 3 * DAY), lot=gone.pk, portion="all", reason="spoiled", destination="compost")
+    at = NOW + 91 * DAY
+    used(here, at, farm)
+    kept_from = {key: log.from_s for key, log in logs._cache.items()}
+    by_itself = used(gone, at, farm)
+    assert {key: log.from_s for key, log in logs._cache.items()} == kept_from
+    logs.forget()
+    logs.room_logs((NOW - 10 * DAY).timestamp())
+    assert by_itself == pytest.approx(used(gone, at, farm), abs=1e-9)
+    assert by_itself == pytest.approx(used(gone, NOW + 3 * DAY, farm), abs=1e-9)
+    assert by_itself == pytest.approx(3 / life_days(KALE, 8), rel=0.05)
+
+
+def test_a_crate_not_put_away_ages_by_the_room_the_farm_names(farm):
+    warm = add_room(Shelving("Warm corner", Decimal(12), racks=1, shelves=1), 1, secrets.choice)
+    waits = make_lot(position=None)
+    in_the_first = used(waits, NOW + 2 * DAY, farm)
+    farm.unplaced_room = warm
+    assert used(waits, NOW + 2 * DAY, farm) > in_the_first + 1 / life_days(KALE, 12)
