@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 from decimal import Decimal
 from functools import cached_property
+from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import Manager, Model, Q, QuerySet
 
 from inventory import measures
 from inventory.codes import normalise
@@ -15,7 +16,17 @@ from inventory.keeping import Reference, rate, sound_days
 from inventory.lives.clocks import Clocks, Life
 from inventory.lives.reader import read_clocks
 from inventory.lives.stays import STALL_C
-from inventory.models import Farm, Lot, TagBinding
+from inventory.models import (
+    Container,
+    Crop,
+    Farm,
+    Intake,
+    Lot,
+    Position,
+    Room,
+    Source,
+    TagBinding,
+)
 from inventory.models.buyers import UNKNOWN_FRIDGE_C, WAS_OUT
 from inventory.queries.dates import case_dates
 from inventory.queries.was_out import read_was_out
@@ -190,22 +201,44 @@ def last_whole_day(moment: datetime, zone: tzinfo) -> date:
     return moment.astimezone(zone).date() - timedelta(days=1)
 
 
-_PARTS = ("crop", "intake__source", "position__room", "container")
-
-
 def lots_with_parts() -> QuerySet[Lot]:
-    return Lot.objects.select_related(*_PARTS)
+    return Lot.objects.select_related("crop", "intake__source", "position__room", "container")
 
 
-def many_with_parts() -> QuerySet[Lot]:
-    """Return the same for a page of many: each crop, room, source and container is read once."""
-    return Lot.objects.prefetch_related(*_PARTS)
+def with_parts(lots: Iterable[Lot]) -> list[Lot]:
+    """Return many lots with the same parts: each crop, room, source and container is read once.
+
+    Read in bulk, as Django's own prefetch asks in a way that SQLite refuses beyond a thousand.
+    """
+    lots = list(lots)
+    intakes = _in_bulk(Intake.objects, lots, "intake_id")
+    _share(intakes.values(), "source", _in_bulk(Source.objects, intakes.values(), "source_id"))
+    positions = _in_bulk(Position.objects, lots, "position_id")
+    _share(positions.values(), "room", _in_bulk(Room.objects, positions.values(), "room_id"))
+    _share(lots, "crop", _in_bulk(Crop.objects, lots, "crop_id"))
+    _share(lots, "container", _in_bulk(Container.objects, lots, "container_id"))
+    _share(lots, "intake", intakes)
+    _share(lots, "position", positions)
+    return lots
+
+
+def _in_bulk(rows: Manager, of: Iterable[Model], key: str) -> dict[Any, Any]:
+    keys = {getattr(one, key) for one in of} - {None}
+    return rows.in_bulk(keys) if keys else {}
+
+
+def _share(rows: Iterable[Model], name: str, parts: dict[Any, Any]) -> None:
+    for row in rows:
+        key = getattr(row, f"{name}_id")
+        if key is not None:
+            setattr(row, name, parts[key])
 
 
 def crates_here(farm: Farm, at: datetime, where: Q | None = None) -> list[Crate]:
     """Return every crate in the house, narrowed by `where`, oldest first within a crop."""
+    lots: Iterable[Lot]
     if where is None:
-        lots = many_with_parts().filter(state__in=HERE)
+        lots = with_parts(Lot.objects.filter(state__in=HERE))
     else:
         lots = lots_with_parts().filter(where, state__in=HERE)
     return sorted(with_life(lots, farm, at), key=lambda crate: crate.key)

@@ -21,7 +21,7 @@ from inventory.learning import (
 from inventory.lives.clocks import Clocks
 from inventory.lives.reader import read_clocks
 from inventory.models import Crop, Farm, Lot, Movement, Parentage, Room
-from inventory.queries.crates import Crate, crates_here, many_with_parts
+from inventory.queries.crates import Crate, crates_here, with_parts
 
 LOOKED_BACK = timedelta(days=730)
 MOST_CRATES, MOST_SENT_BACK = 300, 20
@@ -113,7 +113,7 @@ def _lots(crop: Crop, at: datetime) -> list[Lot]:
         .values_list("lot_id", flat=True)
     )
     codes = list(firsts[:MOST_CRATES])
-    lots = many_with_parts().in_bulk(codes)
+    lots = {lot.pk: lot for lot in with_parts(Lot.objects.filter(pk__in=codes))}
     return [lots[code] for code in codes]
 
 

@@ -11,7 +11,7 @@ from inventory.keeping import Harm, Placing, placing
 from inventory.keeping.neighbours import Warning, company_warnings, room_warnings
 from inventory.keeping.shelves import Shelf, share_out
 from inventory.models import Crop, Farm, Lot, Position, Room
-from inventory.queries.crates import HERE, Crate, crates_here, many_with_parts, with_life
+from inventory.queries.crates import HERE, Crate, crates_here, with_life, with_parts
 
 UNSEEN_AFTER = timedelta(days=5)
 GOOD_SHARE = 0.8  # of the longest keeping life any place offers
@@ -299,8 +299,8 @@ def not_seen_since(
 
     most: how many of them.
     """
-    lots = many_with_parts().filter(state__in=HERE, seen_at__lt=since).order_by("seen_at", "pk")
-    crates = with_life(lots[:most], farm, at)
+    lots = Lot.objects.filter(state__in=HERE, seen_at__lt=since).order_by("seen_at", "pk")
+    crates = with_life(with_parts(lots[:most]), farm, at)
     return sorted(crates, key=lambda crate: (crate.lot.seen_at or since, crate.key))
 
 

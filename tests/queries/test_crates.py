@@ -3,6 +3,7 @@
 import math
 from datetime import timedelta
 from types import SimpleNamespace
+from uuid import uuid4
 
 import pytest
 from django.db import connection
@@ -12,7 +13,7 @@ from inventory.actions.movements import move_lots
 from inventory.actions.quality import inspect, judge_crate
 from inventory.actions.temperatures import record_readings
 from inventory.keeping import Reference, load_reference, rate
-from inventory.models import Lot, Room
+from inventory.models import Action, Code, Intake, Lot, Room
 from inventory.queries.crates import (
     Crate,
     FridgeDays,
@@ -20,9 +21,11 @@ from inventory.queries.crates import (
     crates_here,
     far_past,
     one_crate,
+    with_parts,
 )
 from inventory.queries.home import read_rotation
 from inventory.rotation.dates import NO_DATES, CaseDates
+from tests import builders
 from tests.builders import NOW, act, make_cases, make_lot, make_lots, place, set_target
 
 HOUR = timedelta(hours=1)
@@ -287,3 +290,33 @@ def test_the_day_on_the_case_is_the_farms(farm, kind, after):
     assert not found.is_fit
     rotation = read_rotation(farm, midnight)
     assert [crate.code for crate in getattr(rotation, after[0])] == [case.pk]
+
+
+def test_the_parts_of_more_crates_than_one_question_may_name(farm):
+    """SQLite refuses an expression deeper than 1,000; 1,001 harvests of one crate each."""
+    first = make_lot()
+    intake, ada = first.intake, builders.owner()
+    codes = [Code(text=f"{number:07d}") for number in range(1001)]
+    actions = [
+        Action(
+            id=uuid4(), kind="bring in", person=builders.owner(), recorded_at=NOW, occurred_at=NOW
+        )
+        for _ in codes
+    ]
+    Code.objects.bulk_create(codes)
+    Action.objects.bulk_create(actions)
+    intakes = [
+        Intake(action=action, crop=intake.crop, source=intake.source, lot_code="x", arrived_at=NOW)
+        for action in actions
+    ]
+    Intake.objects.bulk_create(intakes)
+    Lot.objects.bulk_create(
+        Lot(code=code, crop=intake.crop, intake=one, unit="bunch", born_with=1)
+        for code, one in zip(codes, Intake.objects.exclude(pk=intake.pk), strict=True)
+    )
+    lots = with_parts(Lot.objects.all())
+    assert {lot.intake_id for lot in lots} == set(Intake.objects.values_list("pk", flat=True))
+    with CaptureQueriesContext(connection) as read:
+        assert {lot.intake.source.name for lot in lots} == {intake.source.name}
+        assert len({id(lot.crop) for lot in lots}) == 1
+    assert not read.captured_queries
