@@ -9,6 +9,7 @@ from inventory import measures
 from inventory.actions.setup import Shelving, add_position, add_room
 from inventory.errors import Refused
 from inventory.ledger.book import Book, need_owner, recorded
+from inventory.ledger.weeks import forget_weeks
 from inventory.models import (
     Action,
     AlarmClosing,
@@ -20,12 +21,18 @@ from inventory.models import (
     LogChange,
     Room,
     RoomTarget,
+    Source,
 )
 from inventory.queries.experience import estimate_of, read_harvests
 from inventory.queries.labels import is_printed
 
 ADDED = "added"
 REMOVED = "removed"
+# What the sums of every week were counted by.
+_COUNTED_BY: dict[type[Model], tuple[str, ...]] = {
+    Farm: ("time_zone", "week_start"),
+    Source: ("kind",),
+}
 SET = "set"  # all that is ever kept of a password or a PIN
 
 
@@ -41,7 +48,8 @@ def save_row(
     Raises Refused("owner-only").
     """
     need_owner(book.act)
-    stored = type(row)._default_manager.filter(pk=row.pk).first() if row.pk else None
+    rows = type(row)._default_manager.select_for_update(no_key=True)
+    stored = rows.filter(pk=row.pk).first() if row.pk else None
     row.save()
     if stored is None:
         note(book, row, ADDED, "", str(row))
@@ -52,6 +60,8 @@ def save_row(
         note(book, row, name, "", SET)
     if isinstance(row, Room) and isinstance(stored, Room) and stored.target_c != row.target_c:
         _change_target(book, row)
+    if stored is not None and _weeks_differ(stored, row):
+        forget_weeks()
     if isinstance(row, Farm) and row.label_address:
         since = {"since": book.act.at}
         LabelAddress.objects.get_or_create(address=row.label_address, defaults=since)
@@ -73,6 +83,12 @@ def forget_address(book: Book, *, address: str) -> None:
         raise Refused("address-printed")
     note(book, known, REMOVED, address, "")
     known.delete()
+
+
+def _weeks_differ(before: Model, after: Model) -> bool:
+    """Whether the farm's weeks begin elsewhere now, or what came in counts as bought."""
+    fields = _COUNTED_BY.get(type(after), ())
+    return any(getattr(before, field) != getattr(after, field) for field in fields)
 
 
 def _change_target(book: Book, room: Room) -> None:

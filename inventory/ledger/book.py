@@ -18,6 +18,7 @@ from inventory.codes import draw_code
 from inventory.errors import Conflict, Refused
 from inventory.ledger.fold import Outing, fold, standing, still_out, up_to
 from inventory.ledger.replay import contradictions
+from inventory.ledger.weeks import mark, moments_changed
 from inventory.models import Action, Code, Farm, Lot, Movement, Person, Phone
 from inventory.rotation.fit import CrateNow, Doing, why_not
 
@@ -88,7 +89,9 @@ def recorded(kind: Action.Kind) -> Callable[[_Written[P]], _Recorded[P]]:
                 action = _begin(act, kind, fingerprint)
                 if action is None:
                     return _first_answer(act, fingerprint)
-                function(Book(act, action), *none, **content)
+                book = Book(act, action)
+                function(book, *none, **content)
+                mark(book.changed)
                 return action
 
         return do
@@ -176,6 +179,7 @@ class Book:
     def __init__(self, act: Act, action: Action):
         self.act = act
         self.action = action
+        self.changed: set[datetime] = set()  # moments whose weeks add up to something else now
         self._count = 0
         self._entries: dict[str, list[Movement]] = {}
         self._of_now: set[str] = set()
@@ -332,6 +336,7 @@ class Book:
                 raise Conflict("more-than-there", code=lot.pk, left=lot.quantity, unit=lot.unit)
             entry.save(force_insert=True)
             entries.append(entry)
+            self.changed |= moments_changed(entry, entries)
         refold(lot, entries)
         if self.later(lot):
             _show(lot, self.known(lot))

@@ -25,6 +25,7 @@ from inventory.models.temperatures import (
     TemperatureFile,
 )
 from inventory.models.upkeep import Chore, Mail, Watch
+from inventory.models.weeks import Week, WeekMark, WeekNet, WeekSum
 
 __all__ = [
     "Action",
@@ -78,4 +79,8 @@ __all__ = [
     "Take",
     "TemperatureFile",
     "Watch",
+    "Week",
+    "WeekMark",
+    "WeekNet",
+    "WeekSum",
 ]

@@ -1,3 +1,4 @@
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db import models
@@ -65,3 +66,15 @@ class Farm(models.Model):
     @property
     def zone(self) -> ZoneInfo:
         return ZoneInfo(self.time_zone)
+
+    def day_start(self, day: date) -> datetime:
+        """Return the moment a farm day begins. Days are 23 or 25 hours on clock-change nights."""
+        return datetime.combine(day, time(0), self.zone)
+
+    def week_start_of(self, day: date) -> date:
+        """Return the first day of the farm's week that holds this day."""
+        return day - timedelta(days=(day.weekday() - self.week_start) % 7)
+
+    def week_of(self, moment: datetime) -> date:
+        """Return the first day of the farm's week that holds this moment."""
+        return self.week_start_of(moment.astimezone(self.zone).date())

@@ -1,13 +1,12 @@
 """The farm's local days and weeks as moments in time."""
 
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 
 from inventory.models import Farm
 
 
 def day_start(farm: Farm, day: date) -> datetime:
-    """Return the moment a farm day begins. Days are 23 or 25 hours on clock-change nights."""
-    return datetime.combine(day, time(0), farm.zone)
+    return farm.day_start(day)
 
 
 def day_bounds(farm: Farm, at: datetime) -> tuple[datetime, datetime]:
@@ -16,5 +15,4 @@ def day_bounds(farm: Farm, at: datetime) -> tuple[datetime, datetime]:
 
 
 def week_start(farm: Farm, day: date) -> date:
-    """Return the first day of the farm's week that holds this day."""
-    return day - timedelta(days=(day.weekday() - farm.week_start) % 7)
+    return farm.week_start_of(day)

@@ -1,17 +1,13 @@
 """The week: what came in, where it went, what is left, and whether that adds up."""
 
 from collections import defaultdict
-from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
-from typing import Any
 
-from django.db.models import Q, QuerySet
-
-from inventory.models import Crop, Farm, Lot, Movement, Source
+from inventory.ledger.weeks import CalendarChanged, count_up_to
+from inventory.models import Chore, Crop, Farm, Movement, WeekNet, WeekSum
 from inventory.models.crops import Total
-from inventory.queries.days import day_start
 
 _KIND = Movement.Kind
 _PURPOSE = Movement.Purpose
@@ -101,87 +97,51 @@ class WeekRow:
 
 def read_week(farm: Farm, first_day: date) -> list[WeekRow]:
     """Return a row per crop and unit that was in the house or moved in this week."""
-    start = day_start(farm, first_day)
-    end = day_start(farm, first_day + timedelta(days=7))
+    try:
+        count_up_to(farm, first_day)
+    except CalendarChanged:
+        farm = Farm.objects.get()
+        return read_week(farm, farm.week_start_of(first_day))
     rows: dict[tuple[int, str], WeekRow] = {}
     crops = {crop.pk: crop for crop in Crop.objects.all()}
 
     def row(crop_id: int, unit: str) -> WeekRow:
         return rows.setdefault((crop_id, unit), WeekRow(crops[crop_id], unit))
 
-    standing = Movement.objects.filter(undone_by__isnull=True).exclude(kind=_KIND.UNDONE)
-    for crop_id, unit, opening, closing in (
-        standing.filter(occurred_at__lt=end)
-        .values_list("lot__crop_id", "lot__unit")
-        .annotate(
-            opening=Total("change", filter=Q(occurred_at__lt=start)),
-            closing=Total("change"),
-        )
-        .order_by()
-    ):
-        if opening or closing:
-            row(crop_id, unit).opening = opening or ZERO
-            row(crop_id, unit).closing = closing
-    for crop_id, unit, *facts in _sums(
-        standing.filter(occurred_at__gte=start, occurred_at__lt=end)
-    ):
-        _book(row(crop_id, unit), *facts)
+    earlier = WeekNet.objects.filter(week__lt=first_day).values_list("crop_id", "unit")
+    for crop_id, unit, opening in earlier.annotate(opening=Total("change")).order_by():
+        if opening:
+            row(crop_id, unit).opening = row(crop_id, unit).closing = opening
+    for found in WeekSum.objects.filter(week=first_day):
+        _book(row(found.crop_id, found.unit), found)
     return sorted(rows.values(), key=lambda found: (found.crop.shown_name.lower(), found.unit))
 
 
-def _sums(movements: QuerySet[Movement]) -> Iterable[tuple[Any, ...]]:
-    return (
-        movements.values_list(
-            "lot__crop_id",
-            "lot__unit",
-            "kind",
-            "purpose",
-            "outcome",
-            "reason",
-            "destination",
-            "lot__intake__source__kind",
-        )
-        .annotate(change=Total("change"), amount=Total("amount"))
-        .order_by()
-    )
-
-
-def _book(
-    row: WeekRow,
-    kind: str,
-    purpose: str,
-    outcome: str,
-    reason: str,
-    destination: str,
-    source_kind: str | None,
-    change: Decimal,
-    amount: Decimal,
-) -> None:
+def _book(row: WeekRow, found: WeekSum) -> None:
     """Add one sum of the ledger to the columns it belongs to."""
+    kind, change, amount = found.kind, found.change, found.amount
+    row.closing += change
     if kind == _KIND.BROUGHT_IN:
-        bought = source_kind == Source.Kind.SUPPLIER
-        row.bought += change if bought else ZERO
-        row.harvested += ZERO if bought else change
+        row.bought += change if found.bought else ZERO
+        row.harvested += ZERO if found.bought else change
     elif kind in (_KIND.OUT, _KIND.BACK):
         signed = amount if kind == _KIND.OUT else -amount
-        column = _COLUMN_OF_PURPOSE.get(purpose)
+        column = _COLUMN_OF_PURPOSE.get(found.purpose)
         if column:
             setattr(row, column, getattr(row, column) + signed)
         row.returned += amount if kind == _KIND.BACK else ZERO
     elif kind == _KIND.SETTLED:
         row.at_market -= amount
-        column = _COLUMN_OF_OUTCOME[outcome]
+        column = _COLUMN_OF_OUTCOME[found.outcome]
         setattr(row, column, getattr(row, column) + amount)
     elif kind == _KIND.COUNTED:
         row.counted += change
     elif kind == _KIND.DISCARDED:
-        row.discards[reason, destination] -= change
+        row.discards[found.reason, found.destination] -= change
     elif kind == _KIND.WEIGHT_LOST:
         row.weight_lost -= change
 
 
-def ledger_difference() -> Decimal:
-    """Return by how much the stored quantities differ from the sum of the ledger, in all."""
-    stored = Lot.objects.aggregate(total=Total("quantity"))["total"]
-    booked = Movement.objects.aggregate(total=Total("change"))["total"]
-    return (stored or ZERO) - (booked or ZERO)
+def ledger_differs() -> bool:
+    """Whether last night's check found stored amounts that differ from what happened."""
+    return Chore.objects.filter(pk="ledger").exclude(found="").exists()

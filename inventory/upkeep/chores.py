@@ -2,9 +2,11 @@
 
 import logging
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime
 
 from inventory.actions.imports import drop_unconfirmed
+from inventory.ledger.weeks import CalendarChanged, count_up_to
 from inventory.models import Chore, Farm
 from inventory.upkeep.backup import nightly_copy
 from inventory.upkeep.due import Done, is_due, last_night
@@ -18,7 +20,10 @@ MOST_LINES = 50
 
 
 def _ledger(at: datetime) -> str:
-    """Refold the ledger; mail and return what differs."""
+    """Recount the weeks that are marked, refold the ledger; mail and return what differs."""
+    farm = Farm.objects.get()
+    with suppress(CalendarChanged):
+        count_up_to(farm, farm.week_of(at))
     wrong = refold_ledger().differences
     found = "\n".join(wrong[:MOST_LINES])
     if wrong:

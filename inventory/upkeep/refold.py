@@ -1,4 +1,4 @@
-"""Whether the columns of crates, which are kept for speed, still say what the ledger says."""
+"""Whether what is kept for speed, of crates and of weeks, still says what the ledger says."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -8,6 +8,7 @@ from django.db import transaction
 
 from inventory.ledger.book import FOLDED_FIELDS
 from inventory.ledger.fold import fold
+from inventory.ledger.weeks import wrong_weeks
 from inventory.models import Lot, Movement
 
 LOTS_AT_ONCE = 500
@@ -22,7 +23,7 @@ class Refolded:
 
 
 def refold_ledger() -> Refolded:
-    """Refold the whole ledger. Writes nothing.
+    """Refold the whole ledger and recount the weeks that are kept. Writes nothing.
 
     What differs is looked at once more under the crate's lock: somebody may be writing.
     """
@@ -32,7 +33,8 @@ def refold_ledger() -> Refolded:
         entries = Movement.objects.filter(lot__in=lots).order_by("lot_id", "pk")
         by_lot = {pk: list(own) for pk, own in groupby(entries, key=lambda entry: entry.lot_id)}
         suspects += [lot.pk for lot in lots if any(differences(lot, by_lot.get(lot.pk, ())))]
-    return Refolded(crates, [line for pk in suspects for line in _locked_differences(pk)])
+    lines = [line for pk in suspects for line in _locked_differences(pk)]
+    return Refolded(crates, [*lines, *wrong_weeks()])
 
 
 def _in_pieces() -> Iterator[list[Lot]]:

@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from inventory.queries.days import week_start
-from inventory.queries.week import ledger_difference, read_week
+from inventory.queries.week import ledger_differs, read_week
 from inventory.views.entry import FarmRequest
 
 
@@ -30,6 +30,6 @@ def week(request: FarmRequest, day: str | None = None) -> HttpResponse:
         "before": first - timedelta(days=7),
         "after": following if following <= today else None,
         "wrong": [row for row in rows if row.difference],
-        "ledger_difference": ledger_difference(),
+        "ledger_differs": ledger_differs(),
     }
     return render(request, "inventory/ledger/week.html", context)

@@ -29,6 +29,7 @@ from inventory.actions.undo import undo
 from inventory.errors import Refused
 from inventory.ledger.outings import out_of, read_at_market
 from inventory.ledger.replay import contradictions
+from inventory.ledger.weeks import wrong_weeks
 from inventory.models import Action, Code, Lot, Movement, Outlet, Position, Source, Take
 from inventory.queries.book import Wanted
 from inventory.queries.intakes import crates_from
@@ -378,6 +379,7 @@ class LedgerMachine(RuleBasedStateMachine):
     def the_week_adds_up(self):
         farm = act().farm
         rows = read_week(farm, NOW.date() - timedelta(days=NOW.weekday()))
+        assert wrong_weeks() == []
         assert [row.difference for row in rows if row.difference] == []
         here = sum((crate.quantity for crate in self.crates.values() if crate), Decimal(0))
         assert sum(row.closing for row in rows) == here

@@ -15,8 +15,8 @@ from inventory.errors import Conflict, Refused
 from inventory.ledger.book import CLOCKS_DIFFER, OLDEST_LATE, Act
 from inventory.ledger.outings import out_of
 from inventory.models import Action, Lot, Movement, TagBinding
-from inventory.queries.week import ledger_difference, read_week
-from inventory.upkeep.refold import differences
+from inventory.queries.week import read_week
+from inventory.upkeep.refold import differences, refold_ledger
 from tests import builders
 from tests.builders import NOW, act, make_lot, make_lots, place
 from tests.refusing import refused
@@ -50,7 +50,7 @@ def fresh(lot: Lot) -> Lot:
     """The crate as it stands, once its ledger was found to agree with it."""
     found = Lot.objects.get(pk=lot.pk)
     assert list(differences(found, found.movements.order_by("pk"))) == []
-    assert ledger_difference() == 0
+    assert refold_ledger().differences == []
     return found
 
 
