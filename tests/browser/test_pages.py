@@ -6,7 +6,6 @@ import pytest
 
 from inventory.actions.counting import see
 from inventory.actions.imports import keep_file
-from inventory.actions.tags import make_tags
 from inventory.actions.temperatures import record_readings
 from inventory.models import Room
 from inventory.queries.alarms import open_alarms
@@ -29,7 +28,7 @@ def paths(thumb) -> list[str]:
         builders.act(now), room=room, sensor="", data=b"time,temp\n03/04/2026 06:30,3.5\n"
     )
     see(builders.act(now), lot=lot, position=builders.place("B2"))
-    (tag,) = make_tags(builders.act(now), count=1)
+    tag = builders.make_tag(now)
     return [
         "/", f"/rooms/{room.pk}", f"/rooms/{room.pk}?span=day", f"/rooms/{room.pk}/paper",
         f"/rooms/{room.pk}/file", f"/file/{file.pk}", f"/rooms/{room.pk}/check",

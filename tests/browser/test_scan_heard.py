@@ -8,7 +8,6 @@ from datetime import timedelta
 import pytest
 from playwright.sync_api import Error, Page, Route, expect
 
-from inventory.actions.tags import make_tags
 from inventory.models import Action, Lot, Movement
 from tests import builders
 from tests.browser.conftest import Thumb, sign_in, sign_in_by_hand
@@ -215,7 +214,7 @@ def test_a_question_answered_while_another_scan_is_under_way_is_about_its_crate(
 def test_tags_that_got_no_answer_stay_in_order(thumb):
     page = thumb.page
     lots = builders.make_lots(12, 7, at=builders.timezone_now())
-    tags = make_tags(builders.act(builders.timezone_now()), count=2)
+    tags = [builders.make_tag(builders.timezone_now()) for _ in range(2)]
     thumb.open("/scan/tag")
     box = page.get_by_label("Scan, or type the code")
     page.route("**/scan/tag", lambda route: None)

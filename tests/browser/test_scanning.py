@@ -8,7 +8,6 @@ import pytest
 from PIL import Image
 from playwright.sync_api import expect
 
-from inventory.actions.tags import make_tags
 from inventory.labels import LabelText, draw_label
 from inventory.models import Action, Lot
 from tests import builders
@@ -169,7 +168,7 @@ def test_scans_without_an_answer_are_kept_each_under_its_id_and_count_once(thumb
 def test_a_scan_that_can_not_wait_stays_in_the_box(thumb, mode):
     """Which crate a tag goes on is only known when it goes on; what is looked up is read now."""
     lot = builders.make_lot(at=builders.timezone_now())
-    (tag,) = make_tags(builders.act(builders.timezone_now()), count=1)
+    tag = builders.make_tag(builders.timezone_now())
     thumb.page.goto(f"{thumb.address}/scan/{mode}")
     page, box = thumb.page, thumb.page.get_by_label("Scan, or type the code")
     page.context.set_offline(True)

@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import expect
 
-from inventory.actions.tags import bind_tag, make_tags
+from inventory.actions.tags import bind_tag
 from inventory.models import Lot, Tag
 from inventory.rotation.scans import Mode
 from tests import builders
@@ -14,7 +14,7 @@ MODES = sorted(set(Mode) - {Mode.TAG})
 
 
 def make_tag(lot: Lot | None = None) -> Tag:
-    (tag,) = make_tags(act(timezone_now()), count=1)
+    tag = builders.make_tag(timezone_now())
     if lot:
         bind_tag(act(timezone_now()), tag=tag.pk, lot=lot.pk)
     return tag

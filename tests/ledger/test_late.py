@@ -9,7 +9,7 @@ from inventory.actions.intakes import correct_intake, put_away_lots
 from inventory.actions.movements import Settling, bring_back, close_market, move_lots, take_out
 from inventory.actions.quality import discard, hold, inspect, release
 from inventory.actions.reshape import combine_lots, count_lots, resort_lots, split_lot
-from inventory.actions.tags import bind_tag, make_tags, take_tag_off
+from inventory.actions.tags import bind_tag, take_tag_off
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import CLOCKS_DIFFER, OLDEST_LATE, Act
@@ -18,7 +18,7 @@ from inventory.models import Action, Lot, Movement, TagBinding
 from inventory.queries.week import read_week
 from inventory.upkeep.refold import differences, refold_ledger
 from tests import builders
-from tests.builders import NOW, act, make_lot, make_lots, place
+from tests.builders import NOW, act, make_lot, make_lots, make_tag, place
 from tests.refusing import refused
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -461,7 +461,7 @@ def test_a_cut_time_is_told_late_for_crates_made_since_too():
 
 def test_a_tag_put_on_since_comes_off_as_of_now():
     lot = crate()
-    (tag,) = make_tags(at(7), count=1)
+    tag = make_tag(clock(7))
     bind_tag(at(10), tag=tag.pk, lot=lot.pk)
     take_tag_off(late(9), tag=tag.pk)
     binding = TagBinding.objects.get()

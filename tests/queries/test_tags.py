@@ -8,7 +8,7 @@ from inventory.actions.labels import record_prints
 from inventory.actions.movements import bring_back, take_out
 from inventory.actions.quality import discard
 from inventory.actions.reshape import split_lot
-from inventory.actions.tags import bind_tag, make_tags, take_tag_off
+from inventory.actions.tags import bind_tag, take_tag_off
 from inventory.models import Lot, Outlet, Tag
 from inventory.queries.crates import by_tail
 from inventory.queries.ledger import LedgerSearch, find_movements
@@ -23,15 +23,11 @@ from inventory.queries.tags import (
     told_of,
     without_tag,
 )
-from tests.builders import NOW, Decimal, act, make_lot, make_lots, place, take
+from tests.builders import NOW, Decimal, act, make_lot, make_lots, make_tag, place, take
 
 HOUR = timedelta(hours=1)
 
 pytestmark = pytest.mark.usefixtures("farm")
-
-
-def make_tag() -> Tag:
-    return make_tags(act(), count=1)[0]
 
 
 def tagged(lot: Lot, at=NOW) -> Tag:

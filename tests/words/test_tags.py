@@ -4,17 +4,18 @@ import pytest
 from django.utils import translation
 
 from inventory.actions.labels import record_prints
-from inventory.actions.tags import bind_tag, make_tags
+from inventory.actions.tags import bind_tag
 from inventory.models import Lot, Tag
 from inventory.queries.tags import hanging
 from inventory.words.tags import bind_doubt_words, hangs_words
+from tests import builders
 from tests.builders import NOW, act, make_lot, take
 
 pytestmark = pytest.mark.usefixtures("farm")
 
 
 def make_tag(lot: Lot | None = None) -> Tag:
-    (tag,) = make_tags(act(), count=1)
+    tag = builders.make_tag()
     if lot:
         bind_tag(act(), tag=tag.pk, lot=lot.pk)
     return tag
