@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from inventory.actions.intakes import correct_intake
-from inventory.actions.movements import move_lots, take_out
+from inventory.actions.movements import Settling, close_market, move_lots, take_out
 from inventory.actions.owner import save_row
 from inventory.actions.quality import discard
 from inventory.actions.undo import undo
@@ -69,6 +69,11 @@ def agrees(at):
     assert wrong_weeks() == []
 
 
+def count_now(at):
+    farm = Farm.objects.get()
+    weeks.count_up_to(farm, farm.week_of(at))
+
+
 def set_farm(at, **values):
     farm = Farm.objects.get()
     for name, value in values.items():
@@ -84,7 +89,7 @@ class History:
         self.codes = [make_lot(12, at=NOW - DAY).pk]
 
     def do(self, what, number, days):
-        self.now += DAY / 3
+        self.now += DAY * 2
         self.code = self.codes[number % len(self.codes)]
         self.late = act(self.now, told_at=self.now - DAY * days)
         getattr(self, what)(number, days)
@@ -135,12 +140,13 @@ STEPS = st.tuples(
 )  # fmt: skip
 
 
-@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(steps=st.lists(STEPS, min_size=4, max_size=12))
 def test_kept_sums_are_what_a_recount_gives(farm, steps):
     with transaction.atomic():
         history = History()
         for step in steps:
+            count_now(history.now)
             with suppress(Refused):
                 history.do(*step)
         agrees(history.now)
@@ -155,6 +161,67 @@ def take(at=NOW, told_at=None):
 def read(weeks_on=0):
     farm = Farm.objects.get()
     return read_week(farm, farm.week_of(NOW + WEEK * weeks_on))
+
+
+def discard_and_count(lot):
+    facts = {"reason": "wilted", "destination": "compost"}
+    done = discard(act(), lot=lot.pk, portion=Decimal(2), **facts)
+    count_now(NOW + WEEK)
+    return done
+
+
+def correct(lot):
+    facts = {"crop": crop("basil"), "source": lot.intake.source, "reason": "misread"}
+    return correct_intake(act(NOW + WEEK), intake=lot.intake, **facts)
+
+
+def correct_and_undo(lot):
+    done = correct(lot)
+    count_now(NOW + WEEK)
+    undo(act(NOW + WEEK), action=done)
+
+
+def change_source(_lot):
+    source = Source.objects.get(name="Bed 3")
+    source.kind = "supplier"
+    save_row(act(NOW + WEEK), row=source, values={"kind": source.kind})
+
+
+def sell_at_market(lot):
+    """Nothing of it changes what is in the house."""
+    builders.take(lot, Decimal(5))
+    count_now(NOW + WEEK)
+    rows = [Settling(lot.pk, Decimal(5), Decimal(0), Decimal(1))]
+    close_market(act(NOW + WEEK), market=builders.at_market(), rows=rows)
+
+
+CHANGES = [
+    lambda lot: undo(act(NOW + WEEK), action=discard_and_count(lot)),
+    correct,
+    correct_and_undo,
+    lambda _lot: set_farm(NOW, time_zone="Asia/Tokyo"),
+    lambda _lot: set_farm(NOW, week_start=2),
+    change_source,
+    sell_at_market,
+]
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_a_change_reaches_every_week_it_touches(farm, change):
+    """The crate came in on the first moment of a week; a day earlier is another."""
+    monday = farm.day_start(farm.week_of(NOW))
+    lot = make_lot(12, at=monday)
+    make_lot(3, at=monday - timedelta(microseconds=1))
+    agrees(NOW + WEEK)
+    change(lot)
+    agrees(NOW + WEEK)
+
+
+def test_a_page_that_knew_the_old_calendar_keeps_nothing_by_it(farm):
+    make_lot(12, at=farm.day_start(farm.week_of(NOW)))
+    set_farm(NOW, week_start=2)
+    read_week(farm, farm.week_of(NOW))
+    agrees(NOW)
 
 
 def test_only_the_week_of_a_late_entry_is_counted_again(farm, monkeypatch):
