@@ -19,9 +19,10 @@ from tests.bench.farms import Size
 PAGES = (
     "home", "rooms", "room", "place", "crate", "crate gone lately", "take-out form",
     "bring-in form", "put-away", "scan page", "market", "count", "unseen",
-    "ledger", "ledger crop", "ledger tail", "ledger person",
+    "ledger", "ledger crop", "ledger tail", "ledger person", "week",
 )  # fmt: skip
 ALLOWED = 1.25  # of the steps, as a table four times as long is a little deeper
+LOOSER = {"week": 1.5}  # what it begins with is added up from a row a crop of each week before
 
 
 @pytest.fixture
@@ -38,7 +39,7 @@ def test_no_page_costs_more_on_a_farm_with_four_times_the_past(small):
     short, long = (costs(Size(days, lots, 12)) for days, lots in ((60, 90), (150, 260)))
     for page in PAGES:
         assert long[page][:2] == short[page][:2], page
-        assert long[page][2] <= ALLOWED * short[page][2], page
+        assert long[page][2] <= LOOSER.get(page, ALLOWED) * short[page][2], page
 
 
 def costs(size: Size) -> dict[str, tuple[int, int, int]]:
