@@ -6,7 +6,7 @@ from inventory.upkeep.refold import refold_ledger
 
 
 class Command(BaseCommand):
-    help = "Refold the ledger and report crates whose stored state differs. Writes nothing."
+    help = "Refold the ledger; report crates and weeks whose stored figures differ. Writes nothing."
 
     def handle(self, *args, **options):
         refolded = refold_ledger()
