@@ -302,6 +302,7 @@ def missing(request: FarmRequest, pk: UUID) -> HttpResponse:
 @require_POST
 def there(request: FarmRequest, pk: UUID) -> HttpResponse:
     """It is where it should be after all."""
+    act_for(request)  # a form without an id is refused before anything is written
     mark_found(order=pk, lot=request.POST.get("lot", "")[:12])
     return _after(request, pk)
 

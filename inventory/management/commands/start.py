@@ -151,6 +151,18 @@ class Command(BaseCommand):
                 "phones first, since each of them must then trust it anew."
             )
 
+    def secure_port_is_free(self, host: str) -> bool:
+        """Return whether HTTPS can be served; a port the farm named must be free."""
+        if is_free(host, settings.HTTPS_PORT):
+            return True
+        if env.text("COLDROOM_HTTPS_PORT"):
+            raise CommandError(f"Port {settings.HTTPS_PORT} of COLDROOM_HTTPS_PORT is taken.")
+        self.stdout.write(
+            f"Port {settings.HTTPS_PORT} is taken: plain HTTP alone is served, without the camera "
+            "in the page. COLDROOM_HTTPS_PORT names another port."
+        )
+        return False
+
     def say_clock(self) -> None:
         """Warn of a clock that is behind what was written already."""
         now = timezone.now()
