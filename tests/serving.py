@@ -53,11 +53,15 @@ def free_port() -> int:
 
 
 @contextmanager
-def started(folder: Path, *options: str) -> Iterator[Served]:
-    """Run `manage.py start` on a data folder of its own until it is done with."""
+def started(folder: Path, *options: str, database: str = "") -> Iterator[Served]:
+    """Run `manage.py start` on a data folder of its own until it is done with.
+
+    database: the address of the one to serve, for a file in the data folder if it is empty.
+    """
     port, https_port, data, said = free_port(), free_port(), folder / "data", folder / "said.txt"
     environment = {name: value for name, value in os.environ.items() if name not in OURS}
     environment |= {"COLDROOM_DATA": str(data), "COLDROOM_HTTPS_PORT": str(https_port)}
+    environment |= {"DATABASE_URL": database} if database else {}
     command = [sys.executable, "manage.py", "start", "--host", "127.0.0.1"]
     with said.open("w") as out:
         process = subprocess.Popen(
