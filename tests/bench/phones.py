@@ -81,6 +81,10 @@ class Phone:
         """Send a whole form, which leads on to another page."""
         self._ask("POST", path, body, self._token() | {"Content-Type": kind}, 302)
 
+    def hang_up(self) -> None:
+        """Let the next request connect anew: the server ends a connection that lay idle."""
+        self._connection.close()
+
     def load(self, path: str, entry: UUID, sensor: str, data: bytes) -> None:
         """Upload a file as its page does: the form's fields, then the file."""
         part = b'--edge\r\nContent-Disposition: form-data; name="%b"%b\r\n\r\n%b\r\n'
@@ -135,6 +139,7 @@ class Hand:
 
     def scan_on(self, seen: Seen, stop: Event, every_s: tuple[float, float]) -> None:
         """Scan at these gaps, counted from tap to tap; at once where the answer took longer."""
+        self.phone.hang_up()
         due = time.perf_counter() + self.chance.uniform(0, every_s[1])
         while not stop.wait(max(due - time.perf_counter(), 0)):
             due = time.perf_counter() + self.chance.uniform(*every_s)
