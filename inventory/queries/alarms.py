@@ -87,7 +87,12 @@ def doors_that_shut_in() -> list[RoomCheck]:
     Until a later check says that it does; one that did not try the door says nothing. One query
     where none ever shut anybody in, else two.
     """
-    shut = list(RoomCheck.objects.standing().filter(opens_from_inside=False).order_by())
+    shut = list(
+        RoomCheck.objects.standing()
+        .filter(opens_from_inside=False)
+        .select_related("room")
+        .order_by()
+    )
     if not shut:
         return []
     tried = RoomCheck.objects.standing().filter(opens_from_inside=True).order_by()
