@@ -47,7 +47,9 @@ _BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 def _next(request: FarmRequest) -> str:
     path = request.POST.get("next") or request.GET.get("next") or "/"
-    return path if url_has_allowed_host_and_scheme(path, {request.get_host()}) else "/"
+    # What does not begin so would be looked up as the name of a view.
+    is_ours = path.startswith("/") and url_has_allowed_host_and_scheme(path, {request.get_host()})
+    return path if is_ours else "/"
 
 
 def _door(request: FarmRequest) -> Door:
