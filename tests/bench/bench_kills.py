@@ -10,4 +10,4 @@ import pytest
 
 if __name__ == "__main__":
     os.environ["COLDROOM_KILLS"] = "20"
-    sys.exit(pytest.main(["-n0", "-q", "-rs", "--durations=1", "tests/test_killed.py"]))
+    sys.exit(pytest.main(["-n0", "-q", "-rPs", "--durations=1", "tests/test_killed.py"]))
