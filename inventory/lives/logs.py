@@ -21,6 +21,8 @@ _cache: dict[int, LoggedRoom] = {}
 _lock = threading.Lock()
 # Who needs more of the past than is kept waits for whoever reads it already; nobody else does.
 _reading = threading.Lock()
+# Of those who find a log changed one takes the change up; else each would, all at once.
+_taking_up = threading.Lock()
 
 
 def forget() -> None:
@@ -65,7 +67,12 @@ def _current(room: Room, version: int, since_s: float) -> LoggedRoom:
                 # Of the youngest crate too the forecast asks for its last days.
                 found = _keep(_load(room, version, since_s - RECENT_S - SPARE_S))
     if found.version < version:
-        found = _keep(_taken_up(found, room, version))
+        with _taking_up:
+            kept = _cache.get(room.pk)
+            if kept is not None and kept.from_s <= since_s:
+                found = kept
+            if found.version < version:
+                found = _keep(_taken_up(found, room, version))
     return found
 
 

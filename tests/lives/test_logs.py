@@ -2,6 +2,7 @@
 
 import random
 import secrets
+from contextlib import contextmanager, nullcontext
 from datetime import timedelta
 from decimal import Decimal
 
@@ -158,6 +159,25 @@ def test_a_log_being_read_is_not_disturbed_by_a_new_reading(farm):
     assert again == total
     fresh = new.curve(KALE, "aging").between(NOW.timestamp(), (NOW + 10 * HOUR).timestamp())
     assert fresh > total
+
+
+def test_a_change_that_somebody_takes_up_already_is_waited_for(farm, monkeypatch):
+    lot = make_lot()
+    used(lot, NOW + DAY, farm)
+    write((3, 5))
+    taken_up, done = logs._taken_up, []
+    monkeypatch.setattr(logs, "_taken_up", lambda *args: done.append("read") or taken_up(*args))
+
+    @contextmanager
+    def held_by_another():
+        done.append("waited")
+        monkeypatch.setattr(logs, "_taking_up", nullcontext())
+        used(lot, NOW + DAY, farm)
+        yield
+
+    monkeypatch.setattr(logs, "_taking_up", held_by_another())
+    used(lot, NOW + DAY, farm)
+    assert done == ["waited", "read"]
 
 
 def test_a_look_at_a_crate_that_left_long_ago_stretches_nobodys_logs(farm):
