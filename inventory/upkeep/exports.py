@@ -104,7 +104,7 @@ def import_all(connection: BaseDatabaseWrapper, file: Path) -> dict[str, int]:
     """
     if holds_rows(connection):
         raise BadExport("There is a farm here already. An export goes into an empty installation.")
-    csv.field_size_limit(MOST_IN_A_FIELD)
+    usual = csv.field_size_limit(MOST_IN_A_FIELD)
     try:
         with zipfile.ZipFile(file) as packed, transaction.atomic():
             _need_same_tables(packed)
@@ -117,6 +117,8 @@ def import_all(connection: BaseDatabaseWrapper, file: Path) -> dict[str, int]:
             _unpack_files(packed)
     except (zipfile.BadZipFile, csv.Error, KeyError, DatabaseError) as error:
         raise BadExport(f"{file} is no whole export of this program's: {error}") from error
+    finally:
+        csv.field_size_limit(usual)
     return rows
 
 
