@@ -102,7 +102,9 @@ def test_names_on_a_page_cost_one_query_however_many_there_are(
     with django_assert_max_num_queries(1000) as more:
         assert b"Onions (sweet)" in signed_in.get("/").content
     asked = [
-        sum("reference_key" in q["sql"] and "grown" in q["sql"].partition("WHERE")[2] for q in found)
+        sum(
+            "reference_key" in q["sql"] and "grown" in q["sql"].partition("WHERE")[2] for q in found
+        )
         for found in (few.captured_queries, more.captured_queries)
     ]
     assert asked == [1, 1]
