@@ -76,6 +76,7 @@ _FIELDS = {
     "time_zone": gettext_lazy("time zone"),
     "unit": gettext_lazy("usual unit"),
     "unpaired_at": gettext_lazy("unpaired"),
+    "unplaced_room": gettext_lazy("where crates not put away count"),
     "way_hours": gettext_lazy("hours without cold on the way"),
     "week_start": gettext_lazy("first day of the week"),
     "weight_unit": gettext_lazy("weights in"),

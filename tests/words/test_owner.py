@@ -15,7 +15,7 @@ FORMS: list[type[ModelForm]] = [*(kind.form for kind in LISTS.values()), FarmFor
 # What no form of a row names so: added rows, secrets, and what one tap sets.
 OTHERS = {
     "added", "removed", "pin", "password", "grown", "keeping_days", "best_before_kind",
-    "alarm_done", "page_open",
+    "alarm_done", "page_open", "revoked_at", "unpaired_at", "signed_in", "tags_made",
 }  # fmt: skip
 
 
@@ -47,6 +47,10 @@ def test_no_words_are_kept_for_a_field_nobody_can_set():
         (("added", "", "Cold room"), "Cold room: added"),
         (("password", "", "set"), "Cold room: password set"),
         (("pin", "", "set"), "Cold room: PIN set"),
+        (
+            ("unplaced_room", "", "Cool corner"),
+            "Cold room: where crates not put away count, – → Cool corner",
+        ),
         (
             ("alarm_done", "iced up (Ada)", ""),
             "Cold room: alarm open again; closed before with “iced up (Ada)”",
