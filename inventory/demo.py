@@ -13,7 +13,7 @@ from uuid import UUID
 from django.db import connection, transaction
 from django.db.models import Q
 
-from inventory.actions import handing, intakes, movements, orders, quality, reshape
+from inventory.actions import empties, handing, intakes, movements, orders, quality, reshape
 from inventory.actions.field import say_walk
 from inventory.actions.setup import Shelving, set_up_farm
 from inventory.actions.temperatures import check_room, close_alarm, record_readings
@@ -438,7 +438,7 @@ def _close_market(season: Season, at: datetime) -> None:
 def _review(season: Season, at: datetime) -> None:
     """Sunday: what is past its time goes, but for one crate; a count finds small differences."""
     if waiting := crates_to_wash():
-        handing.wash_empties(season.act("Wren", at), number=waiting)
+        empties.wash_empties(season.act("Wren", at), number=waiting)
     for crate in season.crates(at):
         if crate.verdict.worklist == Worklist.DISCARD:
             quality.discard(

@@ -1,4 +1,4 @@
-"""Handing orders over, and crates of ours that come back and are washed."""
+"""Handing orders over, and what a buyer says of them afterwards."""
 
 import secrets
 from decimal import Decimal
@@ -6,14 +6,14 @@ from uuid import UUID
 
 from django.db.models import Max
 
+from inventory.actions.empties import recount_crates
 from inventory.actions.orders import close_as_handed, lock_order
 from inventory.actions.photos import keep_photo
 from inventory.codes import ALPHABET
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import Book, need_quantity, recorded
-from inventory.models import Action, Credit, Empties, Farm, Handover, Outlet
+from inventory.models import Action, Credit, Farm, Handover, Outlet
 from inventory.queries.credits import left_on_slip
-from inventory.queries.empties import crates_to_wash
 from inventory.queries.run import in_run_order
 from inventory.queries.slips import crates_needed, make_paper, slip_of, to_hand_over
 
@@ -58,6 +58,7 @@ def hand_over(
         page_token=_new_token(),
     )
     close_as_handed(book, row)
+    recount_crates(row.outlet_id)
 
 
 def _next_number() -> int:
@@ -69,24 +70,6 @@ def _next_number() -> int:
 def _new_token() -> str:
     """Return what nobody guesses: 130 random bits, in signs that keep a QR code small."""
     return "".join(secrets.choice(ALPHABET) for _sign in range(26))
-
-
-@recorded(Action.Kind.EMPTIES)
-def bring_empties(book: Book, *, outlet: Outlet, number: int) -> None:
-    """Say that crates of ours came back from a buyer by themselves."""
-    Empties.objects.create(action=book.action, kind=Empties.Kind.BACK, outlet=outlet, number=number)
-
-
-@recorded(Action.Kind.EMPTIES)
-def wash_empties(book: Book, *, number: int) -> None:
-    """Say that so many of the crates that came back are washed; no more than there are.
-
-    Raises Conflict("nothing-to-wash").
-    """
-    washed = min(number, crates_to_wash())
-    if washed <= 0:
-        raise Conflict("nothing-to-wash")
-    Empties.objects.create(action=book.action, kind=Empties.Kind.WASHED, number=washed)
 
 
 @recorded(Action.Kind.CREDIT)

@@ -1,5 +1,6 @@
 """Taking back an action by reversing its entries; nothing is ever erased."""
 
+from inventory.actions.empties import take_back_crates
 from inventory.actions.intakes import restore_intake
 from inventory.actions.orders import take_back_entry
 from inventory.actions.tags import take_back_tags
@@ -47,6 +48,7 @@ def undo(book: Book, *, action: Action) -> None:
             undoes=movement,
         )
     take_back_tags(book, action, locked)
+    take_back_crates(action)
 
 
 def _need_right(book: Book, action: Action) -> None:

@@ -6,7 +6,7 @@ from inventory.models.counts import CountRound, CountSeen
 from inventory.models.crops import CaseKind, Container, Crop, Source
 from inventory.models.farm import Farm
 from inventory.models.field import Estimate
-from inventory.models.handover import Credit, Empties, Handover
+from inventory.models.handover import CratesLeft, Credit, Empties, Handover
 from inventory.models.labels import LabelAddress, LabelPrint, Tag, TagBinding
 from inventory.models.ledger import Action, Change, FinalAction, FirstInLine, Movement
 from inventory.models.lots import Intake, Lot, Parentage
@@ -38,6 +38,7 @@ __all__ = [
     "Container",
     "CountRound",
     "CountSeen",
+    "CratesLeft",
     "Credit",
     "Crop",
     "Empties",

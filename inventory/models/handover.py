@@ -4,6 +4,7 @@ from typing import Self
 
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Coalesce
 from django.utils.translation import gettext_lazy as _
 
 from inventory.models.buyers import Outlet
@@ -81,6 +82,25 @@ class Empties(models.Model):
 
     def __str__(self):
         return f"{self.number} {self.kind}"
+
+
+class CratesLeft(models.Model):
+    """How many crates of ours stand with a buyer; without a buyer, how many wait to be washed.
+
+    Kept for speed: what handovers and returns add up to, counted anew by whatever changes it.
+    """
+
+    outlet = models.ForeignKey(Outlet, models.CASCADE, null=True, related_name="+")
+    crates = models.PositiveIntegerField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(Coalesce("outlet", 0), name="crates_left_are_counted_once")
+        ]
+
+    def __str__(self):
+        return f"{self.outlet_id or 'to wash'} {self.crates}"
 
 
 class Credit(models.Model):

@@ -1,4 +1,4 @@
-"""Whether what is kept for speed, of crates and of weeks, still says what the ledger says."""
+"""Whether what is kept for speed, of crates, weeks and buyers, still says what the ledger says."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -9,7 +9,8 @@ from django.db import transaction
 from inventory.ledger.book import FOLDED_FIELDS
 from inventory.ledger.fold import fold
 from inventory.ledger.weeks import wrong_weeks
-from inventory.models import Lot, Movement
+from inventory.models import Farm, Lot, Movement
+from inventory.queries.empties import wrong_counts
 
 LOTS_AT_ONCE = 500
 
@@ -23,7 +24,7 @@ class Refolded:
 
 
 def refold_ledger() -> Refolded:
-    """Refold the whole ledger and recount the weeks that are kept. Writes nothing.
+    """Refold the whole ledger, recount the weeks and our crates that are kept. Writes nothing.
 
     What differs is looked at once more under the crate's lock: somebody may be writing.
     """
@@ -34,7 +35,13 @@ def refold_ledger() -> Refolded:
         by_lot = {pk: list(own) for pk, own in groupby(entries, key=lambda entry: entry.lot_id)}
         suspects += [lot.pk for lot in lots if any(differences(lot, by_lot.get(lot.pk, ())))]
     lines = [line for pk in suspects for line in _locked_differences(pk)]
-    return Refolded(crates, [*lines, *wrong_weeks()])
+    return Refolded(crates, [*lines, *wrong_weeks(), *_wrong_counts()])
+
+
+def _wrong_counts() -> list[str]:
+    with transaction.atomic():
+        Farm.objects.select_for_update().first()
+        return wrong_counts()
 
 
 def _in_pieces() -> Iterator[list[Lot]]:

@@ -11,13 +11,8 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from inventory.actions.handing import (
-    bring_empties,
-    drive_earlier,
-    give_credit,
-    hand_over,
-    wash_empties,
-)
+from inventory.actions.empties import bring_empties, wash_empties
+from inventory.actions.handing import drive_earlier, give_credit, hand_over
 from inventory.actions.owner import save_row
 from inventory.actions.photos import photo_file
 from inventory.forms.handing import CreditForm, EmptiesForm, HandOverForm

@@ -1,23 +1,16 @@
-"""Handing an order over, and crates of ours that come back."""
+"""Handing an order over, and what a buyer says of it."""
 
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 
-from inventory.actions.handing import (
-    bring_empties,
-    drive_earlier,
-    give_credit,
-    hand_over,
-    wash_empties,
-)
+from inventory.actions.handing import drive_earlier, give_credit, hand_over
 from inventory.actions.movements import bring_back
 from inventory.actions.orders import cancel_order, close_order, reopen_order
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.models import Action, Handover, Order, OrderEntry, Outlet, Take
-from inventory.queries.empties import crates_to_wash, crates_with
 from inventory.queries.ledger import blocking_action
 from inventory.queries.run import in_run_order
 from tests.builders import NOW, act, crop, fresh, make_cases, make_lot, make_lots, market
@@ -120,26 +113,6 @@ def test_crates_of_ours_that_go_out_are_whole_ones_and_one_a_crop_for_parts():
 
 def test_somebody_counts_other_crates_than_reckoned():
     assert handed(got(kitchen(), (make_lot(12), 12)), crates_out=0).crates_out == 0
-
-
-def test_crates_stay_with_a_buyer_until_they_come_back_and_wait_to_be_washed():
-    outlet = kitchen()
-    lots = make_lots(12, 12, 12)
-    handed(got(outlet, *((lot, 12) for lot in lots)))
-    assert (crates_with(outlet), crates_to_wash()) == (3, 0)
-    back = bring_empties(act(LATER), outlet=outlet, number=2)
-    assert (crates_with(outlet), crates_to_wash()) == (1, 2)
-    washed = wash_empties(act(LATER), number=5)
-    assert (washed.empties.number, crates_to_wash()) == (2, 0)
-    undo(act(LATER), action=washed)
-    assert crates_to_wash() == 2
-    undo(act(LATER), action=back)
-    assert (crates_with(outlet), crates_to_wash()) == (3, 0)
-
-
-def test_nothing_is_washed_where_nothing_came_back():
-    with refused(Conflict("nothing-to-wash")):
-        wash_empties(act(), number=1)
 
 
 def test_a_stop_is_driven_before_another_from_then_on():

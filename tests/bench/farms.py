@@ -17,6 +17,7 @@ from uuid import UUID
 from django.db import models, transaction
 from django.db.models import Model
 
+from inventory.actions.empties import recount_crates
 from inventory.actions.setup import Shelving
 from inventory.actions.temperatures import hash_token
 from inventory.codes import draw_code
@@ -172,6 +173,8 @@ def build(size: Size) -> None:
         _orders(making, begin.date())
         _write(making)
         _rooms_history(making, size.days)
+        for outlet in Outlet.objects.all():
+            recount_crates(outlet.pk)
 
 
 def _set_up(size: Size) -> Making:

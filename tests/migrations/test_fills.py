@@ -7,6 +7,7 @@ the rows of the first, and goes on where it yields with those of the second.
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from uuid import uuid4
 
 import pytest
 from django.core.management import call_command
@@ -216,3 +217,34 @@ def what_the_program_filled_in_for_a_buyer_is_open_again_and_what_was_set_stays(
     assert found[first.pk] == (None, None)
     assert found[second.pk] == (4, None)
     assert found[third.pk] == (6, 2)
+
+
+@from_to("0025_weekly_sums", "0030_crates_left")
+def crates_that_stand_with_buyers_are_counted_once(before):
+    actions, orders = before("Action").objects, before("Order").objects.order_by("pk")
+    order, person = orders.first(), before("Person").objects.first()
+    start = datetime(2026, 7, 1, tzinfo=UTC)
+
+    def done(kind: str, hours: int, undoes=None):
+        at = start + hours * HOUR
+        return actions.create(
+            id=uuid4(), kind=kind, person=person, occurred_at=at, recorded_at=at, undoes=undoes
+        )
+
+    def handed(number: int, hours: int, out: int, back: int):
+        action = done("hand over", hours)
+        before("Handover").objects.create(
+            action=action, order=order, number=number, to_whom="Ana", at=start,
+            crates_out=out, crates_back=back,
+        )  # fmt: skip
+        return action
+
+    empties = before("Empties").objects
+    handed(1, 1, 5, 0)
+    handed(2, 3, 2, 1)
+    empties.create(action=done("empties", 2), kind="back", outlet=order.outlet, number=3)
+    empties.create(action=done("empties", 4), kind="washed", number=1)
+    done("undo", 6, undoes=handed(3, 5, 9, 0))
+    left = (yield)("CratesLeft").objects.values_list("outlet", "crates")
+    # 5 out, 3 back, 1 back and 2 out; of the 4 that came back 1 is washed.
+    assert dict(left) == {order.outlet_id: 3, None: 3}

@@ -1,6 +1,6 @@
 import pytest
 
-from inventory.models import Credit, Empties, Handover, Order
+from inventory.models import CratesLeft, Credit, Empties, Handover, Order
 from tests.builders import NOW, make_lot, owner
 from tests.deliveries import kitchen
 from tests.models.constraints import unclean
@@ -92,3 +92,11 @@ def test_credit_action_is_unique(order, refused):
     credit(order).save()
     with refused():
         credit(order, action=action).save()
+
+
+def test_crates_left_are_counted_once(farm, refused):
+    outlet = kitchen()
+    for buyer in (outlet, None):
+        CratesLeft.objects.create(outlet=buyer, crates=1)
+        with refused():
+            CratesLeft.objects.create(outlet=buyer, crates=1)

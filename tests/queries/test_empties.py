@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.actions.handing import bring_empties
+from inventory.actions.empties import bring_empties
 from inventory.actions.undo import undo
 from inventory.queries.empties import WithBuyer, count_up, crates_out, crates_to_wash, crates_with
 from tests.builders import NOW, act, make_lots

@@ -2,10 +2,11 @@
 
 import pytest
 
-from inventory.models import Lot, Movement
+from inventory.models import CratesLeft, Lot, Movement
 from inventory.upkeep import refold
 from inventory.upkeep.refold import Refolded, refold_ledger
 from tests.builders import make_lots
+from tests.deliveries import got, handed, kitchen
 
 pytestmark = pytest.mark.usefixtures("farm")
 
@@ -13,7 +14,7 @@ pytestmark = pytest.mark.usefixtures("farm")
 def test_all_crates_are_looked_at_some_at_a_time(monkeypatch, django_assert_num_queries):
     lots = make_lots(1, 2, 3, 4, 5)
     monkeypatch.setattr(refold, "LOTS_AT_ONCE", 2)
-    with django_assert_num_queries(2 * 3 + 1 + 1):
+    with django_assert_num_queries(2 * 3 + 1 + 1 + 7):
         assert refold_ledger() == Refolded(5, [])
     Lot.objects.update(quantity=9)
     found = refold_ledger()
@@ -34,3 +35,15 @@ def test_what_was_only_being_written_is_no_difference(monkeypatch):
     stale.quantity = 4
     monkeypatch.setattr(refold, "_in_pieces", lambda: iter([[stale]]))
     assert refold_ledger() == Refolded(1, [])
+
+
+def test_our_crates_are_counted_again_beside_what_is_kept():
+    inn = kitchen("Inn")
+    handed(got(inn, (make_lots(12)[0], 12)), crates_back=2)
+    assert refold_ledger() == Refolded(1, [])
+    CratesLeft.objects.filter(outlet=inn).update(crates=4)
+    CratesLeft.objects.filter(outlet=None).update(crates=0)
+    assert refold_ledger().differences == [
+        "crates of ours, to wash: 0 kept, 2 counted",
+        f"crates of ours, buyer {inn.pk}: 4 kept, 1 counted",
+    ]

@@ -19,7 +19,7 @@ from tests.bench.farms import Size
 PAGES = (
     "home", "rooms", "room", "place", "crate", "crate gone lately", "take-out form",
     "bring-in form", "put-away", "scan page", "market", "count", "unseen",
-    "ledger", "ledger crop", "ledger tail", "ledger person", "week",
+    "ledger", "ledger crop", "ledger tail", "ledger person", "week", "crates out", "run", "slip",
 )  # fmt: skip
 ALLOWED = 1.25  # of the steps, as a table four times as long is a little deeper
 LOOSER = {"week": 1.5}  # what it begins with is added up from a row a crop of each week before

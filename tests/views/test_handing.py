@@ -11,7 +11,8 @@ from django.test import Client
 from django.utils import timezone
 from PIL import Image
 
-from inventory.actions.handing import bring_empties, give_credit
+from inventory.actions.empties import bring_empties
+from inventory.actions.handing import give_credit
 from inventory.actions.movements import bring_back
 from inventory.actions.undo import undo
 from inventory.labels.compose import qr_outline
