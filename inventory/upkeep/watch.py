@@ -24,6 +24,7 @@ from inventory.upkeep.mail import queue_alarms, queue_silence, queue_unchecked, 
 log = logging.getLogger(__name__)
 
 ROUND_S = 60
+FIRST_ROUND_S = 5  # by then the server answers, which the first round is not to hold up
 
 _DOES: dict[str, Callable[[str, datetime], None]] = {
     "alarm": lambda _key, at: queue_alarms(at),
@@ -41,7 +42,9 @@ def keep_watch(clock: Callable[[], datetime], ended: Callable[[float], bool]) ->
     A round without the lock does nothing: it takes over from a watch that died.
     """
     with lock_file(settings.DATA_DIR) as lock:
-        while not ended(ROUND_S):
+        wait = FIRST_ROUND_S
+        while not ended(wait):
+            wait = ROUND_S
             try:
                 if take(lock):
                     go_round(clock())

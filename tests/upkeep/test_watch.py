@@ -144,6 +144,12 @@ def test_a_round_that_fails_does_not_end_the_watch_and_none_keeps_a_connection(c
     assert "a round of the watch failed" in caplog.text
 
 
+def test_the_first_round_comes_soon_so_that_the_owner_reads_of_it(counted):
+    waits = []
+    keep_watch(lambda: NOW, lambda seconds: waits.append(seconds) or len(waits) > 2)
+    assert waits == [5, 60, 60]
+
+
 def test_a_watch_without_the_lock_stands_by(counted):
     with lock_file(our_settings.DATA_DIR) as other:
         assert take(other)
