@@ -5,6 +5,7 @@ from django.urls import path
 from inventory.views import (
     api,
     availability,
+    by_place,
     crates,
     cutting,
     field,
@@ -128,6 +129,10 @@ urlpatterns = [
     path("intake/<int:pk>/probe", temperatures.probe, name="probe"),
     path("api/readings", api.readings, name="api-readings"),
     path("rooms/unseen", rooms.unseen, name="unseen"),
+    path("look-round", by_place.look_round, name="look-round"),
+    path("catch-up", by_place.catch_up, name="catch-up"),
+    path("door-sheet", by_place.door_sheet, name="door-sheet"),
+    path("written/<uuid:pk>", by_place.written, name="written"),
     path("count", rooms.count, name="count"),
     path("count/<str:code>", rooms.count_place, name="count-place"),
     path("count/<str:code>/right", rooms.all_right, name="all-right"),

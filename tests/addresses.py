@@ -64,7 +64,8 @@ def pages(at: datetime) -> dict[str, list[tuple]]:
         "intake": _keys(Intake), "correct": _keys(Intake), "crate": lots,
         "do": [(*code, doing) for code in one_of_each for doing in DOINGS],
         "several": [(doing,) for doing in TASKS], "place": places, "count-place": places,
-        "done": _keys(_by_themselves()), "pull": _keys(Order), "change-order": _keys(Order),
+        "done": _keys(_by_themselves()), "written": _keys(_by_themselves())[:1],
+        "pull": _keys(Order), "change-order": _keys(Order),
         "temperature-file": _keys(TemperatureFile),
         "hand-over": _keys(Order), "slip": _slips(), "credit": _slips(),
         "credit-photo": _photos(),
@@ -112,7 +113,7 @@ _ALONE = (
     "orders", "market", "rooms", "unseen", "count", "week", "sensors", "scan-choose",
     "count-found", "walk", "cut", "available", "available-csv",
     "end-discards", "labels", "label-outline", "reprint", "label-settings", "tags", "tag-list",
-    "lists", "health", "run", "crates-out",
+    "lists", "health", "run", "crates-out", "look-round", "catch-up", "door-sheet",
     "farm", "phones", "new-room", "pick-crops",
 )  # fmt: skip
 
