@@ -42,7 +42,7 @@ def _left(steps):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("inventory", "0025_weekly_sums")]
+    dependencies = [("inventory", "0026_market_days")]
 
     operations = [
         migrations.CreateModel(

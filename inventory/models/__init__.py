@@ -10,6 +10,7 @@ from inventory.models.handover import CratesLeft, Credit, Empties, Handover
 from inventory.models.labels import LabelAddress, LabelPrint, Tag, TagBinding
 from inventory.models.ledger import Action, Change, FinalAction, FirstInLine, Movement
 from inventory.models.lots import Intake, Lot, Parentage
+from inventory.models.market import MarketDay, MarketHabit, MarketSale
 from inventory.models.orders import Lease, NotThere, Order, OrderEntry, OrderLine, Take
 from inventory.models.people import Guess, Person, Phone
 from inventory.models.places import Position, Room, RoomTarget
@@ -55,6 +56,9 @@ __all__ = [
     "LogChange",
     "Lot",
     "Mail",
+    "MarketDay",
+    "MarketHabit",
+    "MarketSale",
     "Movement",
     "NotThere",
     "Order",
