@@ -1,12 +1,13 @@
 """Moving crates, taking them out, bringing them back, and closing the market day."""
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
+from inventory.actions.market_days import Settling, keep_market_day
 from inventory.errors import Conflict, Refused
 from inventory.ledger.book import (
     Book,
@@ -222,8 +223,8 @@ def return_from(
     outing: Outing,
     warm_hours: Decimal | None,
     position: Position | None,
-) -> None:
-    """Write the return of one locked crate, or of a part of it.
+) -> Lot:
+    """Write the return of one locked crate, or of a part of it, and return the crate it is in.
 
     What was out of our hands is for the market, giving and own use only, and what was with a
     kitchen on hold, until the owner says otherwise.
@@ -253,7 +254,7 @@ def return_from(
         book.write(lot, Movement.Kind.BACK, change=quantity, **from_there, **where)
         if to_hold and not lot.held:
             book.write(lot, Movement.Kind.HELD, note=WITH_A_BUYER)
-        return
+        return lot
     left_at = max(
         entry.occurred_at
         for entry in book.known(lot)
@@ -264,6 +265,7 @@ def return_from(
     book.write(child, Movement.Kind.BACK, change=quantity, **where)
     if lot.held or to_hold:
         book.write(child, Movement.Kind.HELD, note=WITH_A_BUYER if to_hold else "")
+    return child
 
 
 def fields_of(outing: Outing) -> dict:
@@ -295,21 +297,6 @@ def child_of(
     return child
 
 
-@dataclass(frozen=True)
-class Settling:
-    """What became of one crate's load at market. out: what was shown as out; the rest is sold."""
-
-    lot: str
-    out: Decimal
-    back: Decimal = Decimal(0)
-    given: Decimal = Decimal(0)
-    lost: Decimal = Decimal(0)
-
-    @property
-    def sold(self) -> Decimal:
-        return self.out - self.back - self.given - self.lost
-
-
 @recorded(Action.Kind.SETTLE)
 def close_market(
     book: Book,
@@ -328,26 +315,40 @@ def close_market(
         raise Conflict("nothing-out", code=market.to)
     locked = {lot.pk: lot for lot in book.lock(row.lot for row in rows)}
     for row in rows:
-        _settle(book, locked[row.lot], market, row, warm_hours, position)
+        need_out(book, locked[row.lot], market, row.out, f"back-{row.lot}")
+        settle(book, locked[row.lot], market, row, warm_hours, position)
+    keep_market_day(book, market, [(locked[row.lot], row) for row in rows])
 
 
-def _settle(
+def need_out(book: Book, lot: Lot, market: Outing, amount: Decimal, field: str) -> None:
+    """Raise Conflict("nothing-out", "more-than-out") unless so much of a crate is at a market."""
+    out = book.out_of(lot).get(market)
+    if not out:
+        raise Conflict("nothing-out", code=lot.pk)
+    if amount > out:
+        raise Conflict("more-than-out", field=field, code=lot.pk, left=out, unit=lot.unit)
+
+
+def settle(
     book: Book,
     lot: Lot,
     market: Outing,
     row: Settling,
     warm_hours: Decimal | None,
     position: Position | None,
-) -> None:
-    out = book.out_of(lot)
-    if not out.get(market):
-        raise Conflict("nothing-out", code=lot.pk)
-    if row.sold < 0 or row.out > out[market]:
+    to: str = "",
+) -> Lot | None:
+    """Write what became of one locked crate's load, and return the crate what came back is in.
+
+    to: to whom it was given. Raises Conflict("more-than-out").
+    """
+    if row.sold < 0:
         raise Conflict(
-            "more-than-out", field=f"back-{lot.pk}", code=lot.pk, left=out[market], unit=lot.unit
+            "more-than-out", field=f"back-{lot.pk}", code=lot.pk, left=row.out, unit=lot.unit
         )
+    back = None
     if row.back:
-        return_from(book, lot, row.back, market, warm_hours, position)
+        back = return_from(book, lot, row.back, market, warm_hours, position)
     outcomes = {
         Movement.Outcome.SOLD: row.sold,
         Movement.Outcome.GIVEN: row.given,
@@ -362,5 +363,7 @@ def _settle(
                 amount=amount,
                 outcome=outcome,
                 state=Lot.State.EMPTY if ends else "",
+                note=to if outcome == Movement.Outcome.GIVEN else "",
                 **fields_of(market),
             )
+    return back

@@ -44,7 +44,7 @@ def discard(
     "more-than-there").
     """
     why = {"reason": reason, "destination": destination, "judgement": judgement, "note": note}
-    _discard(book, book.lock_one(lot), portion, why)
+    discard_from(book, book.lock_one(lot), portion, why)
 
 
 @recorded(Action.Kind.DISCARD)
@@ -63,10 +63,15 @@ def discard_lots(
     """
     why = {"reason": reason, "destination": destination, "judgement": judgement, "note": note}
     for lot in lock_in_order(book, lots):
-        _discard(book, lot, "all", why)
+        discard_from(book, lot, "all", why)
 
 
-def _discard(book: Book, lot: Lot, portion: Decimal | str, why: dict[str, str]) -> None:
+def discard_from(book: Book, lot: Lot, portion: Decimal | str, why: dict[str, str]) -> None:
+    """Write what is thrown out of one locked crate. why: as the columns of an entry.
+
+    Raises Refused("not-positive", "too-fine", "not-whole"), Conflict("not-here",
+    "more-than-there").
+    """
     need(lot, Doing.DISCARD)
     amount = portion_of(lot, portion)
     aged_days = age_of(lot.pk, book.act.farm, book.moment(lot))

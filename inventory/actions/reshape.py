@@ -1,6 +1,5 @@
 """Counting a crate, splitting it, combining and re-sorting crates into new ones."""
 
-from collections.abc import Iterator
 from decimal import Decimal
 
 from inventory.actions.movements import child_of, need_in_date
@@ -8,6 +7,7 @@ from inventory.errors import Refused
 from inventory.ledger.book import Book, need, need_quantity, recorded
 from inventory.models import Action, Lot, Movement, Position
 from inventory.rotation.fit import Doing
+from inventory.rotation.stall import deal
 
 
 @recorded(Action.Kind.COUNT)
@@ -80,18 +80,26 @@ def combine_lots(book: Book, *, lots: list[str], position: Position | None = Non
     parents = _alike(book, lots, Doing.COMBINE)
     if len(parents) < 2:
         raise Refused("two-crates", field="lots")
-    total = sum((parent.quantity for parent in parents), Decimal(0))
+    combine(book, parents, position)
+
+
+def combine(book: Book, parents: list[Lot], position: Position | None) -> None:
+    """Write that locked crates of one crop, that may be, were put together in one."""
     grades = {parent.grade for parent in parents}
-    child = child_of(
-        book,
-        [(parent, parent.quantity) for parent in parents],
-        total,
-        book.act.happened_at,
-        grade=grades.pop() if len(grades) == 1 else Lot.Grade.UNSORTED,
-    )
-    _stand(book, child, total, Movement.Kind.COMBINED, parents, position)
+    grade = grades.pop() if len(grades) == 1 else Lot.Grade.UNSORTED
+    into_one(book, parents, Movement.Kind.COMBINED, grade, position)
+
+
+def into_one(
+    book: Book, parents: list[Lot], kind: Movement.Kind, grade: str, position: Position | None
+) -> None:
+    """Write that all that is in some crates is in a new one now."""
+    total = sum((parent.quantity for parent in parents), Decimal(0))
+    links = [(parent, parent.quantity) for parent in parents]
+    child = child_of(book, links, total, book.act.happened_at, grade=grade)
+    _stand(book, child, total, kind, parents, position)
     for parent in parents:
-        book.write(parent, Movement.Kind.COMBINED, change=-parent.quantity)
+        book.write(parent, kind, change=-parent.quantity)
 
 
 @recorded(Action.Kind.RESORT)
@@ -157,11 +165,17 @@ def _empty_by_sorting(book: Book, parent: Lot, shares: list[Decimal], destinatio
     book.write(parent, Movement.Kind.RESORTED, change=-(firsts + seconds))
 
 
+def need_free(book: Book, lot: Lot, doing: Doing) -> None:
+    """Raise Conflict("not-here", "past-use-by", "held", "happened-before") unless something new
+    may be made of a crate."""
+    book.need_latest(lot)
+    need_in_date(book, lot, doing)
+
+
 def _alike(book: Book, codes: list[str], doing: Doing) -> list[Lot]:
     lots = book.lock(codes)
     for lot in lots:
-        book.need_latest(lot)
-        need_in_date(book, lot, doing)
+        need_free(book, lot, doing)
         if (lot.crop_id, lot.unit) != (lots[0].crop_id, lots[0].unit):
             raise Refused("not-alike", field="lots", code=lot.pk)
     return lots
@@ -188,19 +202,5 @@ def _stand(
 
 def _share_out(parents: list[Lot], amounts: list[Decimal]) -> dict[str, list[Decimal]]:
     """Deal the amounts out over the crates in code order; each crate is used up exactly."""
-    return {
-        parent.pk: list(row) for parent, row in zip(parents, _rows(parents, amounts), strict=True)
-    }
-
-
-def _rows(parents: list[Lot], amounts: list[Decimal]) -> Iterator[list[Decimal]]:
-    left = list(amounts)
-    for parent in parents:
-        room = parent.quantity
-        row = []
-        for index, amount in enumerate(left):
-            take = min(room, amount)
-            left[index] -= take
-            room -= take
-            row.append(take)
-        yield row
+    rows = deal([parent.quantity for parent in parents], amounts)
+    return {parent.pk: row for parent, row in zip(parents, rows, strict=True)}

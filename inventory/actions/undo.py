@@ -2,6 +2,7 @@
 
 from inventory.actions.empties import take_back_crates
 from inventory.actions.intakes import restore_intake
+from inventory.actions.market_days import take_back_market_day
 from inventory.actions.orders import take_back_entry
 from inventory.actions.tags import take_back_tags
 from inventory.errors import Conflict, Refused
@@ -49,6 +50,7 @@ def undo(book: Book, *, action: Action) -> None:
         )
     take_back_tags(book, action, locked)
     take_back_crates(action)
+    take_back_market_day(action)
 
 
 def _need_right(book: Book, action: Action) -> None:

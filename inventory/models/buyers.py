@@ -98,8 +98,11 @@ class Outlet(models.Model):
 
         Of its delivery days the first whose cut-off is not over.
         """
-        soonest = today + timedelta(days=self.cut_off_days or 0)
-        return self.next_delivery(soonest - timedelta(days=1)) or today
+        return self.first_on(today + timedelta(days=self.cut_off_days or 0)) or today
+
+    def first_on(self, day: date) -> date | None:
+        """Return its first delivery day from a day on, None where none are set."""
+        return self.next_delivery(day - timedelta(days=1))
 
     def cut_off(self, due: date) -> date | None:
         """Return the last day on which it may order for a day, None where that is not set."""

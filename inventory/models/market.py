@@ -113,4 +113,4 @@ class MarketHabit(models.Model):
         ]
 
     def __str__(self):
-        return f"{self.outlet} {self.crop} {self.usually_sells}"
+        return f"{self.outlet}, {self.crop}"

@@ -17,6 +17,7 @@ from inventory.models import (
     Crop,
     Farm,
     Handover,
+    MarketDay,
     Movement,
     OrderEntry,
     Person,
@@ -216,7 +217,7 @@ def blocking_action(action: Action) -> Action | None:
     """Return the latest standing action that touched one of its crates, or its order, after it.
 
     What was taken for an order stays taken as long as that is handed over, and that as long as
-    the buyer is credited for any of it.
+    the buyer is credited for any of it. A market day closed once more stands in the later.
     """
     credited = Credit.objects.standing().filter(handover__action=action)
     credit = credited.select_related("action__person").last()
@@ -229,6 +230,9 @@ def blocking_action(action: Action) -> Action | None:
     found = handed.select_related("action__person").first()
     if found is not None:
         return found.action
+    stands = _stands_for(action)
+    if stands is not None:
+        return stands
     last = action.movements.order_by("-pk").values_list("pk", flat=True).first()
     lots = action.movements.values("lot_id")
     later = (
@@ -240,6 +244,16 @@ def blocking_action(action: Action) -> Action | None:
         .first()
     )
     return later.action if later else None
+
+
+def _stands_for(action: Action) -> Action | None:
+    """Return the closing of a market day that has what an earlier one closed in it."""
+    day = MarketDay.objects.filter(action=action, stands=False).first()
+    if day is None or hasattr(action, "undone_by"):
+        return None
+    later = MarketDay.objects.standing().filter(outlet=day.outlet, day=day.day)
+    found = later.select_related("action__person").first()
+    return found.action if found else None
 
 
 def _later_on_order(entry: OrderEntry) -> Action | None:

@@ -30,6 +30,7 @@ _SENTENCES = {
     ),
     "check-replaced": _("A later check of that day stands in its place. Take that one back first."),
     "crate-count": _("Between 1 and %(most)s crates at a time."),
+    "crates-back": _("At most %(most)s: no more than went out, and something in each."),
     "crate-too-full": _("One crate can't hold more than %(most)s."),
     "cut-after-arrival": _("It had come in before that. Choose a longer time."),
     "date-reason": _("Say why the use-by date is another one."),
@@ -65,6 +66,7 @@ _SENTENCES = {
     ),
     "not-yet-here": _("Crate %(code)s had not come in yet then."),
     "leave-some": _("Leave something in the first crate: it holds %(left)s %(unit)s."),
+    "more-than-market": _("Only %(left)s %(unit)s are out."),
     "more-than-out": _("Only %(left)s %(unit)s of crate %(code)s are out."),
     "more-than-slip": _(
         "Of crate %(code)s only %(left)s %(unit)s on this slip are not credited yet."
