@@ -1,22 +1,40 @@
-"""Closing a market day, crate by crate."""
+"""Closing a market day: by crop, or crate by crate."""
 
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
+from django import forms
 from django.forms import BoundField
 from django.utils.translation import gettext_lazy as _
 
-from inventory.actions.movements import Settling
-from inventory.forms.fields import ActForm, NumberField
-from inventory.forms.places import place_field
+from inventory.actions.market import CropClosing, Goes
+from inventory.actions.market_days import Settling
+from inventory.forms.crates import DISCARD_REASONS, OTHER_DESTINATIONS, USUAL_DESTINATIONS
+from inventory.forms.fields import ActForm, Chips, NumberField, WordsField
+from inventory.forms.places import PUT_AWAY_LATER, place_field
 from inventory.ledger.outings import AtMarket
+from inventory.models import MarketDay, MarketSale, Position
+from inventory.queries.market import CropOut, by_crop
+from inventory.words.units import unit_name
 
 OUTCOMES = (("back", _("back")), ("given", _("given")), ("lost", _("lost")))
+SOLD_OUT = (
+    (MarketSale.SoldOut.EARLY, _("early")),
+    (MarketSale.SoldOut.END, _("at the end")),
+    (MarketSale.SoldOut.NO, _("no")),
+)
+GOES = (
+    (Goes.SECONDS, _("a place, as seconds")),
+    (Goes.GIVEN, _("given away")),
+    (Goes.DISCARDED, _("thrown out")),
+)
+_UNSAID = (("", _("choose")),)
 
 
-class CloseMarketForm(ActForm):
-    """For each crate what came back, was given or lost; the rest was sold."""
+class MarketForm(ActForm):
+    """What is out at a market, as the page showed it."""
 
     warm_hours = NumberField(
         label=_("Hours out of the cold (left empty: all the time it was out)"),
@@ -24,17 +42,10 @@ class CloseMarketForm(ActForm):
         least=0,
         most=72,
     )
-    position = place_field()
 
     def __init__(self, *args: Any, rows: list[AtMarket], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.rows = self._shown(rows) if self.is_bound else rows
-        rows = self.rows
-        for row in rows:
-            for outcome, label in OUTCOMES:
-                self.fields[f"{outcome}-{row.lot.pk}"] = NumberField(
-                    label=label, required=False, least=0, most=1_000_000
-                )
 
     def _shown(self, rows: list[AtMarket]) -> list[AtMarket]:
         """Return the rows the page showed, with the amounts it showed, and no later ones."""
@@ -44,6 +55,148 @@ class CloseMarketForm(ActForm):
             for row in rows
             if is_plain_number(shown.get(row.lot.pk, ""))
         ]
+
+
+def _amount(label: Any) -> NumberField:
+    return NumberField(label=label, required=False, least=0, most=1_000_000)
+
+
+@dataclass(frozen=True)
+class Card:
+    """One crop on the page."""
+
+    out: CropOut
+    fields: dict[str, BoundField]
+
+    @property
+    def folded(self) -> dict[str, bool]:
+        """Which of its folds stand open: those in which something is wrong."""
+        wrong = {name for name, field in self.fields.items() if field.errors}
+        return {"gone": bool(wrong & {"given", "to", "lost"}), "where": bool(wrong & _WHERE)}
+
+
+_WHERE = {"crates", "goes", "reason", "destination"}
+
+
+class CloseByCropForm(MarketForm):
+    """For each crop how many came back and whether it sold out; nothing unsaid is sold."""
+
+    weather = forms.ChoiceField(
+        label=_("How was the day?"), choices=MarketDay.Weather.choices, widget=Chips,
+        initial=MarketDay.Weather.USUAL, required=False,
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.crops = by_crop(self.rows)
+        places = list(Position.objects.filter(in_use=True)) if self.crops else []
+        self.places = {place.pk: place for place in places}
+        for out in self.crops:
+            for name, field in self._fields_of(out).items():
+                self.fields[f"{name}-{out.key}"] = field
+
+    def _fields_of(self, out: CropOut) -> dict[str, forms.Field]:
+        goes = forms.ChoiceField(
+            label=_("Where does it go?"), required=False,
+            choices=[("", PUT_AWAY_LATER), *((key, key) for key in self.places), *GOES],
+        )  # fmt: skip
+        goes.empty_label = PUT_AWAY_LATER
+        return {
+            "back": _amount(_("Back (%(unit)s)") % {"unit": unit_name(out.unit)}),
+            "sold_out": forms.ChoiceField(
+                label=_("Sold out?"), choices=SOLD_OUT, widget=Chips, required=False
+            ),
+            "given": _amount(_("Given away")),
+            "lost": _amount(_("Lost")),
+            "to": WordsField(label=_("To whom?"), max_length=80, required=False),
+            "goes": goes,
+            "crates": NumberField(
+                label=_("In how many crates (empty: as few as it fills)"),
+                required=False, whole=True, least=1, most=999,
+            ),
+            "reason": forms.ChoiceField(
+                label=_("If thrown out: why?"), choices=[*_UNSAID, *DISCARD_REASONS], required=False
+            ),
+            "destination": forms.ChoiceField(
+                label=_("and where to?"),
+                choices=[*_UNSAID, *USUAL_DESTINATIONS, *OTHER_DESTINATIONS], required=False,
+            ),
+        }  # fmt: skip
+
+    @property
+    def cards(self) -> Iterator[Card]:
+        for out in self.crops:
+            yield Card(out, {name: self[f"{name}-{out.key}"] for name in self._fields_of(out)})
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        for out in self.crops:
+            said = self._said(out)
+            self._need_said(out, said)
+            if said.get("goes") == Goes.DISCARDED and said.get("back"):
+                for name in ("reason", "destination"):
+                    if not said.get(name):
+                        self.add_error(f"{name}-{out.key}", _("This is still missing."))
+        return data
+
+    def _said(self, out: CropOut) -> dict[str, Any]:
+        names = self._fields_of(out)
+        return {name: self.cleaned_data.get(f"{name}-{out.key}") for name in names}
+
+    def _need_said(self, out: CropOut, said: dict[str, Any]) -> None:
+        """Ask about a crop nobody said enough of, and about two answers that do not go together."""
+        if any(f"{name}-{out.key}" in self.errors for name in ("back", "sold_out")):
+            return
+        facts = {"crop": out.crop.shown_name}
+        if said["back"] is None and not said["sold_out"]:
+            told = _("%(crop)s: type how many came back, or tap whether it sold out.")
+            self.add_error(f"sold_out-{out.key}", told % facts)
+        elif said["sold_out"] == MarketSale.SoldOut.NO and said["back"] is None:
+            self.add_error(f"back-{out.key}", _("%(crop)s: how many came back?") % facts)
+        elif said["sold_out"] in _ALL_GONE and said["back"]:
+            told = _("%(crop)s: it did not sell out if some came back.")
+            self.add_error(f"sold_out-{out.key}", told % facts)
+
+    @property
+    def content(self) -> dict:
+        data = self.cleaned_data
+        return {
+            "crops": [self._closing(out) for out in self.crops],
+            "weather": data["weather"] or MarketDay.Weather.USUAL,
+            "warm_hours": data["warm_hours"],
+        }
+
+    def _closing(self, out: CropOut) -> CropClosing:
+        said = self._said(out)
+        back, goes = said["back"] or Decimal(0), said["goes"]
+        return CropClosing(
+            out={row.lot.pk: row.amount for row in out.crates},
+            back=back,
+            given=said["given"] or Decimal(0),
+            lost=said["lost"] or Decimal(0),
+            to=said["to"],
+            crates=said["crates"],
+            sold_out=said["sold_out"] or (MarketSale.SoldOut.NO if back else ""),
+            goes="" if goes in self.places else goes,
+            position=self.places.get(goes),
+            reason=said["reason"],
+            destination=said["destination"],
+        )
+
+
+_ALL_GONE = (MarketSale.SoldOut.EARLY, MarketSale.SoldOut.END)
+
+
+class CloseMarketForm(MarketForm):
+    """For each crate what came back, was given or lost; the rest was sold."""
+
+    position = place_field()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for row in self.rows:
+            for outcome, label in OUTCOMES:
+                self.fields[f"{outcome}-{row.lot.pk}"] = _amount(label)
 
     @property
     def crate_rows(self) -> list[tuple[AtMarket, list[BoundField]]]:

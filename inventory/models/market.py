@@ -88,6 +88,11 @@ class MarketSale(models.Model):
     def __str__(self):
         return f"{self.market_day} {self.crop} {self.sold}"
 
+    @property
+    def sell_through(self) -> float | None:
+        """The share of what was taken there that was sold, None where that was nothing."""
+        return float(self.sold / self.loaded) if self.loaded else None
+
 
 class MarketHabit(models.Model):
     """What a market usually sells of a crop on a day, and the least that lies on the table to the

@@ -43,7 +43,10 @@ class ToMind:
 
 def put_down_by(action: Action, entries: Iterable[Movement]) -> list[tuple[Lot, Position]]:
     """Return the crates that an action's entries put down, and where."""
-    if action.kind not in _PUTS_DOWN:
+    if action.kind == Action.Kind.SETTLE:
+        # Some of what came back may be in another crate since, or thrown out.
+        entries = [entry for entry in entries if entry.lot.is_here]
+    elif action.kind not in _PUTS_DOWN:
         return []
     return [(entry.lot, entry.position) for entry in entries if entry.position]
 

@@ -42,7 +42,7 @@ def deal_out(
     left = [load - back for load, back in zip(loads, filled, strict=True)]
     sold = sum(left) - given - lost
     rows = deal(left, [sold, given, lost])
-    return [Share(*row, back) for row, back in zip(rows, filled, strict=True)]
+    return [Share(row[0], row[1], row[2], back) for row, back in zip(rows, filled, strict=True)]
 
 
 def deal(loads: Sequence[Decimal], amounts: Sequence[Decimal]) -> list[list[Decimal]]:

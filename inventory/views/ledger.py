@@ -30,6 +30,7 @@ from inventory.queries.ledger import (
     may_undo,
     page_of,
 )
+from inventory.queries.market import read_came_back, read_sold
 from inventory.queries.put_down import put_down_by, read_to_mind
 from inventory.queries.rooms import Share
 from inventory.views.answers import told_at
@@ -70,6 +71,7 @@ def done(request: FarmRequest, pk: UUID) -> HttpResponse:
     )
     context = {
         **_after_putting_in(request, action, movements),
+        **_after_the_market(request, action),
         "action": action,
         "movements": movements,
         "made": [entry.lot for entry in movements if entry.kind == Movement.Kind.BROUGHT_IN],
@@ -113,6 +115,15 @@ def _after_putting_in(request: FarmRequest, action: Action, movements: list[Move
         if cooling:
             context["seven_eighths"] = datetime.fromtimestamp(cooling.seven_eighths_at, UTC)
     return context
+
+
+def _after_the_market(request: FarmRequest, action: Action) -> dict[str, object]:
+    """Return how a market day that was closed sold, and what came back of it."""
+    if action.kind != Action.Kind.SETTLE or hasattr(action, "undone_by"):
+        return {}
+    came_back = read_came_back(action, request.farm, timezone.now())
+    waits = any(crate.lot.state == Lot.State.TO_PUT_AWAY for crate in came_back)
+    return {"sold": read_sold(action), "came_back": came_back, "waits": waits}
 
 
 def _is_past_use_by(request: FarmRequest, movements: list[Movement]) -> bool:

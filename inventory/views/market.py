@@ -1,41 +1,69 @@
-"""Closing the market day."""
+"""Closing the market day, by crop or crate by crate."""
 
 from django.http import HttpResponse
 
+from inventory.actions.market import close_market_by_crop
 from inventory.actions.movements import close_market
-from inventory.forms.market import CloseMarketForm
+from inventory.forms.market import GOES, CloseByCropForm, CloseMarketForm
 from inventory.ledger.fold import Outing
 from inventory.ledger.outings import AtMarket, read_at_market
 from inventory.models import Movement
-from inventory.queries.rooms import places_for_all
+from inventory.queries.rooms import places_for, places_for_all, read_stock
 from inventory.views.entry import FarmRequest, attempt, done, show_form
 
 
 def market(request: FarmRequest) -> HttpResponse:
-    """What is out at market, by market day still open."""
+    """What is out at market, by market day still open, to be closed by crop or crate by crate.
+
+    A form that does not say which of the two it is was made before there were two.
+    """
     rows = read_at_market()
     markets = {row.outing: row.market for row in rows}
     chosen = _asked_for(rows, request.POST.get("market") or request.GET.get("market") or "")
     shown = [row for row in rows if row.outing == chosen]
-    form = CloseMarketForm(request.POST or None, farm=request.farm, rows=shown)
+    by_crop = _is_by_crop(request)
+    form = _form(request, shown, by_crop)
     status = 200
     if request.method == "POST":
+        close = close_market_by_crop if by_crop else close_market
         nothing = chosen or Outing(Movement.Purpose.MARKET, "")
         action, status = attempt(
-            request, form, lambda act: close_market(act, market=nothing, **form.content)
+            request, form, lambda act: close(act, market=nothing, **form.content)
         )
         if action:
             return done(action)
     return show_form(
         request,
-        "inventory/orders/market.html",
+        "inventory/orders/market.html" if by_crop else "inventory/orders/market_crates.html",
         form,
         status,
         market=chosen,
         name=markets.get(chosen, ""),
         markets=markets,
-        choices=places_for_all({row.lot.crop for row in shown}),
+        **_choices(shown, by_crop),
     )
+
+
+def _is_by_crop(request: FarmRequest) -> bool:
+    if request.method == "POST":
+        return request.POST.get("by") == "crop"
+    return request.GET.get("by") != "crate"
+
+
+def _form(
+    request: FarmRequest, rows: list[AtMarket], by_crop: bool
+) -> CloseByCropForm | CloseMarketForm:
+    kind = CloseByCropForm if by_crop else CloseMarketForm
+    return kind(request.POST or None, farm=request.farm, rows=rows)
+
+
+def _choices(rows: list[AtMarket], by_crop: bool) -> dict[str, object]:
+    """Return where what comes back may go: each crop by itself, or all of it together."""
+    crops = {row.lot.crop for row in rows}
+    if not by_crop:
+        return {"choices": places_for_all(crops)}
+    stock = read_stock() if crops else None
+    return {"choices": {crop.pk: places_for(crop, stock=stock) for crop in crops}, "others": GOES}
 
 
 def _asked_for(rows: list[AtMarket], asked: str) -> Outing | None:

@@ -46,5 +46,8 @@ def crates_words(count: int) -> str:
     return ngettext("%(count)d crate", "%(count)d crates", count) % {"count": count}
 
 
-def percent_words(share: float) -> str:
+def percent_words(share: float | None) -> str:
+    """Return a share in percent; a dash for none."""
+    if share is None:
+        return "–"
     return f"{round(share * 100)} %"
