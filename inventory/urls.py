@@ -149,6 +149,7 @@ urlpatterns = [
     path("settings/sensors", temperatures.sensors, name="sensors"),
     path("settings/sensors/<int:pk>/revoke", temperatures.revoke, name="revoke"),
     path("settings/crops/<int:pk>/adopt", owner.adopt, name="adopt"),
+    path("settings/outlets/<int:pk>/habits", market.habits, name="market-habits"),
     path("settings/phones", people.phones, name="phones"),
     path("settings/phones/<int:pk>/unpair", people.unpair, name="unpair"),
     path("settings/rooms/new", owner.new_room, name="new-room"),

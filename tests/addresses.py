@@ -74,6 +74,7 @@ def pages(at: datetime) -> dict[str, list[tuple]]:
         "checks": [(*room, f"{month:%Y-%m}") for room in rooms for month in checks]
         or [(*room, "2026-06") for room in rooms],
         "close-alarm": _alarms(at), "scan": [(mode,) for mode in MODES],
+        "market-habits": _keys(Outlet.objects.filter(kind="market")),
         "list": [(name,) for name in LISTS],
         "list-new": [(name,) for name, kind in LISTS.items() if kind.new_form],
         "list-change": [

@@ -1,5 +1,6 @@
 """What the owner sets. Each change is kept with who, when, and what stood before."""
 
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
@@ -19,6 +20,8 @@ from inventory.models import (
     Intake,
     LabelAddress,
     LogChange,
+    MarketHabit,
+    Outlet,
     Room,
     RoomTarget,
     Source,
@@ -158,6 +161,43 @@ def pick_crops(book: Book, *, on: list[Crop], off: list[Crop]) -> None:
         Crop.objects.filter(pk__in=keys).update(grown=grown)
         for crop in changed:
             note(book, crop, "grown", _words(not grown), _words(grown))
+
+
+@dataclass(frozen=True)
+class Habit:
+    """What is set of one crop at a market; None is not said."""
+
+    crop: Crop
+    unit: str
+    usually_sells: Decimal | None
+    least_on_table: Decimal | None
+
+
+@recorded(Action.Kind.CHANGE)
+def set_habits(book: Book, *, outlet: Outlet, habits: list[Habit]) -> None:
+    """Set what a market usually sells of some crops, and the least that lies on the table there.
+
+    Raises Refused("owner-only").
+    """
+    need_owner(book.act)
+    for habit in habits:
+        said = {"outlet": outlet, "crop": habit.crop, "unit": habit.unit}
+        row = MarketHabit.objects.select_for_update(no_key=True).filter(**said).first()
+        row = row or MarketHabit(**said)
+        before = {name: _words(getattr(row, name)) for name in _SET_OF_A_HABIT}
+        for name in _SET_OF_A_HABIT:
+            setattr(row, name, getattr(habit, name))
+        after = {name: _words(getattr(row, name)) for name in _SET_OF_A_HABIT}
+        if before == after:
+            continue
+        row.save()
+        for name in _SET_OF_A_HABIT:
+            note(book, row, name, before[name], after[name])
+        if not any(after.values()):
+            row.delete()
+
+
+_SET_OF_A_HABIT = ("usually_sells", "least_on_table")
 
 
 @recorded(Action.Kind.CHANGE)

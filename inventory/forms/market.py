@@ -1,4 +1,4 @@
-"""Closing a market day: by crop, or crate by crate."""
+"""Closing a market day, by crop or crate by crate, and what a market usually sells."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -7,15 +7,18 @@ from typing import Any
 
 from django import forms
 from django.forms import BoundField
+from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from inventory.actions.market import CropClosing, Goes
 from inventory.actions.market_days import Settling
+from inventory.actions.owner import Habit
 from inventory.forms.crates import DISCARD_REASONS, OTHER_DESTINATIONS, USUAL_DESTINATIONS
-from inventory.forms.fields import ActForm, Chips, NumberField, WordsField
+from inventory.forms.fields import ActForm, Chips, NumberField, PlainForm, WordsField
 from inventory.forms.places import PUT_AWAY_LATER, place_field
 from inventory.ledger.outings import AtMarket
-from inventory.models import MarketDay, MarketSale, Position
+from inventory.measures import is_count
+from inventory.models import Crop, MarketDay, MarketHabit, MarketSale, Outlet, Position
 from inventory.queries.market import CropOut, by_crop
 from inventory.words.units import unit_name
 
@@ -57,7 +60,7 @@ class MarketForm(ActForm):
         ]
 
 
-def _amount(label: Any) -> NumberField:
+def _amount(label: Promise | str) -> NumberField:
     return NumberField(label=label, required=False, least=0, most=1_000_000)
 
 
@@ -224,3 +227,56 @@ class CloseMarketForm(MarketForm):
 
 def is_plain_number(text: str) -> bool:
     return text.replace(".", "", 1).isdecimal() and text.isascii()
+
+
+@dataclass(frozen=True)
+class HabitRow:
+    """A crop in one unit, with its two fields."""
+
+    crop: Crop
+    unit: str
+    usually: BoundField
+    least: BoundField
+
+
+class HabitsForm(PlainForm):
+    """What a market usually sells of each crop, and the least that lies on the table to the end."""
+
+    def __init__(self, *args: Any, outlet: Outlet, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_before = {(one.crop, one.unit): one for one in outlet.habits.select_related("crop")}
+        usual = ((crop, crop.unit) for crop in Crop.objects.filter(grown=True))
+        rows = sorted(
+            dict.fromkeys([*set_before, *usual]), key=lambda row: row[0].shown_name.lower()
+        )
+        self.crops = {f"{crop.pk}-{unit}": (crop, unit) for crop, unit in rows}
+        for key, row in self.crops.items():
+            before = set_before.get(row)
+            for name, label, field in (
+                ("usually", _("Usually sells"), "usually_sells"),
+                ("least", _("Least on the table"), "least_on_table"),
+            ):
+                self.fields[f"{name}-{key}"] = _habit_field(label, row[1], before, field)
+
+    @property
+    def rows(self) -> list[HabitRow]:
+        return [
+            HabitRow(crop, unit, self[f"usually-{key}"], self[f"least-{key}"])
+            for key, (crop, unit) in self.crops.items()
+        ]
+
+    @property
+    def habits(self) -> list[Habit]:
+        data = self.cleaned_data
+        return [
+            Habit(crop, unit, data[f"usually-{key}"], data[f"least-{key}"])
+            for key, (crop, unit) in self.crops.items()
+        ]
+
+
+def _habit_field(label: Promise, unit: str, before: MarketHabit | None, name: str) -> NumberField:
+    counted = is_count(unit)
+    return NumberField(
+        label=label, required=False, whole=counted, most=1_000_000,
+        least=1 if counted else Decimal("0.001"), initial=getattr(before, name, None),
+    )  # fmt: skip

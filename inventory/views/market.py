@@ -1,15 +1,18 @@
-"""Closing the market day, by crop or crate by crate."""
+"""Closing the market day, by crop or crate by crate, and what a market usually sells."""
 
 from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
 
 from inventory.actions.market import close_market_by_crop
 from inventory.actions.movements import close_market
-from inventory.forms.market import GOES, CloseByCropForm, CloseMarketForm
+from inventory.actions.owner import set_habits
+from inventory.forms.market import GOES, CloseByCropForm, CloseMarketForm, HabitsForm
 from inventory.ledger.fold import Outing
 from inventory.ledger.outings import AtMarket, read_at_market
-from inventory.models import Movement
+from inventory.models import Movement, Outlet
 from inventory.queries.rooms import places_for, places_for_all, read_stock
-from inventory.views.entry import FarmRequest, attempt, done, show_form
+from inventory.views.answers import told_at
+from inventory.views.entry import FarmRequest, attempt, done, owner_only, show_form
 
 
 def market(request: FarmRequest) -> HttpResponse:
@@ -42,6 +45,21 @@ def market(request: FarmRequest) -> HttpResponse:
         markets=markets,
         **_choices(shown, by_crop),
     )
+
+
+@owner_only
+def habits(request: FarmRequest, pk: int) -> HttpResponse:
+    """What a market usually sells, as the owner says, and the least that lies on the table."""
+    outlet = get_object_or_404(Outlet, pk=pk, kind=Outlet.Kind.MARKET)
+    form = HabitsForm(request.POST or None, farm=request.farm, outlet=outlet)
+    status = 200
+    if request.method == "POST":
+        action, status = attempt(
+            request, form, lambda act: set_habits(act, outlet=outlet, habits=form.habits)
+        )
+        if action:
+            return told_at("list-change", "outlets", outlet.pk, done=action)
+    return show_form(request, "inventory/owner/habits.html", form, status, outlet=outlet)
 
 
 def _is_by_crop(request: FarmRequest) -> bool:

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from inventory.actions.labels import record_prints
 from inventory.actions.owner import (
+    Habit,
     add_place,
     adopt_keeping_days,
     call_dates_best_before,
@@ -20,6 +21,7 @@ from inventory.actions.owner import (
     pick_crops,
     reopen_alarm,
     save_row,
+    set_habits,
     switch_crop,
 )
 from inventory.actions.quality import inspect
@@ -549,3 +551,10 @@ def test_what_was_set_is_found_by_who_and_by_day(signed_in):
     assert found(from_day=day.isoformat(), to_day=day.isoformat()) == 1
     assert found(from_day=(day + timedelta(days=1)).isoformat()) == 0
     assert found(to_day=(day - timedelta(days=1)).isoformat()) == 0
+
+
+def test_only_the_owner_says_what_a_market_usually_sells():
+    habit = Habit(builders.crop(), "bunch", Decimal(40), None)
+    crew = act(person=make_crew())
+    with refused(Refused("owner-only")):
+        set_habits(crew, outlet=builders.market(), habits=[habit])

@@ -9,7 +9,15 @@ from django.utils import timezone
 
 from inventory.actions.movements import Settling, close_market
 from inventory.ledger.outings import read_at_market
-from inventory.models import Lot, MarketDay, MarketSale, Movement
+from inventory.models import (
+    Change,
+    Lot,
+    MarketDay,
+    MarketHabit,
+    MarketSale,
+    Movement,
+    Outlet,
+)
 from tests import builders
 from tests.builders import act, crop, make_lots, place, take
 
@@ -170,3 +178,39 @@ def test_undone_it_is_out_again_and_its_page_tells_of_no_sale(signed_in, close):
     signed_in.post(f"/undo/{key}", {"entry": uuid4()})
     assert "sold" not in signed_in.get(done).context
     assert [row.amount for row in read_at_market()] == [12]
+
+
+def habits_page() -> str:
+    return f"/settings/outlets/{builders.market().pk}/habits"
+
+
+def test_the_owner_says_what_a_market_usually_sells(signed_in):
+    kale, basil = f"{crop().pk}-bunch", f"{crop('basil').pk}-{crop('basil').unit}"
+    typed = {"entry": uuid4(), f"usually-{kale}": "40", f"least-{kale}": "6"}
+    told = signed_in.post(habits_page(), typed)
+    page = signed_in.get(told["Location"]).content.decode()
+    assert "Market, Kale: usually sells, – → 40; Market, Kale: least on the table, – → 6" in page
+    habit = MarketHabit.objects.get()
+    assert (habit.crop, habit.usually_sells, habit.least_on_table) == (crop(), 40, 6)
+    typed = {"entry": uuid4(), f"usually-{kale}": "", f"usually-{basil}": "2"}
+    signed_in.post(habits_page(), typed)
+    assert MarketHabit.objects.get().crop == crop("basil")
+    changes = Change.objects.filter(field="usually_sells").values_list("before", "after")
+    assert set(changes) == {("", "40"), ("40", ""), ("", "2")}
+
+
+@pytest.mark.parametrize("odd", ["0", "-1", "1.5", "x"])
+def test_a_habit_is_a_whole_number_of_bunches(signed_in, odd):
+    typed = {"entry": uuid4(), f"usually-{crop().pk}-bunch": odd}
+    answer = signed_in.post(habits_page(), typed)
+    assert answer.status_code == 422
+    assert list(answer.context["form"].errors) == [f"usually-{crop().pk}-bunch"]
+    assert not MarketHabit.objects.exists()
+
+
+def test_only_a_market_has_habits_and_its_page_says_whose_rules_count(signed_in):
+    kitchen = Outlet.objects.create(name="Inn")
+    assert signed_in.get(f"/settings/outlets/{kitchen.pk}/habits").status_code == 404
+    note = "Some states let greens be sold by weight only."
+    assert note not in signed_in.get(f"/settings/outlets/{kitchen.pk}").content.decode()
+    assert note in signed_in.get(f"/settings/outlets/{builders.market().pk}").content.decode()

@@ -16,6 +16,7 @@ FORMS: list[type[ModelForm]] = [*(kind.form for kind in LISTS.values()), FarmFor
 OTHERS = {
     "added", "removed", "pin", "password", "grown", "keeping_days", "best_before_kind",
     "alarm_done", "page_open", "revoked_at", "unpaired_at", "signed_in", "tags_made",
+    "usually_sells", "least_on_table",
 }  # fmt: skip
 
 
