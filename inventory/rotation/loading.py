@@ -43,11 +43,13 @@ class Why(StrEnum):
 
 @dataclass(frozen=True)
 class Buyer:
-    """Where what is left could still go. in_days: until it is there, > 0; keeps: days it must
-    then still keep; price: None where nobody said. Only buyers that would take this crop."""
+    """Where what is left could still go, one that takes this crop. keeps: days it would still
+    keep when it gets there, below 0 where it is past before; wants: how many it must. [d]
+    price: None where nobody said.
+    """
 
-    in_days: float
     keeps: float
+    wants: float
     price: Decimal | None
 
 
@@ -87,6 +89,7 @@ class Stock:
 class Load:
     """How many crates to load, and the figures it can be worked out from by hand.
 
+    figured: how many crates it is by the figures alone, before must moves, stock and people.
     sure: NormalDist's deviations above the mean for the ratio. wanted: mean + sure · deviation,
     plus the least that lies on the table to the end. [unit] below, above: the crates next to
     that, and fewer_costs, more_costs: what each is expected to lose, in shares of under + over.
@@ -99,6 +102,7 @@ class Load:
     ratio: Ratio
     known: Known
     least: float = 0
+    figured: int = 0
     sure: float | None = None
     wanted: float | None = None
     below: int | None = None
@@ -110,13 +114,13 @@ class Load:
         return self.crates * self.crate
 
 
-def worth_with(days_left: float, buyers: Iterable[Buyer]) -> Decimal | None:
-    """Return what a unit that keeps so many days more is worth: its best price before it is past.
+def worth_with(buyers: Iterable[Buyer]) -> Decimal | None:
+    """Return what a unit that is left is worth: the best price of who comes before it is past.
 
-    Nothing where no buyer comes in time; None where one does but no price is known.
-    Example: it keeps 5 days; one who comes in 2 and wants 4 days is too much; in 3, wants 2 → his
+    Nothing where nobody does; None where somebody does but no price is known.
+    Example: it keeps 2 days at one who wants 4, and 1 at one who wants 1 → the price of the second
     """
-    prices = [buyer.price for buyer in buyers if buyer.in_days + buyer.keeps <= days_left]
+    prices = [buyer.price for buyer in buyers if buyer.keeps >= max(buyer.wants, 0)]
     if not prices:
         return _NOTHING
     return max((price for price in prices if price is not None), default=None)
@@ -190,6 +194,7 @@ def plan_load(
     Example: mean 26, deviation 6, ratio 2/3, crates of 12 → wanted 28.6, two crates
     """
     found = _by_demand(known, ratio, stock.crate, least)
+    found = replace(found, figured=found.crates)
     if own is not None:
         return replace(found, crates=own, why=Why.OWN)
     if found.crates < stock.must_move:

@@ -230,23 +230,20 @@ def test_where_nothing_is_lost_by_bringing_it_back_it_is_still_not_the_whole_roo
     assert plan_load(DAYS, money(3, 1, 1), KALE).crates == 3
 
 
-def test_what_a_unit_is_worth_by_the_days_it_has_left():
-    inn = Buyer(in_days=2, keeps=4, price=Decimal("2.50"))
-    cafe = Buyer(in_days=3, keeps=2, price=Decimal("1.80"))
-    unpriced = Buyer(in_days=1, keeps=1, price=None)
+def test_what_a_unit_is_worth_by_who_comes_before_it_is_past():
+    inn, cafe = Decimal("2.50"), Decimal("1.80")
     table = [
-        (6, [inn, cafe], Decimal("2.50")),
-        (5.9, [inn, cafe], Decimal("1.80")),
-        (5, [inn, cafe], Decimal("1.80")),
-        (4.9, [inn, cafe], 0),
-        (-1, [inn, cafe], 0),
-        (9, [], 0),
-        (6, [inn, unpriced], Decimal("2.50")),
-        (2, [inn, unpriced], None),
-        (1.9, [inn, unpriced], 0),
+        ([Buyer(4, 4, inn), Buyer(3, 2, cafe)], inn),
+        ([Buyer(3.9, 4, inn), Buyer(3, 2, cafe)], cafe),
+        ([Buyer(3.9, 4, inn), Buyer(1.9, 2, cafe)], 0),
+        ([Buyer(0, 0, inn)], inn),
+        ([Buyer(-1, 0, inn), Buyer(-1, -2, inn)], 0),
+        ([], 0),
+        ([Buyer(4, 4, inn), Buyer(9, 1, None)], inn),
+        ([Buyer(3, 4, inn), Buyer(9, 1, None)], None),
     ]
-    for days_left, buyers, worth in table:
-        assert worth_with(days_left, buyers) == worth
+    for buyers, worth in table:
+        assert worth_with(buyers) == worth
 
 
 def test_the_least_on_the_table_is_loaded_on_top():
@@ -266,7 +263,7 @@ def test_what_must_move_is_the_floor_and_what_there_is_the_ceiling():
     ]
     for stock, crates, why in table:
         load = plan_load(DAYS, EVEN, stock)
-        assert (load.crates, load.why) == (crates, why)
+        assert (load.crates, load.why, load.figured) == (crates, why, 2)
 
 
 def test_a_persons_figure_wins_over_everything():
