@@ -429,6 +429,10 @@ class FarmForm(OwnerForm):
         label=_("Warn where more crates than this are to be cut on a day"),
         required=False, whole=True, least=1, most=9999,
     )  # fmt: skip
+    waste_aim_percent = NumberField(
+        label=_("Our aim: of what leaves, at most so many % wasted (empty: none)"),
+        required=False, least=0, most=100,
+    )  # fmt: skip
     unplaced_room = forms.ModelChoiceField(
         Room.objects.all(),
         label=_("Crates not put away yet count as standing in"),
@@ -440,7 +444,8 @@ class FarmForm(OwnerForm):
         model = Farm
         fields = [
             "name", "region", "weight_unit", "temperature_unit", "time_zone", "week_start",
-            "harvest_days", "most_crates_a_day", "unplaced_room", "pin_required",
+            "harvest_days", "most_crates_a_day", "waste_aim_percent", "unplaced_room",
+            "pin_required",
         ]  # fmt: skip
         widgets = {"region": Chips}
         labels = {

@@ -51,12 +51,24 @@ class Farm(models.Model):
     most_crates_a_day = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text="that can be cut on one day"
     )
+    waste_aim_percent = models.DecimalField(
+        max_digits=4,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        help_text="of what leaves, at most so much is to be wasted",
+    )
 
     class Meta:
         constraints = [
             models.CheckConstraint(condition=models.Q(pk=1), name="only_one_farm"),
             models.CheckConstraint(
                 condition=models.Q(week_start__lte=6), name="week_starts_on_a_weekday"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(waste_aim_percent__isnull=True)
+                | models.Q(waste_aim_percent__range=(0, 100)),
+                name="waste_aim_is_a_share",
             ),
         ]
 

@@ -1,3 +1,5 @@
+from decimal import Decimal
+
 from inventory.models import Farm
 from tests.models.constraints import unclean
 
@@ -14,3 +16,12 @@ def test_week_starts_on_a_weekday(refused):
     assert unclean(farm) == {"Constraint “week_starts_on_a_weekday” is violated."}
     with refused():
         farm.save()
+
+
+def test_waste_aim_is_a_share(refused):
+    farm = Farm.objects.create(pk=1, name="Ours", time_zone="UTC", waste_aim_percent=7)
+    for wrong in ("-0.1", "100.1"):
+        farm.waste_aim_percent = Decimal(wrong)
+        assert unclean(farm) == {"Constraint “waste_aim_is_a_share” is violated."}
+        with refused():
+            farm.save()
