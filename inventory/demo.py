@@ -58,6 +58,7 @@ _HARVESTS: dict[str, tuple[str, int | str, int, str, tuple[int, ...]]] = {
     "basil": ("bunch", 10, 1, "Tunnel 2", (2,)),
     "tomato-ripe": ("kg", 8, 2, "Tunnel 2", (0, 4)),
 }
+_WEIGHTS_KG = {"kale": "0.25", "lettuce-romaine": "0.4", "carrot-bunched": "0.5"}
 _ORDERS = {
     "Lantern House, Tamberlow": {
         "kale": 24, "lettuce-romaine": 30, "salad-mix": 3, "carrot-topped": 15,
@@ -181,7 +182,7 @@ def _checks(season: Season, today: date) -> None:
 
 def _walks(season: Season, today: date) -> None:
     """The last three Sundays' walks; the farm cuts on Mondays, Wednesdays and Fridays."""
-    Farm.objects.update(harvest_days="024")
+    Farm.objects.update(harvest_days="024", waste_aim_percent=25)
     Source.objects.filter(name="Highledge Orchard").update(lead_days=2)
     sunday = today - timedelta(days=(today.weekday() + 1) % 7)
     for back in (14, 7, 0):
@@ -205,7 +206,8 @@ def _furnish(season: Season) -> None:
         season.people[name] = person
     Crop.objects.filter(reference_key__in=[*_HARVESTS, "apple", "onion-bulb"]).update(grown=True)
     for key, (unit, *_) in _HARVESTS.items():
-        Crop.objects.filter(reference_key=key).update(unit=unit)
+        weight = _WEIGHTS_KG.get(key)
+        Crop.objects.filter(reference_key=key).update(unit=unit, piece_weight_kg=weight)
     Source.objects.all().delete()
     for block in sorted({block for *_, block, _ in _HARVESTS.values()}):
         Source.objects.create(kind=Source.Kind.BLOCK, name=block)
