@@ -70,6 +70,8 @@ def pages(at: datetime) -> dict[str, list[tuple]]:
         "hand-over": _keys(Order), "slip": _slips(), "credit": _slips(),
         "credit-photo": _photos(),
         "week-of": [("2026-06-10",), ("2026-06-17",)],
+        "week-csv": [("2026-06-10",)],
+        "week-here": [("2026-06-11", *key, "bunch") for key in grown],
         "room": rooms, "paper-log": rooms, "file-upload": rooms, "check": rooms, "log-csv": rooms,
         "checks": [(*room, f"{month:%Y-%m}") for room in rooms for month in checks]
         or [(*room, "2026-06") for room in rooms],

@@ -1,12 +1,22 @@
 """The search of what happened."""
 
 from django import forms
+from django.db import models
 from django.db.models import Exists, OuterRef
 from django.utils.translation import gettext_lazy as _
 
 from inventory.forms.fields import DayField, PlainForm, WordsField
-from inventory.models import Crop, Lot, Person
+from inventory.models import Crop, Lot, Movement, Person
+from inventory.models.crops import Unit
 from inventory.queries.ledger import LedgerSearch
+from inventory.words.week import FIGURES
+
+
+def _hidden(choices: type[models.TextChoices]) -> forms.ChoiceField:
+    """Return what only a link from the week fills in."""
+    return forms.ChoiceField(
+        choices=[("", ""), *choices.choices], required=False, widget=forms.HiddenInput
+    )
 
 
 class LedgerForm(PlainForm):
@@ -27,6 +37,14 @@ class LedgerForm(PlainForm):
     )
     from_day = DayField(label=_("From day"), required=False)
     to_day = DayField(label=_("To day"), required=False)
+    figure = forms.ChoiceField(
+        label=_("Which figure of the week?"),
+        choices=[("", _("any")), *FIGURES.items()],
+        required=False,
+    )
+    reason = _hidden(Movement.Reason)
+    destination = _hidden(Movement.Destination)
+    unit = _hidden(Unit)
 
     @property
     def search(self) -> LedgerSearch:
@@ -34,6 +52,11 @@ class LedgerForm(PlainForm):
             return LedgerSearch()
         data = {name: value for name, value in self.cleaned_data.items() if name != "what"}
         return LedgerSearch(**data)
+
+    @property
+    def of_week(self) -> LedgerSearch | None:
+        """What is looked for where a figure of the week led here."""
+        return self.search if self.search.figure and self.search.from_day else None
 
     @property
     def wants_changes(self) -> bool:

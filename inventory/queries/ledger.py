@@ -27,17 +27,26 @@ from inventory.models import (
 )
 from inventory.models.codes import TAIL
 from inventory.queries.days import day_bounds, day_start
+from inventory.queries.figures import ENTRIES, standing_entries
 
 
 @dataclass(frozen=True)
 class LedgerSearch:
-    """What is looked for. code: a crate's or a tag's, or the last four of it."""
+    """What is looked for. code: a crate's or a tag's, or the last four of it.
+
+    figure: one of the week's, which is of a unit, and of a reason and a destination where it is
+    of what was discarded.
+    """
 
     crop: Crop | None = None
     code: str = ""
     person: Person | None = None
     from_day: date | None = None
     to_day: date | None = None
+    figure: str = ""
+    reason: str = ""
+    destination: str = ""
+    unit: str = ""
 
 
 def find_movements(search: LedgerSearch, farm: Farm) -> QuerySet[Movement]:
@@ -60,7 +69,11 @@ def find_movements(search: LedgerSearch, farm: Farm) -> QuerySet[Movement]:
     if search.to_day:
         after = day_start(farm, search.to_day + timedelta(days=1))
         movements = movements.filter(occurred_at__lt=after)
-    return movements
+    if search.figure:
+        movements = movements.filter(standing_entries(), ENTRIES[search.figure])
+    exactly = {"reason": search.reason, "destination": search.destination,
+               "lot__unit": search.unit}  # fmt: skip
+    return movements.filter(**{name: wanted for name, wanted in exactly.items() if wanted})
 
 
 def _about(code: str) -> Q:

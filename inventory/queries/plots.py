@@ -208,3 +208,54 @@ def draw_lives(crop: Crop, harvests: Sequence[Harvest], own: Weibull | None) -> 
             for days in marks
         ],
     )
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One week of a drawing. rate: in %, None where nothing left. y downward."""
+
+    week: date
+    rate: Decimal | None
+    x: float
+    y: float
+    height: float
+    is_now: bool
+
+    @property
+    def middle(self) -> float:
+        return self.x + BAR / 2
+
+
+@dataclass(frozen=True)
+class WasteBars:
+    """What was wasted of what left, week by week, as bars of an SVG drawing."""
+
+    width: int
+    height: int
+    bars: list[Bar]
+    bar: int
+    aim_y: float | None
+
+
+BARS_WIDTH, BARS_HEIGHT, BAR = 336, 72, 30
+_LEAST_TOP = Decimal(5)  # % at the top of the drawing, so that a fine week does not look steep
+
+
+def draw_waste(rates: Sequence[tuple[date, Decimal | None]], aim: Decimal | None) -> WasteBars:
+    """Return the drawing of so many weeks, the last of them this one's."""
+    top = max([_LEAST_TOP, *(rate for _week, rate in rates if rate), aim or 0])
+    step = BARS_WIDTH / len(rates)
+
+    def height(rate: Decimal) -> float:
+        return round(float(max(rate, 0) / top) * BARS_HEIGHT, 1)
+
+    bars = [
+        Bar(
+            week, rate, round(step * number + (step - BAR) / 2, 1),
+            BARS_HEIGHT - height(rate or Decimal(0)), height(rate or Decimal(0)),
+            number == len(rates) - 1,
+        )
+        for number, (week, rate) in enumerate(rates)
+    ]  # fmt: skip
+    aim_y = None if aim is None else BARS_HEIGHT - height(aim)
+    return WasteBars(BARS_WIDTH, BARS_HEIGHT, bars, BAR, aim_y)

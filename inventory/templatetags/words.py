@@ -27,6 +27,7 @@ from inventory.words import (
     slips,
     tags,
     units,
+    week,
 )
 
 register = template.Library()
@@ -115,8 +116,19 @@ for name, words in {
     "hurt_words": rooms.hurt_words,
     "bad_row_words": rooms.bad_row_words,
     "weekly_words": rooms.weekly_words,
+    "week_words": week.week_words,
+    "figure_words": week.figure_words,
+    "searched": week.searched_words,
+    "reason_words": week.reason_words,
+    "destination_words": week.destination_words,
+    "weight": week.weight_words,
+    "signed_weight": week.signed_weight_words,
+    "rate": week.rate_words,
+    "rate_figure": week.rate_figure,
+    "short_day": week.short_day_words,
 }.items():
     register.filter(name, words)
+register.simple_tag(week.week_query)
 
 
 @register.filter

@@ -20,6 +20,7 @@ from inventory import demo
 from inventory.lives import logs
 from inventory.management.commands import start
 from inventory.models import Change, Farm, Lot, Movement, Person, Reading
+from inventory.queries.week import read_week
 from inventory.upkeep import backup
 from tests import builders
 
@@ -64,6 +65,11 @@ def test_the_demo_is_a_season_with_something_of_everything(db):
     with pytest.raises(CommandError, match="a farm already"):
         run("demo")
     assert Lot.objects.count() > 300
+    farm = Farm.objects.get()
+    this = farm.week_of(Movement.objects.latest("occurred_at").occurred_at)
+    weeks = [read_week(farm, this - timedelta(days=7 * back)) for back in range(11)]
+    assert all(weeks[:10])
+    assert [row for rows in weeks for row in rows if row.difference] == []
 
 
 def test_the_demo_is_the_same_again(db, monkeypatch):

@@ -1,0 +1,101 @@
+"""The week as a table, and the few characters by which a printed one is known again."""
+
+import hashlib
+from collections.abc import Iterator
+from decimal import Decimal
+
+from inventory import measures
+from inventory.codes import ALPHABET, check_character, normalise
+from inventory.queries.ledger import safe_cell
+from inventory.queries.week import Week, WeekRow
+
+CSV_COLUMNS = (
+    "week", "table", "crop", "unit", "figure", "reason", "destination", "amount", "kg", "percent",
+    "about",
+)  # fmt: skip
+_BODY = 5  # characters, and one to check them: 1 in 33 million that two weeks share them
+_BALANCE = ("opening", "came_in", "sold", "given", "own_use", "thrown", "missing", "closing")
+
+
+def csv_rows(week: Week) -> Iterator[list[str]]:
+    """Yield everything the page of a week shows, one figure a row.
+
+    table: crop, all (crops together, in kg), waste (by where it went and why), weeks (before).
+    amount is in the crop's unit; kg is empty where nobody said what one weighs.
+    """
+    yield list(CSV_COLUMNS)
+    day = week.first.isoformat()
+    for row in week.rows:
+        yield from ([day, "crop", *cells] for cells in _crop_rows(row))
+    about = _yes(week.is_about)
+    for name in _BALANCE:
+        figure = _number(getattr(week.flow, name))
+        yield [day, "all", "", "", name, "", "", "", figure, "", about]
+    yield [day, "all", "", "", "wasted, of what left", "", "", "", _number(week.flow.wasted),
+           _percent(week.flow.waste_of_left), about]  # fmt: skip
+    yield [day, "all", "", "", "wasted, of what came in", "", "", "", _number(week.flow.wasted),
+           _percent(week.flow.waste_of_came_in), about]  # fmt: skip
+    for one in week.discarded:
+        yield [day, "waste", "", "", "thrown away", one.reason, one.destination, "",
+               _number(one.kg), "", _yes(one.is_about)]  # fmt: skip
+    for first, flow in week.trend.items():
+        yield [first.isoformat(), "weeks", "", "", "wasted, of what left", "", "", "",
+               _number(flow.wasted), _percent(flow.waste_of_left), ""]  # fmt: skip
+
+
+def _crop_rows(row: WeekRow) -> Iterator[list[str]]:
+    head, about = [safe_cell(row.crop.shown_name), row.unit], _yes(row.is_about)
+    figures = [
+        ("opening", "", "", row.opening),
+        *((line.figure, line.reason, line.destination, line.amount) for line in row.lines),
+        ("returned", "", "", row.returned),
+        ("closing", "", "", row.closing),
+        ("does not add up", "", "", row.difference),
+    ]
+    for figure, reason, destination, amount in figures:
+        if amount or figure in ("opening", "closing"):
+            kg = "" if row.kg_of_one is None else _number(amount * row.kg_of_one)
+            yield [*head, figure, reason, destination, _number(amount), kg, "", about]
+    kg = "" if row.kg_of_one is None else _number(row.flow_kg.wasted)
+    rate = _percent(row.waste_percent)
+    yield [*head, "wasted, of what left", "", "", _number(row.wasted), kg, rate, about]
+
+
+def _number(amount: Decimal) -> str:
+    return measures.plain(measures.half_up(amount, 3))
+
+
+def _percent(rate: Decimal | None) -> str:
+    return "" if rate is None else _number(rate)
+
+
+def _yes(about: bool) -> str:
+    return "about" if about else ""
+
+
+def fingerprint(week: Week) -> str:
+    """Return six characters that change when any figure of this week does, whoever reads it.
+
+    Names do not count, weights of one do. The last checks the others.
+    """
+    rows = sorted(
+        (row.crop.pk, row.unit, _plain(row.kg_of_one), _plain(row.opening), _plain(row.closing),
+         _plain(row.returned),
+         *sorted((one.figure, one.reason, one.destination, _plain(one.amount))
+                 for one in row.lines))
+        for row in week.rows
+    )  # fmt: skip
+    number = int.from_bytes(hashlib.sha256(repr((week.first, rows)).encode()).digest()[:8])
+    body = "".join(ALPHABET[(number >> 5 * place) % 32] for place in range(_BODY))
+    return body + check_character(body)
+
+
+def _plain(amount: Decimal | None) -> str:
+    return "" if amount is None else measures.plain(amount)
+
+
+def is_fingerprint(typed: str) -> bool:
+    """Return whether this can stand on a printed week."""
+    code = normalise(typed)
+    letters = len(code) == _BODY + 1 and all(letter in ALPHABET for letter in code)
+    return letters and check_character(code[:-1]) == code[-1]
