@@ -430,7 +430,7 @@ class FarmForm(OwnerForm):
         required=False, whole=True, least=1, most=9999,
     )  # fmt: skip
     waste_aim_percent = NumberField(
-        label=_("Our aim: of what leaves, at most so many % wasted (empty: none)"),
+        label=_("Our aim: the most that is wasted of what leaves, in % (empty: none)"),
         required=False, least=0, most=100,
     )  # fmt: skip
     unplaced_room = forms.ModelChoiceField(

@@ -79,7 +79,7 @@ _FIELDS = {
     "usually_sells": gettext_lazy("usually sells"),
     "unpaired_at": gettext_lazy("unpaired"),
     "unplaced_room": gettext_lazy("where crates not put away count"),
-    "waste_aim_percent": gettext_lazy("at most wasted, in % of what leaves"),
+    "waste_aim_percent": gettext_lazy("most to be wasted of what leaves, in %"),
     "way_hours": gettext_lazy("hours without cold on the way"),
     "week_start": gettext_lazy("first day of the week"),
     "weight_unit": gettext_lazy("weights in"),

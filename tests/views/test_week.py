@@ -130,5 +130,5 @@ def test_the_owner_sets_an_aim_and_the_drawing_shows_it(signed_in, lot):
         sent = data | {"waste_aim_percent": typed, "entry": str(uuid4())}
         assert signed_in.post("/settings/farm", sent).status_code == status
     assert Farm.objects.get().waste_aim_percent == Decimal("7.5")
-    assert "our aim, 7.5 %" in page(signed_in)
+    assert "dashed: our aim, 7.5 %" in page(signed_in)
     assert 'class="limit"' in page(signed_in)
