@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("inventory", "0025_weekly_sums"),
+        ("inventory", "0026_market_days"),
     ]
 
     operations = [

@@ -42,7 +42,7 @@ def _left(steps):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("inventory", "0026_market_days")]
+    dependencies = [("inventory", "0027_waste_aim")]
 
     operations = [
         migrations.CreateModel(
