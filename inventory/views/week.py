@@ -13,6 +13,7 @@ from inventory.models import Crop
 from inventory.models.crops import Unit
 from inventory.queries.days import week_start
 from inventory.queries.figures import crates_at
+from inventory.queries.kept_order import read_kept_order
 from inventory.queries.plots import draw_waste
 from inventory.queries.week import Week, ledger_differs, read_weeks
 from inventory.queries.week_table import csv_rows, fingerprint, is_fingerprint
@@ -39,6 +40,7 @@ def week(request: FarmRequest, day: str | None = None) -> HttpResponse:
         "following": following,
         "running": found.last >= today,
         "ledger_differs": ledger_differs(),
+        "fifo": read_kept_order(request.farm, found.first),
         "now": now,
         **_on_paper(request, found),
     }
