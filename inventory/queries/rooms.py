@@ -2,7 +2,7 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Collection
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from django.db.models import Count, Q
@@ -185,70 +185,66 @@ def places_for_all(
     crops: Collection[Crop], crates: int = 1, stock: Stock | None = None
 ) -> list[Choice]:
     """Return every place as places_for does, for crops that go to one place together."""
-    offers = _offers(crops, stock or read_stock())
-    holding = [offer for offer in offers if offer.is_good and offer.free >= crates]
+    choices = _choices(crops, stock or read_stock())
+    holding = [choice for choice in choices if choice.good and choice.free >= crates]
     best = sorted(
-        [offer for offer in holding if not offer.bad_company] or holding,
-        key=lambda offer: (not offer.same, offer.position.walk),
+        [choice for choice in holding if not choice.bad_company] or holding,
+        key=lambda choice: (not choice.same, choice.position.walk),
     )[:3]
-    return [offer.choice(offer in best) for offer in offers]
-
-
-def _offers(crops: Collection[Crop], stock: Stock) -> list["_Offer"]:
-    keys = {crop.pk for crop in crops}
-    placings = {
-        position: {crop: placing_at(crop, position) for crop in crops} for position in stock.places
-    }
-    longest = {
-        crop: max((of[crop].life_days for of in placings.values() if of[crop].fits), default=0)
-        for crop in crops
-    }
+    suggested = {choice.position.pk for choice in best}
     return [
-        _Offer(
-            position,
-            stock.counts[position.pk],
-            harm=next((found.harm for found in of.values() if found.harm), Harm.NONE),
-            same=not keys.isdisjoint(stock.crops_at.get(position.pk, ())),
-            shorter=any(of[crop].life_days < GOOD_SHARE * longest[crop] for crop in crops),
-            bad_company=any(
-                harms_in(crop, position.room, stock.crops_in.get(position.room_id, ()))
-                for crop in crops
-            ),
-        )
-        for position, of in placings.items()
+        replace(choice, suggested=True) if choice.position.pk in suggested else choice
+        for choice in choices
     ]
 
 
-@dataclass(frozen=True)
-class _Offer:
-    """A place that might be offered; see Choice."""
-
-    position: Position
-    standing: int
-    harm: Harm
-    same: bool
-    shorter: bool
-    bad_company: bool
-
-    @property
-    def free(self) -> int:
-        return self.position.capacity - self.standing
-
-    @property
-    def is_good(self) -> bool:
-        return not (self.harm or self.shorter or self.position.cold_spot)
-
-    def choice(self, suggested: bool) -> Choice:
-        return Choice(
-            position=self.position,
-            standing=self.standing,
-            harm=self.harm,
-            same=self.same,
-            suggested=suggested,
-            shorter=self.shorter,
-            bad_company=self.bad_company,
-            good=self.is_good,
+def _choices(crops: Collection[Crop], stock: Stock) -> list[Choice]:
+    keys = {crop.pk for crop in crops}
+    rooms = {place.room_id: place.room for place in stock.places}
+    # Places of one room differ for a crop only where one is a cold spot.
+    kinds = {(place.room_id, place.cold_spot): place for place in stock.places}
+    placings = {kind: [placing_at(crop, one) for crop in crops] for kind, one in kinds.items()}
+    longest = [
+        max((placing.life_days for placing in of_crop if placing.fits), default=0)
+        for of_crop in zip(*placings.values(), strict=True)
+    ]
+    bad_company = {
+        pk: any(harms_in(crop, room, stock.crops_in.get(pk, ())) for crop in crops)
+        for pk, room in rooms.items()
+    }
+    return [
+        _choice(
+            place,
+            stock.counts[place.pk],
+            list(zip(placings[place.room_id, place.cold_spot], longest, strict=True)),
+            same=not keys.isdisjoint(stock.crops_at.get(place.pk, ())),
+            bad_company=bad_company[place.room_id],
         )
+        for place in stock.places
+    ]
+
+
+def _choice(
+    position: Position,
+    standing: int,
+    placings: list[tuple[Placing, float]],
+    *,
+    same: bool,
+    bad_company: bool,
+) -> Choice:
+    """Return a place as it might be offered. placings: of each crop, and its longest life. [d]"""
+    harm = next((placing.harm for placing, _longest in placings if placing.harm), Harm.NONE)
+    shorter = any(placing.life_days < GOOD_SHARE * longest for placing, longest in placings)
+    return Choice(
+        position=position,
+        standing=standing,
+        harm=harm,
+        same=same,
+        suggested=False,
+        shorter=shorter,
+        bad_company=bad_company,
+        good=not (harm or shorter or position.cold_spot),
+    )
 
 
 def harms_in(crop: Crop, room: Room, there: Collection[Crop]) -> list[Warning]:
