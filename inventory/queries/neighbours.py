@@ -26,23 +26,20 @@ class Advice:
     better: Position | None = None
 
 
-def read_advice(room: Room, only: Crop | None = None) -> list[Advice]:
-    """Return the warnings of a room, or those that one crop takes part in."""
-    walks: dict[int, set[int]] = defaultdict(set)
-    for crop_id, walk in Lot.objects.filter(position__room=room).values_list(
-        "crop_id", "position__walk"
-    ):
-        walks[crop_id].add(walk)
-    crops = Crop.objects.filter(pk__in=walks).order_by("reference_key")
-    found = _together(room, crops)
+def read_advice(room: Room, only: Crop | None = None, stock: Stock | None = None) -> list[Advice]:
+    """Return the warnings of a room, or those that one crop takes part in.
+
+    stock: what stands where, if read already.
+    """
+    stock = stock or read_stock()
+    found = _together(room, stock.crops_in.get(room.pk, ()))
     suffer: dict[Crop, set[int]] = defaultdict(set)
     for advice in found:
         for taker in advice.takers:
-            suffer[advice.giver] |= walks[taker.pk]
+            suffer[advice.giver] |= stock.walks[room.pk, taker.pk]
     said = [advice for advice in found if only in (None, advice.giver, *advice.takers)]
-    stock = read_stock() if said else None
     better = {
-        giver: _better(giver, room, walks[giver.pk], suffer[giver], stock)
+        giver: _better(giver, room, stock.walks[room.pk, giver.pk], suffer[giver], stock)
         for giver in dict.fromkeys(advice.giver for advice in said)
     }
     return [replace(advice, better=better[advice.giver]) for advice in said]
@@ -70,7 +67,7 @@ def _from_room(crop: Crop, room: Room) -> list[Warning]:
 
 
 def _better(
-    crop: Crop, room: Room, stands: set[int], takers: set[int], stock: Stock | None
+    crop: Crop, room: Room, stands: set[int], takers: set[int], stock: Stock
 ) -> Position | None:
     """Return where a crop had better stand: in another room, or far from all that suffer.
 
@@ -120,15 +117,17 @@ def _as_they_come(advice: Advice, coming: set[Crop]) -> Advice | None:
     return replace(advice, takers=takers) if takers else None
 
 
-def said_after(room: Room, crop: Crop, put_down: Collection[str]) -> list[Advice]:
+def said_after(
+    room: Room, crop: Crop, put_down: Collection[str], stock: Stock | None = None
+) -> list[Advice]:
     """Return what to say of a room once crates of a crop were put there. See is_news.
 
-    put_down: the codes of those crates.
+    put_down: the codes of those crates. stock: what stands where, if read already.
     """
     here = Lot.objects.filter(position__room=room, crop=crop, state=Lot.State.IN_PLACE)
     stood = here.exclude(pk__in=put_down).exists()
     return [
         advice
-        for advice in read_advice(room, crop)
+        for advice in read_advice(room, crop, stock)
         if is_news(not stood, bool(advice.better and advice.better.room_id != room.pk))
     ]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from inventory.keeping import Harm
 from inventory.models import Action, Crop, Lot, Movement, Position
 from inventory.queries.neighbours import Advice, said_after
-from inventory.queries.rooms import placing_at
+from inventory.queries.rooms import placing_at, read_stock
 
 _PUTS_DOWN = (Action.Kind.BRING_IN, Action.Kind.MOVE, Action.Kind.BRING_BACK)
 
@@ -58,12 +58,15 @@ def read_to_mind(put_down: Iterable[tuple[Lot, Position]]) -> ToMind:
     itself still is.
     """
     put_down = list(put_down)
+    if not put_down:
+        return ToMind([], [], [])
+    stock = read_stock()
     came = dict.fromkeys((position.room, lot.crop) for lot, position in put_down)
     codes = [lot.pk for lot, _position in put_down]
-    advice = [one for room, crop in came for one in said_after(room, crop, codes)]
+    advice = [one for room, crop in came for one in said_after(room, crop, codes, stock)]
     chilled = {crop for one in advice if one.kind == "cold" for crop in one.takers}
     spots = dict.fromkeys(position for _lot, position in put_down)
-    crowds = [Crowd(position, position.lots.count()) for position in spots]
+    crowds = [Crowd(position, stock.counts[position.pk]) for position in spots]
     stands = dict.fromkeys((lot.crop, position) for lot, position in put_down)
     hurts = [Hurt(crop, spot, placing_at(crop, spot).harm) for crop, spot in stands]
     return ToMind(

@@ -4,6 +4,7 @@ from collections import Counter, defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from functools import cached_property
 
 from django.db.models import Count, Q
 
@@ -141,34 +142,37 @@ class Choice:
 class Stock:
     """What stands where, read once for several questions.
 
-    places: those in use, in walking order. counts: crates by place. crops_at: the keys of the
-    crops by place; crops_in: the crops by room.
+    counts: crates by place. crops_at: the keys of the crops by place; crops_in: the crops by room;
+    walks: where on the walk a crop stands in a room, by the keys of both.
     """
 
-    places: list[Position]
     counts: Counter[str]
     crops_at: dict[str, set[int]]
     crops_in: dict[int, list[Crop]]
+    walks: dict[tuple[int, int], set[int]]
+
+    @cached_property
+    def places(self) -> list[Position]:
+        """Those in use, in walking order. One query, when they are first asked for."""
+        return list(Position.objects.filter(in_use=True).select_related("room").order_by("walk"))
 
 
 def read_stock() -> Stock:
-    """Return what stands where now. Three queries."""
-    positions = list(Position.objects.select_related("room").order_by("walk"))
-    rooms = {position.pk: position.room_id for position in positions}
-    in_place = Lot.objects.filter(state=Lot.State.IN_PLACE)
-    rows = in_place.values_list("position_id", "crop_id").annotate(crates=Count("pk")).order_by()
+    """Return what stands where now. Two queries."""
+    in_place = Lot.objects.filter(state=Lot.State.IN_PLACE).order_by()
+    where = in_place.values_list("position_id", "position__room", "position__walk", "crop_id")
     counts: Counter[str] = Counter()
     crops_at: dict[str, set[int]] = defaultdict(set)
-    in_rooms: set[tuple[int, int]] = set()
-    for place, crop, crates in rows:
+    walks: dict[tuple[int, int], set[int]] = defaultdict(set)
+    for place, room, walk, crop, crates in where.annotate(crates=Count("pk")):
         counts[place] += crates
         crops_at[place].add(crop)
-        in_rooms.add((rooms[place], crop))
-    crops = Crop.objects.in_bulk({crop for _room, crop in in_rooms})
+        walks[room, crop].add(walk)
+    crops = Crop.objects.in_bulk({crop for _room, crop in walks})
     crops_in: dict[int, list[Crop]] = defaultdict(list)
-    for room, crop in sorted(in_rooms, key=lambda pair: crops[pair[1]].reference_key):
+    for room, crop in sorted(walks, key=lambda pair: crops[pair[1]].reference_key):
         crops_in[room].append(crops[crop])
-    return Stock([place for place in positions if place.in_use], counts, crops_at, crops_in)
+    return Stock(counts, crops_at, crops_in, walks)
 
 
 def places_for(crop: Crop | None, crates: int = 1, stock: Stock | None = None) -> list[Choice]:
