@@ -20,8 +20,9 @@ class Scan:
     """One scan: the crate or tag it met, what else bears on it, and what the rule says.
 
     older: the crate that should go first. order: what it is taken for; planned: what of the crate
-    the plan sends there; instead: the first crate it sends there. out: what of the crate is out.
-    free: the tag, where it hangs on no crate. bare: the crate still out that it would come off.
+    the plan sends there; instead: the first crate it sends there. out: what of a crate is out
+    that is brought back. free: the tag, where it hangs on no crate. bare: the crate still out that
+    it would come off.
     """
 
     mode: Mode
@@ -72,14 +73,14 @@ def read_scan(
     planned, instead, wanted = _plan_for(order, crate, farm, at)
     taken = planned is None and _is_taken(order, crate)
     older = older_first(crate, farm, at) if mode == Mode.MARKET else None
-    out = out_of(crate.lot)
+    out = out_of(crate.lot) if mode == Mode.BACK else {}
     facts = {
         Fact.NOT_HERE: not crate.now.is_here,
         Fact.HELD: crate.lot.held,
         Fact.FAR_PAST: crate.is_far_past,
         Fact.PAST_USE_BY: crate.is_past_use_by,
         Fact.UNFIT: not crate.is_sound,
-        Fact.NOTHING_OUT: not out,
+        Fact.NOTHING_OUT: mode == Mode.BACK and not out,
         Fact.NO_PLACE: here is None,
         Fact.STANDS_HERE: here is not None and crate.lot.position_id == here.pk,
         Fact.HARMS: here is not None and not placing_at(crate.lot.crop, here).fits,

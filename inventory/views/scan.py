@@ -165,7 +165,7 @@ def _lead_to(request: FarmRequest, path: str) -> HttpResponse:
 
 def _position(text: str) -> Position | None:
     try:
-        return Position.objects.filter(pk=read_code(text)).first()
+        return Position.objects.filter(pk=read_code(text)).select_related("room").first()
     except InvalidCode:
         return None
 
@@ -340,9 +340,8 @@ def _done(crate: Crate, words: str, action: Action) -> Said:
     return Said("done", f"{crate.lot.crop.shown_name}: {words}", action, crate=crate)
 
 
-def _moved(crate: Crate, words: str, action: Action) -> Said:
-    """Say how much of a crate an action was about, and where it went."""
-    told = action.movements.first()
+def _moved(crate: Crate, words: str, action: Action, told: Movement) -> Said:
+    """Say how much of a crate an entry is about, and where it went."""
     much = amount_words(told.amount or abs(told.change), crate.lot.unit)
     return _done(crate, f"{much}, {words}", action)
 
@@ -357,12 +356,15 @@ def _put_away(request: FarmRequest, found: Scan, act: Act) -> Said:
 
 
 def _is_put_away(request: FarmRequest, crate: Crate, action: Action) -> Said:
-    said = _done(crate, action.movements.first().position.name, action)
-    return _minding(said, _put_down(action))
+    entries = _entries(action)
+    said = _done(crate, entries[0].position.name, action)
+    return _minding(said, put_down_by(action, entries))
 
 
-def _put_down(action: Action) -> list[tuple[Lot, Position]]:
-    return put_down_by(action, action.movements.select_related("lot__crop", "position__room"))
+def _entries(action: Action) -> list[Movement]:
+    """Return the entries of an action, with what is said of crates that were put down by it."""
+    found = action.movements.select_related("lot__crop", "position__room")
+    return list(found.order_by("number"))
 
 
 def _minding(said: Said, put_down: list[tuple[Lot, Position]]) -> Said:
@@ -402,7 +404,8 @@ def _load(request: FarmRequest, found: Scan, act: Act) -> Said:
 
 
 def _went_out(request: FarmRequest, crate: Crate, action: Action) -> Said:
-    return _moved(crate, action.movements.first().other_party, action)
+    told = action.movements.first()
+    return _moved(crate, told.other_party, action, told)
 
 
 def _back(request: FarmRequest, found: Scan, act: Act) -> Said:
@@ -412,12 +415,13 @@ def _back(request: FarmRequest, found: Scan, act: Act) -> Said:
 
 
 def _came_back(request: FarmRequest, crate: Crate, action: Action) -> Said:
-    back = action.movements.latest("number")
+    entries = _entries(action)
+    back = entries[-1]
     words = _("brought back")
     if back.lot_id != crate.code:
         crate = one_crate(back.lot_id, request.farm, timezone.now())
         words = _("brought back, as a crate of its own: label it")
-    return _minding(_moved(crate, words, action), _put_down(action))
+    return _minding(_moved(crate, words, action, entries[0]), put_down_by(action, entries))
 
 
 def _throw_out(request: FarmRequest, found: Scan, act: Act) -> Said:
@@ -429,7 +433,7 @@ def _throw_out(request: FarmRequest, found: Scan, act: Act) -> Said:
 
 
 def _is_thrown_out(request: FarmRequest, crate: Crate, action: Action) -> Said:
-    return _moved(crate, _("discarded"), action)
+    return _moved(crate, _("discarded"), action, action.movements.first())
 
 
 def _see(request: FarmRequest, found: Scan, act: Act) -> Said:
