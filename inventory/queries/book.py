@@ -132,8 +132,7 @@ def read_orders(found: QuerySet[Order], crops: Collection[int] | None = None) ->
         of_rows = of_rows.filter(crop__in=crops)
     for line in of_rows.select_related("crop"):
         lines[line.order_id].append(line)
-    sums = Take.objects.standing().filter(line__in=of_rows).values_list("line")
-    taken = dict(sums.annotate(total=Total("quantity")).order_by())
+    taken = _taken(of_rows) if lines else {}
     return [
         BookOrder(
             id=row.pk,
@@ -152,6 +151,12 @@ def read_orders(found: QuerySet[Order], crops: Collection[int] | None = None) ->
         )
         for row in rows
     ]  # fmt: skip
+
+
+def _taken(lines: QuerySet[OrderLine]) -> dict[int, Decimal]:
+    """Return how much was taken so far, by line, for those that anything was taken for."""
+    sums = Take.objects.standing().filter(line__in=lines).values_list("line")
+    return dict(sums.annotate(total=Total("quantity")).order_by())
 
 
 def _repeating(today: date) -> list[BookOrder]:

@@ -22,6 +22,7 @@ from inventory.models import (
     Farm,
     Intake,
     Lot,
+    Movement,
     Position,
     Room,
     Source,
@@ -249,12 +250,7 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
     lots = list(lots)
     clocks = read_clocks(lots, farm, at)
     dates = case_dates(lots)
-    links = {
-        code: [(link.parent, link.at) for link in record.links]
-        for code, record in clocks.records.items()
-        if record.links
-    }
-    was_out = read_was_out([lot.code_id for lot in lots], links)
+    was_out = _was_out(lots, clocks)
     today = at.astimezone(farm.zone).date()
     crates = []
     for lot in lots:
@@ -288,6 +284,20 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
             )
         )
     return crates
+
+
+def _was_out(lots: list[Lot], clocks: Clocks) -> dict[str, bool]:
+    """Return what read_was_out does; without a query where nothing of them ever came back."""
+    records = clocks.records
+    steps = (step for record in records.values() for step in record.steps)
+    if not any(step.kind == Movement.Kind.BACK for step in steps):
+        return {}
+    links = {
+        code: [(link.parent, link.at) for link in record.links]
+        for code, record in records.items()
+        if record.links
+    }
+    return read_was_out([lot.code_id for lot in lots], links)
 
 
 def one_crate(code: str, farm: Farm, at: datetime) -> Crate | None:
