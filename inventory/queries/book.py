@@ -27,7 +27,7 @@ from inventory.models import (
     Take,
 )
 from inventory.models.crops import Total
-from inventory.queries.crates import HERE, Crate, crates_here
+from inventory.queries.crates import HERE, Crate, crates_here, lots_with_parts, with_life
 from inventory.rotation import PullLine, PullLot, Short, plan_pulls
 
 STANDING_DAYS = 14  # how far ahead an order that repeats stands in the book
@@ -261,17 +261,16 @@ def plan_book(
     at: datetime,
     crops: Collection[int] | None = None,
     here: Collection[Crate] | None = None,
+    book: list[BookOrder] | None = None,
 ) -> BookPlan:
     """Return the plan of the whole book, or of these crops: others never change it.
 
-    here: all crates in the house, where a page has read them already.
+    here, book: all crates of them in the house, and the orders, where they are read already.
     May go are crates in place, not held, not on the discard list, not only kept by a look, and
     not looked for in vain since they were last seen.
     """
-    orders = read_book(farm, at, crops)
-    lines = [
-        line for order in orders for line in order.lines if crops is None or line.crop.pk in crops
-    ]
+    orders = read_book(farm, at, crops) if book is None else book
+    lines = [line for order in orders for line in order.lines if _is_of(line, crops)]
     fit = _fit(farm, at, crops) if here is None else [crate for crate in here if crate.is_fit]
     codes = lost_crates()
     crates = [crate for crate in fit if crate.code not in codes]
@@ -294,21 +293,52 @@ def plan_book(
     )
 
 
+def _is_of(line: BookLine, crops: Collection[int] | None) -> bool:
+    return crops is None or line.crop.pk in crops
+
+
+def crate_in_plan(code: str, farm: Farm, at: datetime) -> tuple[Crate, list[Planned]] | None:
+    """Return a crate, whatever its state, and which orders the plan sends it to.
+
+    The crates beside which it is planned are read with it, where any order lacks its crop.
+    """
+    lot = lots_with_parts().filter(pk=code).first()
+    if lot is None:
+        return None
+    crops = {lot.crop_id}
+    book = read_book(farm, at, crops) if lot.state == Lot.State.IN_PLACE and not lot.held else []
+    if not _lacking(book, crops):
+        return with_life([lot], farm, at)[0], []
+    others = lots_with_parts().filter(_may_go(crops)).exclude(pk=code)
+    crates = sorted(with_life([lot, *others], farm, at), key=lambda crate: crate.key)
+    plan = plan_book(farm, at, crops, here=crates, book=book)
+    return next(crate for crate in crates if crate.code == code), plan.of_crate(code)
+
+
+def _lacking(book: list[BookOrder], crops: Collection[int]) -> bool:
+    """Return whether any order still wants something of these crops."""
+    return any(line.lacking and _is_of(line, crops) for order in book for line in order.lines)
+
+
 def planned_of(crates: Iterable[Crate], farm: Farm, at: datetime) -> dict[str, list[Planned]]:
     """Return which orders the plan sends some crates to, by their codes."""
     crates = list(crates)
     crops = {crate.lot.crop_id for crate in crates if crate.is_fit}
-    if not crops:
+    book = read_book(farm, at, crops) if crops else []
+    if not _lacking(book, crops):
         return {crate.code: [] for crate in crates}
-    plan = plan_book(farm, at, crops)
+    plan = plan_book(farm, at, crops, book=book)
     return {crate.code: plan.of_crate(crate.code) for crate in crates}
 
 
 def _fit(farm: Farm, at: datetime, crops: Collection[int] | None) -> list[Crate]:
+    return [crate for crate in crates_here(farm, at, _may_go(crops)) if crate.is_fit]
+
+
+def _may_go(crops: Collection[int] | None) -> Q:
+    """Return the condition of crates that a plan looks at."""
     where = Q(state=Lot.State.IN_PLACE, held=False)
-    if crops is not None:
-        where &= Q(crop__in=crops)
-    return [crate for crate in crates_here(farm, at, where) if crate.is_fit]
+    return where if crops is None else where & Q(crop__in=crops)
 
 
 def lost_crates() -> set[str]:

@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 
 from django.db.models import Q
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
@@ -19,7 +19,7 @@ from inventory.ledger.book import Act
 from inventory.ledger.fold import still_out
 from inventory.models import Action, Lot, Movement, Room, Tag
 from inventory.queries.again import Like
-from inventory.queries.book import planned_of
+from inventory.queries.book import crate_in_plan, planned_of
 from inventory.queries.crates import Crate, crates_here, one_crate
 from inventory.queries.credits import said_of
 from inventory.queries.neighbours import said_before
@@ -34,7 +34,7 @@ from inventory.views.entry import (
     is_owner,
     show_form,
 )
-from inventory.views.tags import free_tag, show_free_tag
+from inventory.views.tags import show_free_tag
 from inventory.words.scans import scan_words
 
 
@@ -185,12 +185,14 @@ def _find_crate(request: FarmRequest, code: str) -> Crate | None:
 
 def crate(request: FarmRequest, code: str) -> HttpResponse:
     """What it is, where, how much is left, how long it keeps, and everything that happened."""
-    found = _find_crate(request, code)
-    if found is None:
-        free = free_tag(code)
-        if free is None:
-            raise Http404
-        return show_free_tag(request, free)
+    try:
+        read = read_code(code)
+    except InvalidCode as error:
+        raise Http404 from error
+    with_plan = crate_in_plan(read, request.farm, timezone.now())
+    if with_plan is None:
+        return _of_a_tag(request, read)
+    found, planned = with_plan
     if code != found.code:
         return redirect("crate", found.code)
     lot = found.lot
@@ -201,7 +203,7 @@ def crate(request: FarmRequest, code: str) -> HttpResponse:
         "crate": found,
         "doings": possible(found, request.user.is_owner, bool(out)),
         "out": out,
-        "planned": planned_of([found], request.farm, timezone.now())[found.code],
+        "planned": planned,
         "said": said_of(lot),
         "harm": spot and placing_at(lot.crop, spot).harm,
         "reference": lot.crop.reference,
@@ -212,6 +214,13 @@ def crate(request: FarmRequest, code: str) -> HttpResponse:
         "children": lot.child_links.exclude(child__state=Lot.State.VOID).select_related("child"),
     }
     return render(request, "inventory/crates/crate.html", context)
+
+
+def _of_a_tag(request: FarmRequest, code: str) -> HttpResponse:
+    """Lead to the crate that a permanent tag is on, or show the tag if it is free."""
+    tag = get_object_or_404(Tag, pk=code)
+    lot = tag.current_lot()
+    return redirect("crate", lot.pk) if lot else show_free_tag(request, tag)
 
 
 def _history(lot: Lot) -> list[Movement]:

@@ -28,15 +28,6 @@ from inventory.views.entry import (
 )
 
 
-def free_tag(code: str) -> Tag | None:
-    """Return the permanent tag of this code if it is on no crate now."""
-    try:
-        tag = Tag.objects.filter(pk=read_code(code)).first()
-    except InvalidCode:
-        return None
-    return tag if tag and tag.current_lot() is None else None
-
-
 def show_free_tag(request: FarmRequest, tag: Tag) -> HttpResponse:
     """Offer the newest crates without a tag to bind this one to, or those of a code typed."""
     form = BindForm(farm=request.farm, tag=tag, lot=None)
