@@ -12,7 +12,7 @@ from decimal import Decimal
 from functools import cached_property
 from uuid import UUID, uuid5
 
-from django.db.models import Q, QuerySet
+from django.db.models import F, Prefetch, Q, QuerySet
 
 from inventory.models import (
     Crop,
@@ -23,6 +23,7 @@ from inventory.models import (
     Order,
     OrderLine,
     Outlet,
+    StandingLine,
     StandingOrder,
     Take,
 )
@@ -113,11 +114,11 @@ def day_of(standing: StandingOrder, due: date) -> UUID:
 def read_book(farm: Farm, at: datetime, crops: Collection[int] | None = None) -> list[BookOrder]:
     """Return every open order, and those that repeat on each of their days, by due date.
 
-    crops: read only their lines of these crops.
+    crops: read only their lines, and of those that repeat only who wants one of these.
     """
     today = at.astimezone(farm.zone).date()
     rows = Order.objects.filter(closed_at=None, cancelled_at=None)
-    orders = [*read_orders(rows, crops), *_repeating(today)]
+    orders = [*read_orders(rows, crops), *_repeating(today, crops)]
     return sorted(orders, key=lambda order: (order.due, order.said_at, str(order.id)))
 
 
@@ -129,7 +130,8 @@ def read_orders(found: QuerySet[Order], crops: Collection[int] | None = None) ->
     lines: dict[UUID, list[OrderLine]] = defaultdict(list)
     of_rows = OrderLine.objects.filter(order__in=rows)
     if crops is not None:
-        of_rows = of_rows.filter(crop__in=crops)
+        # By the crop's own index a database would walk through all lines it ever had.
+        of_rows = of_rows.alias(of_crop=F("crop_id") + 0).filter(of_crop__in=crops)
     for line in of_rows.select_related("crop"):
         lines[line.order_id].append(line)
     taken = _taken(of_rows) if lines else {}
@@ -159,18 +161,24 @@ def _taken(lines: QuerySet[OrderLine]) -> dict[int, Decimal]:
     return dict(sums.annotate(total=Total("quantity")).order_by())
 
 
-def _repeating(today: date) -> list[BookOrder]:
+def _repeating(today: date, crops: Collection[int] | None = None) -> list[BookOrder]:
     """Return the days of orders that repeat that have no row of their own: those ahead, and those
-    just past, of which nobody has said what became of them.
+    just past, of which nobody has said what became of them. crops: see read_book.
     """
     first, last = today - timedelta(days=LATE_DAYS), today + timedelta(days=STANDING_DAYS)
     going_on = StandingOrder.objects.filter(starts__lte=last).exclude(ends__lte=first)
     going_on = going_on.filter(outlet__in_use=True).select_related("outlet")
+    lines = StandingLine.objects.select_related("crop")
+    if crops is not None:
+        lines = lines.filter(crop__in=crops)
+        going_on = going_on.filter(lines__crop__in=crops).distinct()
     days = {
         day_of(standing, due): (standing, due)
-        for standing in going_on.prefetch_related("lines__crop")
+        for standing in going_on.prefetch_related(Prefetch("lines", lines))
         for due in standing.days(first, last)
     }
+    if not days:
+        return []
     known = set(Order.objects.filter(pk__in=days).values_list("pk", flat=True))
     return [_one_day(standing, due) for key, (standing, due) in days.items() if key not in known]
 
