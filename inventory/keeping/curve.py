@@ -16,6 +16,9 @@ class AgingCurve:
     speed: rate of aging at a temperature (a crop's `rate`, or a chilling clock's). coldest: by
     the coldest thermometer of the room, as a chilling clock runs, not by the warmest.
     measured_only: what was assumed of the room counts for nothing.
+
+    Added up when it is first asked: of a room's curves a request asks few. Threads do so without
+    a lock: two that ask at once both add up, and either sum is right.
     """
 
     def __init__(
@@ -31,40 +34,38 @@ class AgingCurve:
         self._speed = speed
         self._speeds: dict[float, float] = {}
         self._sums = array("d")
-        self._add_up()
 
     def regrown(self, log: RoomLog, length: int) -> "AgingCurve":
         """Return the curve of a log that differs from this one's only after its first knots.
 
-        Only what differs is added up again; this curve stays as it is.
+        Only what differs is added up again, and not before it is asked; this curve stays as it is.
         """
         made = AgingCurve.__new__(AgingCurve)
         made._log, made._coldest = log, self._coldest
         made._measured_only = self._measured_only
         made._speed, made._speeds = self._speed, self._speeds
         made._sums = self._sums[:length]
-        made._add_up()
         return made
 
     def _add_up(self) -> None:
         """Add up the knots not yet in the sums."""
-        at, celsius, sums = self._log.at, self._celsius(), self._sums
-        if not at:
-            return
-        if not sums:
-            sums.append(0.0)
+        # Not in place: another thread may be adding up the same.
+        at, celsius, sums = self._log.at, self._celsius(), self._sums[:] or array("d", [0.0])
         total = sums[-1]
         for index in range(len(sums), len(at)):
             days = (at[index] - at[index - 1]) / DAY_S
             if self._counts(index - 1):
                 total += days * self.speed_at(celsius[index - 1])
             sums.append(total)
+        self._sums = sums
 
     def _counts(self, index: int) -> bool:
         return not self._measured_only or bool(self._log.measured[index])
 
     def between(self, start: float, end: float) -> float:
         """Return the days at rate 1 that pass between two moments. [d]"""
+        if len(self._sums) < len(self._log.at):
+            self._add_up()
         return self._upto(end) - self._upto(start)
 
     def _upto(self, moment: float) -> float:

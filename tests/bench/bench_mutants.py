@@ -43,9 +43,6 @@ NOTICED_BY = {NOBODY: "nobody", 1: "its own room", 2: "another room", -signal.SI
               UNTOLD: "nobody can say"}  # fmt: skip
 # What no test can notice, and why.
 CHANGES_NOTHING = {
-    "inventory/keeping/curve.py AgingCurve._add_up: celsius(), self._sums) if not at: return "
-    "if not sums: → celsius(), self._sums) if False: return if not sums:":
-        "of no times there is nothing to add up",
     "inventory/learning/weibull.py _climb: 1 + abs(here.value) → 2 + abs(here.value)":
         "how close is close enough",
     "inventory/learning/weibull.py : (60, 40) → (61, 40)":

@@ -103,6 +103,24 @@ def test_a_curve_regrown_is_the_curve_of_the_new_log_and_the_old_one_stays(optio
     assert degree_hours(old, 0, 20) == was
 
 
+def test_a_curve_regrown_again_and_again_is_added_up_when_it_is_asked():
+    """Each log differs from the one before it, and what nobody asked was never added up."""
+    logs = [
+        log((0, 2), (1, 5), (2, 8), (3, 1)),
+        log((0, 2), (1, 5), (2, 3), (3, 6)),
+        log((0, 2), (1, 9), (2, 3), (3, 6)),
+        log((0, 2), (1, 9), (2, 3), (3, 4), (3.5, 7)),
+    ]
+    added = []
+    curve = AgingCurve(logs[0], lambda celsius: added.append(celsius) or celsius)
+    assert degree_hours(curve, 0, 4) == 2 + 5 + 8 + 1
+    added.clear()
+    for following, length in zip(logs[1:], (2, 1, 3), strict=True):
+        curve = curve.regrown(following, length)
+    assert added == []
+    assert degree_hours(curve, 0, 4) == 2 + 9 + 3 + 2 + 3.5
+
+
 def test_each_temperature_is_worked_out_once():
     asked = []
     curve = AgingCurve(log((0, 3), (1, 3), (2, 5), (3, 3)), lambda c: asked.append(c) or 1.0)

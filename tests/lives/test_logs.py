@@ -12,7 +12,7 @@ from inventory.actions.owner import save_row
 from inventory.actions.quality import discard
 from inventory.actions.setup import Shelving, add_room
 from inventory.actions.temperatures import record_readings
-from inventory.keeping import life_days, load_reference
+from inventory.keeping import AgingCurve, life_days, load_reference
 from inventory.lives import logs
 from inventory.models import LogChange, Lot, Room, RoomTarget
 from inventory.queries.crates import one_crate
@@ -125,6 +125,29 @@ def test_the_kept_curves_equal_a_fresh_reading_of_the_log(farm):
         kept = [life(lot, now).used for lot in lots]
         logs.forget()
         assert kept == pytest.approx([life(lot, now).used for lot in lots], abs=1e-12)
+
+
+def test_of_a_rooms_curves_only_those_asked_take_a_piece_up(farm, monkeypatch):
+    """Each is right after however many pieces it was not asked for; from the curve by hand."""
+    kale, spinach = make_lot(), make_lot(key="spinach")
+    write(*steady(4, hours=48))
+    before = [life(lot, NOW + 2 * DAY).used for lot in (kale, spinach)]
+    added = []
+    add_up = AgingCurve._add_up
+    monkeypatch.setattr(AgingCurve, "_add_up", lambda curve: added.append(curve) or add_up(curve))
+    for hour in (49, 50, 51):
+        write((hour, 9))
+        logs.room_logs(NOW.timestamp())
+    assert added == []
+    of_spinach = life(spinach, NOW + 52 * HOUR).used
+    curves = logs.room_logs(NOW.timestamp())[room().pk].curves
+    assert added
+    assert curves["kale", "aging"] not in added
+    of_kale = life(kale, NOW + 52 * HOUR).used
+    hours = 1 / life_days(KALE, 4) + 3 / life_days(KALE, 9)
+    assert of_kale == pytest.approx(before[0] + hours / 24, abs=1e-9)
+    logs.forget()
+    assert life(spinach, NOW + 52 * HOUR).used == pytest.approx(of_spinach, abs=1e-12) != before[1]
 
 
 def test_one_reading_more_reads_two_days_and_never_the_year(farm, monkeypatch):
