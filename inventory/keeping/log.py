@@ -22,7 +22,9 @@ LOGGER_HOLD_S = 2 * HOUR_S
 COLDEST_C, WARMEST_C = -30.0, 50.0
 _KINETIC_K = 10_000.0  # activation energy 83.144 kJ/mol over the gas constant, USP <1079.2>
 _ZERO_C_IN_K = 273.15
-
+# So long after a reading, once the room is known again, nothing of it counts any more: neither
+# itself (14 h) nor in the mean of the day before a gap.
+FORGOTTEN_S = 3 * DAY_S
 
 BY_PERSON = ""
 
@@ -210,6 +212,13 @@ class RoomLog:
         while index > 0 and not self.measured[index]:
             index -= 1
         return max(index, 0)
+
+    def first_measured(self, at: float) -> int:
+        """Return the number of the first measured knot from a moment on, of none the length."""
+        index = self.readings_from(at)
+        while index < len(self.at) and not self.measured[index]:
+            index += 1
+        return index
 
     def with_tail(self, length: int, other: "RoomLog", first: int) -> "RoomLog":
         """Return a log of the first knots of this one and those of another from a number on.

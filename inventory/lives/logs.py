@@ -4,14 +4,22 @@ Each server process keeps its own. Each request compares the version of a room's
 (the number of its last change) and takes up only what changed.
 """
 
+import math
 import threading
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import Exists, Max, OuterRef, QuerySet, Subquery
 
 from inventory.keeping import RoomLog
-from inventory.keeping.log import BY_PERSON, DAY_S, LOGGER_HOLD_S, PERSON_HOLD_S, Measurement
+from inventory.keeping.log import (
+    BY_PERSON,
+    DAY_S,
+    FORGOTTEN_S,
+    LOGGER_HOLD_S,
+    PERSON_HOLD_S,
+    Measurement,
+)
 from inventory.lives.rooms import RECENT_S, LoggedRoom, target_at
 from inventory.models import LogChange, Reading, Room
 
@@ -87,7 +95,9 @@ def _keep(fresh: LoggedRoom) -> LoggedRoom:
 
 def _load(room: Room, version: int, from_s: float, to_s: float | None = None) -> LoggedRoom:
     targets = _targets(room)
-    return LoggedRoom(room.pk, version, from_s, _log(room, targets, from_s, to_s), targets)
+    kept = room.readings.filter(at__gte=_moment(from_s))
+    last = kept.aggregate(last=Max("pk"))["last"] or 0
+    return LoggedRoom(room.pk, version, from_s, _log(room, targets, from_s, to_s), targets, last)
 
 
 def _log(
@@ -104,31 +114,74 @@ def _targets(room: Room) -> tuple[tuple[float, float], ...]:
 
 
 def _taken_up(cached: LoggedRoom, room: Room, version: int) -> LoggedRoom:
-    """Return the room with its log cut where it changed first and read on from there.
+    """Return the room with its log read anew from where it changed first until it is as it was.
 
     A new object each time: requests that read the old one go on undisturbed.
     """
-    changes = LogChange.objects.filter(room=room, pk__gt=cached.version)
-    since = min(change.since for change in changes).timestamp()
-    length = cached.log.last_measured(since - SPARE_S)
-    restart = cached.log.at[length] if length else cached.from_s
-    targets = _targets(room)
-    # A day more is read, so that the cautious figure of a gap sees the same day as before.
-    fresh = _log(room, targets, restart - DAY_S)
-    log = cached.log.with_tail(length, fresh, fresh.readings_from(restart))
+    changes = room.log_changes.filter(pk__gt=cached.version)
+    since, targets = min(change.since for change in changes), _targets(room)
+    last, until = _came(cached, room, since)
+    if targets != cached.targets or _takes_back(changes):
+        until = math.inf
+    taken_up = replace(cached, version=version, targets=targets, last_reading=last)
+    if until < cached.from_s:
+        return taken_up
+    log, length = _read_again(cached, room, targets, since.timestamp(), until)
     curves = {key: curve.regrown(log, length) for key, curve in list(cached.curves.items())}
-    return replace(cached, version=version, log=log, targets=targets, curves=curves)
+    return replace(taken_up, log=log, curves=curves)
+
+
+def _came(cached: LoggedRoom, room: Room, since: datetime) -> tuple[int, float]:
+    """Return the number of a room's last reading, and of when the latest is that a log lacks."""
+    new = room.readings.filter(at__gte=since, pk__gt=cached.last_reading)
+    came = new.aggregate(last=Max("pk"), until=Max("at"))
+    if came["until"] is None:
+        return cached.last_reading, -math.inf
+    return came["last"], came["until"].timestamp()
+
+
+def _takes_back(changes: QuerySet[LogChange]) -> bool:
+    """Return whether any of a room's changes is that readings count no more."""
+    taken_back = Reading.objects.filter(
+        room=OuterRef("room"), at=OuterRef("since"), taken_back_at=OuterRef("recorded_at")
+    )
+    return changes.filter(Exists(taken_back)).exists()
+
+
+def _read_again(
+    cached: LoggedRoom,
+    room: Room,
+    targets: tuple[tuple[float, float], ...],
+    since: float,
+    until: float,
+) -> tuple[RoomLog, int]:
+    """Return the log of a room that changed in a span, and how many first knots are as before."""
+    before = cached.log
+    length = before.last_measured(since - SPARE_S)
+    restart = before.at[length] if length else cached.from_s
+    as_before = before.first_measured(until + FORGOTTEN_S)
+    end = before.at[as_before] if as_before < len(before.at) else None
+    # A day more is read, so that the cautious figure of a gap sees the same day as before.
+    fresh = _log(room, targets, restart - DAY_S, end)
+    log = before.with_tail(length, fresh, fresh.readings_from(restart))
+    if end is not None:
+        log = log.with_tail(log.readings_from(end), before, as_before)
+    return log, length
 
 
 def _readings(room_id: int, from_s: float, to_s: float | None) -> list[Measurement]:
     """Return the readings of a room in order of time, without those set aside."""
     found: QuerySet[Reading] = Reading.objects.filter(
-        room=room_id, set_aside="", at__gte=datetime.fromtimestamp(from_s, UTC)
+        room=room_id, set_aside="", at__gte=_moment(from_s)
     )
     if to_s is not None:
-        found = found.filter(at__lte=datetime.fromtimestamp(to_s, UTC))
+        found = found.filter(at__lte=_moment(to_s))
     rows = found.order_by("at", "pk").values_list("at", "temperature_c", "kind", "sensor")
     return [_measurement(*row) for row in rows.iterator(chunk_size=10_000)]
+
+
+def _moment(seconds: float) -> datetime:
+    return datetime.fromtimestamp(seconds, UTC)
 
 
 def _measurement(at: datetime, celsius: float, kind: str, sensor: str) -> Measurement:

@@ -27,7 +27,8 @@ COLD_CLOCKS = frozenset({"injury", "exposure", "cold degrees", "frozen"})
 class LoggedRoom:
     """One room's log from a moment on, at a version, with the curves made of it.
 
-    targets: (since, °C), what the room was to be kept at, in order of time.
+    targets: (since, °C), what the room was to be kept at, in order of time. last_reading: the
+    number up to which the log has all of the room's readings.
 
     Threads fill `curves` without a lock: two that need the same curve make it twice, and either
     is right.
@@ -38,6 +39,7 @@ class LoggedRoom:
     from_s: float
     log: RoomLog
     targets: tuple[tuple[float, float], ...] = ()
+    last_reading: int = 0
     curves: dict[tuple[str, str], AgingCurve] = field(default_factory=dict)
 
     def curve(self, reference: Reference, clock: str) -> AgingCurve:

@@ -375,7 +375,9 @@ def test_knots_by_their_number():
     found = [log.last_measured(hour * HOUR_S) for hour in (-1, 0, 5, 10, 11, 99)]
     assert found == [0, 0, 0, 2, 2, 2]
     assert [log.readings_from(hour * HOUR_S) for hour in (-1, 0, 0.1, 10, 99)] == [0, 0, 1, 2, 4]
-    assert RoomLog(2.0).last_measured(0) == 0
+    found = [log.first_measured(hour * HOUR_S) for hour in (-1, 0, 5, 10, 11, 99)]
+    assert found == [0, 0, 2, 2, 4, 4]
+    assert (RoomLog(2.0).last_measured(0), RoomLog(2.0).first_measured(0)) == (0, 0)
 
 
 def test_a_log_with_another_tail_leaves_both_as_they_were():

@@ -11,10 +11,11 @@ import pytest
 from inventory.actions.owner import save_row
 from inventory.actions.quality import discard
 from inventory.actions.setup import Shelving, add_room
-from inventory.actions.temperatures import record_readings
+from inventory.actions.temperatures import record_readings, set_reading_aside
 from inventory.keeping import AgingCurve, life_days, load_reference
+from inventory.keeping.log import Knot, RoomLog
 from inventory.lives import logs
-from inventory.models import LogChange, Lot, Room, RoomTarget
+from inventory.models import LogChange, Lot, Reading, Room, RoomTarget
 from inventory.queries.crates import one_crate
 from tests.builders import NOW, act, make_lot, make_lots, set_target
 from tests.readings import life, room, steady, write
@@ -26,6 +27,19 @@ KALE = load_reference()["kale"]
 
 def used(lot: Lot, at, farm) -> float:
     return one_crate(lot.pk, farm, at).life.used
+
+
+def knots_kept(since_s: float) -> list[Knot]:
+    return knots_of(logs.room_logs(since_s)[room().pk].log)
+
+
+def knots_in_the_tables(since_s: float) -> list[Knot]:
+    kept = logs.room_logs(since_s)[room().pk]
+    return knots_of(logs._load(room(), kept.version, kept.from_s).log)
+
+
+def knots_of(log: RoomLog) -> list[Knot]:
+    return [log.at_moment(at) for at in log.at]
 
 
 def test_a_change_of_target_re_ages_nothing_and_counts_from_then_on(farm):
@@ -168,6 +182,61 @@ def test_one_reading_more_reads_two_days_and_never_the_year(farm, monkeypatch):
     write((24 * 30 + 1, 9))
     assert life(lot, now + 2 * HOUR).here_c > 4
     assert sum(map(len, read)) <= 24 * 4
+
+
+def test_a_log_changed_in_its_midst_is_what_a_fresh_one_reads(farm):
+    """Pieces here and there, by sensors and by hand, some taken back, and targets: knot by knot."""
+    chance = random.Random(3)
+    make_lot()
+    now, since = NOW + 40 * DAY, NOW.timestamp()
+    write(*((hour, 3) for hour in range(0, 24 * 40, 2) if hour % 240 < 200))
+    knots_kept(since)
+    for turn in range(24):
+        start = chance.uniform(-300, 24 * 40)
+        hours = [start + chance.uniform(0, 30) for _ in range(chance.randrange(1, 12))]
+        readings = [(hour, chance.randrange(0, 15)) for hour in hours]
+        if turn % 3:
+            write(*readings, sensor=chance.choice(["fan", "door"]))
+        else:
+            write(*readings[:2], kind="typed", sensor="")
+        if turn % 5 == 4:
+            counts = Reading.objects.filter(set_aside="").order_by("pk")
+            set_reading_aside(act(now), reading=chance.choice(counts))
+        if turn % 8 == 7:
+            set_target(chance.randrange(0, 9), NOW + turn * DAY)
+        assert knots_kept(since) == knots_in_the_tables(since), turn
+
+
+def test_what_is_assumed_long_after_a_piece_still_goes_by_it(farm):
+    """Unknown for days, the room counts as warm as it was on the last day it was known."""
+    make_lot()
+    set_target(3, NOW + 130 * HOUR)
+    write(*steady(4, hours=48), *steady(4, hours=48, start=240))
+    since = NOW.timestamp()
+    before = knots_kept(since)
+    write(*steady(12, hours=8, start=40), sensor="logger")
+    assert knots_kept(since) == knots_in_the_tables(since) != before
+
+
+def test_a_piece_of_a_file_reads_its_own_days_again_and_none_before_the_log(farm, monkeypatch):
+    lot = make_lot()
+    write(*steady(4, hours=24 * 60))
+    now = NOW + 60 * DAY
+    used_before = life(lot, now).used
+    read = []
+    readings = logs._readings
+    monkeypatch.setattr(
+        logs, "_readings", lambda *args: read.append(found := readings(*args)) or found
+    )
+    write(*steady(9, hours=24, start=24 * 30), sensor="logger")
+    hours = 26  # the last of them holds two hours more
+    warmer = hours / 24 * (1 / life_days(KALE, 9) - 1 / life_days(KALE, 4))
+    assert life(lot, now).used == pytest.approx(used_before + warmer, abs=1e-9)
+    assert sum(map(len, read)) < 24 * 10
+    read.clear()
+    write(*steady(9, hours=24, start=-24 * 20), sensor="logger")
+    assert life(lot, now).used == pytest.approx(used_before + warmer, abs=1e-9)
+    assert read == []
 
 
 def test_a_log_being_read_is_not_disturbed_by_a_new_reading(farm):
