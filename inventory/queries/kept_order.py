@@ -55,7 +55,9 @@ def read_kept_order(farm: Farm, first_day: date) -> KeptOrder:
         .order_by("movement__occurred_at", "pk")
     )
     broken = [row for row in rows if _is_broken(row)]
-    places = _places_of({lot for row in broken for lot in (row.movement.lot_id, row.first_id)})
+    places = _places_of(
+        {lot for row in broken for lot in (row.movement.lot_id, row.first_id) if lot}
+    )
     return KeptOrder(len(rows), [_passed(row, places) for row in broken])
 
 

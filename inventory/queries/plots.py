@@ -243,11 +243,11 @@ _LEAST_TOP = Decimal(5)  # % at the top of the drawing, so that a fine week does
 
 def draw_waste(rates: Sequence[tuple[date, Decimal | None]], aim: Decimal | None) -> WasteBars:
     """Return the drawing of so many weeks, the last of them this one's."""
-    top = max([_LEAST_TOP, *(rate for _week, rate in rates if rate), aim or 0])
+    top = max(_LEAST_TOP, aim or Decimal(0), *(rate or Decimal(0) for _week, rate in rates))
     step = BARS_WIDTH / len(rates)
 
     def height(rate: Decimal) -> float:
-        return round(float(max(rate, 0) / top) * BARS_HEIGHT, 1)
+        return round(float(max(rate, Decimal(0)) / top) * BARS_HEIGHT, 1)
 
     bars = [
         Bar(

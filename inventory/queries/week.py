@@ -153,8 +153,8 @@ class WeekRow:
     @property
     def wasted_money(self) -> Decimal | None:
         """What was wasted at the farm's price; None where that is not set for this unit."""
-        priced = self.crop.price is not None and self.unit == self.crop.unit
-        return self.wasted * self.crop.price if priced else None
+        price = self.crop.price
+        return None if price is None or self.unit != self.crop.unit else self.wasted * price
 
 
 @dataclass(frozen=True)
