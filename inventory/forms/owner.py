@@ -408,21 +408,22 @@ class PersonForm(OwnerForm):
         return tuple(name for name, secret in typed.items() if secret)
 
 
+_WEEKDAYS = [
+    (0, _("Monday")),
+    (1, _("Tuesday")),
+    (2, _("Wednesday")),
+    (3, _("Thursday")),
+    (4, _("Friday")),
+    (5, _("Saturday")),
+    (6, _("Sunday")),
+]
+
+
 class FarmForm(OwnerForm):
     name = WordsField(label=_("Name of the farm"), max_length=80)
     time_zone = forms.ChoiceField(label=_("Time zone"), choices=time_zones)
     week_start = forms.TypedChoiceField(
-        label=_("The week starts on"),
-        coerce=int,
-        choices=[
-            (0, _("Monday")),
-            (1, _("Tuesday")),
-            (2, _("Wednesday")),
-            (3, _("Thursday")),
-            (4, _("Friday")),
-            (5, _("Saturday")),
-            (6, _("Sunday")),
-        ],
+        label=_("The week starts on"), coerce=int, choices=_WEEKDAYS
     )
     harvest_days = WeekdaysField(label=_("Harvest days (none ticked: every day)"), required=False)
     most_crates_a_day = NumberField(
@@ -432,6 +433,11 @@ class FarmForm(OwnerForm):
     waste_aim_percent = NumberField(
         label=_("Our aim: the most that is wasted of what leaves, in % (empty: none)"),
         required=False, least=0, most=100,
+    )  # fmt: skip
+    week_mail_day = forms.TypedChoiceField(
+        label=_("Mail the week's figures at five in the afternoon on"),
+        coerce=int, empty_value=None, required=False,
+        choices=[("", _("no day")), *_WEEKDAYS],
     )  # fmt: skip
     unplaced_room = forms.ModelChoiceField(
         Room.objects.all(),
@@ -444,7 +450,8 @@ class FarmForm(OwnerForm):
         model = Farm
         fields = [
             "name", "region", "weight_unit", "temperature_unit", "time_zone", "week_start",
-            "harvest_days", "most_crates_a_day", "waste_aim_percent", "unplaced_room",
+            "harvest_days", "most_crates_a_day", "waste_aim_percent", "week_mail_day",
+            "unplaced_room",
             "pin_required",
         ]  # fmt: skip
         widgets = {"region": Chips}

@@ -58,12 +58,19 @@ class Farm(models.Model):
         blank=True,
         help_text="of what leaves, at most so much is to be wasted",
     )
+    week_mail_day = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="0 is Monday; on this day the week's figures are mailed"
+    )
 
     class Meta:
         constraints = [
             models.CheckConstraint(condition=models.Q(pk=1), name="only_one_farm"),
             models.CheckConstraint(
                 condition=models.Q(week_start__lte=6), name="week_starts_on_a_weekday"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(week_mail_day__isnull=True) | models.Q(week_mail_day__lte=6),
+                name="week_is_mailed_on_a_weekday",
             ),
             models.CheckConstraint(
                 condition=models.Q(waste_aim_percent__isnull=True)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta, tzinfo
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from itertools import pairwise
 from statistics import median
 
@@ -12,6 +12,8 @@ LEAST_SILENCE = timedelta(hours=1)
 UNKNOWN_SILENCE = timedelta(days=1)  # of a sensor that has not yet shown how often it posts
 # What is older is not said any more: sent mail is dropped in time, and with it that it was said.
 SAID_FOR = timedelta(days=21)
+WEEK_HOUR = 17  # on the farm's clock: the market is in, and nobody sits at supper yet
+WEEK_TOLD_LATE = timedelta(days=2)  # where nobody kept watch at that hour
 CHECKS_KEPT_UP = timedelta(days=14)
 LONGEST_GAP = timedelta(hours=1)
 LONGEST_BREAK = timedelta(minutes=15)  # a copy of years takes a while, and the watch stands by it
@@ -54,7 +56,7 @@ class Facts:
     already; next_tries: when each message that waits is to be tried; alarms: keys of the alarms
     that are open; unchecked: whether a room has no check today; checked_on: the last day with
     one; listening_since: since when the watch goes its rounds; done: chores by name, with nothing
-    for one that was never tried.
+    for one that was never tried; week_mail_day, week_start: weekdays, 0 is Monday.
     """
 
     zone: tzinfo
@@ -68,6 +70,8 @@ class Facts:
     sensors: tuple[Posting, ...] = field(default=())
     unchecked: bool = False
     checked_on: date | None = None
+    week_mail_day: int | None = None
+    week_start: int = 0
 
 
 def due(now: datetime, facts: Facts) -> list[Task]:
@@ -79,6 +83,7 @@ def due(now: datetime, facts: Facts) -> list[Task]:
         tasks += [Task("alarm", key) for key in facts.alarms if key not in facts.said]
         tasks += _silent(now, facts)
         tasks += _check_missed(now, facts)
+        tasks += _week_to_tell(now, facts)
         if tasks or any(_has_come(moment, now) for moment in facts.next_tries):
             tasks.append(Task("mail"))
     night = last_night(now, facts.zone)
@@ -131,6 +136,31 @@ def _check_missed(now: datetime, facts: Facts) -> Iterator[Task]:
     kept_up = facts.checked_on and local.date() - facts.checked_on <= CHECKS_KEPT_UP
     if facts.unchecked and kept_up and local.hour >= facts.check_hour and key not in facts.said:
         yield Task("unchecked", key)
+
+
+def _week_to_tell(now: datetime, facts: Facts) -> Iterator[Task]:
+    """Yield the week that is to be mailed, from its hour on the chosen day."""
+    if facts.week_mail_day is None:
+        return
+    local = now.astimezone(facts.zone)
+    day = local.date() - timedelta(days=(local.weekday() - facts.week_mail_day) % 7)
+    at = datetime.combine(day, time(WEEK_HOUR), facts.zone)
+    key = week_key(week_told_on(day, facts.week_start))
+    if timedelta(0) <= now - at <= WEEK_TOLD_LATE and key not in facts.said:
+        yield Task("week", key)
+
+
+def week_told_on(day: date, week_start: int) -> date:
+    """Return the first day of the week that is told on a day: the last that is over by its end.
+
+    Example: on Sunday 22 November, of weeks that begin on Monday → 16 November
+    """
+    after = day + timedelta(days=1)
+    return after - timedelta(days=(after.weekday() - week_start) % 7 + 7)
+
+
+def week_key(first_day: date) -> str:
+    return f"week {first_day}"
 
 
 def _has_come(moment: datetime, now: datetime) -> bool:

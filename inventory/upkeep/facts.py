@@ -33,6 +33,8 @@ def read_facts(farm: Farm, at: datetime, chores: Iterable[str]) -> Facts:
         sensors=read_posting(),
         unchecked=bool(rooms_unchecked(farm, at)),
         checked_on=checked.first(),
+        week_mail_day=farm.week_mail_day,
+        week_start=farm.week_start,
     )
 
 

@@ -5,7 +5,7 @@ import logging
 import smtplib
 import ssl
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from django.conf import settings
 from django.core.mail import EmailMessage, get_connection
@@ -17,10 +17,13 @@ from django.utils.translation import gettext as _
 from inventory import measures
 from inventory.models import AlarmMail, Farm, Mail, Person, Sensor
 from inventory.queries.alarms import Alarm, open_alarms
+from inventory.queries.kept_order import read_kept_order
 from inventory.queries.temperatures import rooms_unchecked
+from inventory.queries.week import ledger_differs, read_weeks
 from inventory.upkeep.due import LONGEST_GAP, gap_after
 from inventory.words.days import farm_days, moment_words
 from inventory.words.rooms import alarm_words
+from inventory.words.week import week_mail
 
 log = logging.getLogger(__name__)
 
@@ -108,6 +111,18 @@ def queue_unchecked(key: str, at: datetime) -> None:
 def _of_unchecked(rooms: str) -> tuple[str, str]:
     subject = _("Not checked today: %(rooms)s") % {"rooms": rooms}
     return subject, _("Look at the door and the thermometer, and write the check down in the log.")
+
+
+def queue_week(key: str, at: datetime) -> None:
+    """Write the first screen of a week. key: due.week_key of it."""
+    first_day = date.fromisoformat(key.split()[1])
+    queue(
+        key,
+        at,
+        lambda farm: week_mail(
+            read_weeks(farm, first_day), read_kept_order(farm, first_day), farm, ledger_differs()
+        ),
+    )
 
 
 def queue_differences(found: str, at: datetime) -> None:

@@ -19,7 +19,13 @@ from inventory.models import Farm
 from inventory.upkeep.chores import CHORES, do_chore
 from inventory.upkeep.due import Task, due
 from inventory.upkeep.facts import note_round, read_facts
-from inventory.upkeep.mail import queue_alarms, queue_silence, queue_unchecked, send_waiting
+from inventory.upkeep.mail import (
+    queue_alarms,
+    queue_silence,
+    queue_unchecked,
+    queue_week,
+    send_waiting,
+)
 
 log = logging.getLogger(__name__)
 
@@ -30,6 +36,7 @@ _DOES: dict[str, Callable[[str, datetime], None]] = {
     "alarm": lambda _key, at: queue_alarms(at),
     "silent": queue_silence,
     "unchecked": queue_unchecked,
+    "week": queue_week,
     "mail": lambda _none, at: send_waiting(at),
     "chore": do_chore,
 }

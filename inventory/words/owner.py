@@ -81,6 +81,7 @@ _FIELDS = {
     "unplaced_room": gettext_lazy("where crates not put away count"),
     "waste_aim_percent": gettext_lazy("most to be wasted of what leaves, in %"),
     "way_hours": gettext_lazy("hours without cold on the way"),
+    "week_mail_day": gettext_lazy("day the week is mailed"),
     "week_start": gettext_lazy("first day of the week"),
     "weight_unit": gettext_lazy("weights in"),
     "whole_crates": gettext_lazy("takes whole crates only"),
@@ -122,7 +123,7 @@ def _value(change: Change, kept: str, farm: Farm) -> str:
 
 def _choices(change: Change) -> dict[str, object]:
     """Return the choices of the field that was set, as they are kept, with their words."""
-    if change.field == "week_start":
+    if change.field in ("week_start", "week_mail_day"):
         return {str(day): words for day, words in WEEKDAYS.items()}
     model = apps.get_model("inventory", change.subject)
     try:

@@ -9,7 +9,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from inventory import measures
-from inventory.models import Movement
+from inventory.models import Farm, Movement
+from inventory.queries.kept_order import KeptOrder
 from inventory.queries.ledger import LedgerSearch
 from inventory.queries.week import Line, Week, WeekRow
 from inventory.words.days import day_words, is_american, weekday_words
@@ -114,3 +115,46 @@ def _one_decimal(rate: Decimal) -> str:
 def short_day_words(day: date) -> str:
     """Return a day as short as can be, for a drawing: 4 May, or May 4."""
     return date_format(day, "M j" if is_american() else "j M")
+
+
+def week_mail(week: Week, kept: KeptOrder, farm: Farm, differs: bool) -> tuple[str, str]:
+    """Return the first screen of a week as a mail: its subject and its lines."""
+    facts = {"week": week_words(week), "rate": rate_words(week.flow.waste_of_left)}
+    subject = _("%(week)s: %(rate)s of what left was wasted") % facts
+    lines = [_wasted_words(week, farm), *_worst_words(week, farm)]
+    if farm.waste_aim_percent is not None:
+        lines.append(_("Our aim: %(aim)s at most.") % {"aim": rate_words(farm.waste_aim_percent)})
+    if kept.percent is not None:
+        told = _("First in, first out was kept in %(share)s of the takes (%(takes)s).")
+        lines.append(told % {"share": f"{kept.percent} %", "takes": kept.takes})
+    adds_up = not week.wrong and not differs
+    lines.append(_("It adds up.") if adds_up else _("It does not add up: look at the week's page."))
+    if farm.label_address:
+        lines.append(f"{farm.label_address}/week/{week.first.isoformat()}")
+    return subject, "\n".join(lines)
+
+
+def _wasted_words(week: Week, farm: Farm) -> str:
+    unit, flow = farm.weight_unit, week.flow
+    facts = {
+        "wasted": weight_words(flow.wasted, unit),
+        "rate": rate_words(flow.waste_of_left),
+        "missing": weight_words(flow.missing, unit),
+        "thrown": weight_words(flow.thrown, unit),
+        "share": rate_words(week.thrown_of_left),
+    }
+    if week.is_about:
+        facts["wasted"] = _("about %(weight)s") % {"weight": facts["wasted"]}
+    if not flow.missing:
+        return _("Wasted: %(wasted)s, %(rate)s of what left, none of it missing.") % facts
+    told = _(
+        "Wasted: %(wasted)s, %(rate)s of what left, %(missing)s of it missing. "
+        "Thrown away: %(thrown)s, %(share)s."
+    )
+    return told % facts
+
+
+def _worst_words(week: Week, farm: Farm) -> list[str]:
+    worst = week.worst(by_money=False)
+    weights = [f"{one.crop.shown_name} {weight_words(one.kg, farm.weight_unit)}" for one in worst]
+    return [_("Most wasted: %(crops)s.") % {"crops": ", ".join(weights)}] if weights else []

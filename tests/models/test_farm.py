@@ -18,6 +18,14 @@ def test_week_starts_on_a_weekday(refused):
         farm.save()
 
 
+def test_week_is_mailed_on_a_weekday(refused):
+    farm = Farm.objects.create(pk=1, name="Ours", time_zone="UTC", week_mail_day=6)
+    farm.week_mail_day = 7
+    assert unclean(farm) == {"Constraint “week_is_mailed_on_a_weekday” is violated."}
+    with refused():
+        farm.save()
+
+
 def test_waste_aim_is_a_share(refused):
     farm = Farm.objects.create(pk=1, name="Ours", time_zone="UTC", waste_aim_percent=7)
     for wrong in ("-0.1", "100.1"):

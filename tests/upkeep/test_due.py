@@ -14,6 +14,7 @@ from inventory.upkeep.due import (
     gap_after,
     last_night,
     longest_silence,
+    week_told_on,
 )
 
 ZONE = ZoneInfo("America/New_York")
@@ -126,6 +127,41 @@ def test_a_missed_check_is_said_once_a_day():
     done = {"copy": Done(NOON + 20 * HOUR, NOON + 20 * HOUR)}
     tomorrow = facts(unchecked=True, checked_on=date(2026, 6, 9), said=said.said, done=done)
     assert due(NOON + 32 * HOUR, tomorrow) == missed
+
+
+@pytest.mark.parametrize(
+    ("day", "week_start", "first"),
+    [  # 21 June 2026 is a Sunday
+        (date(2026, 6, 21), 0, date(2026, 6, 15)),
+        (date(2026, 6, 22), 0, date(2026, 6, 15)),
+        (date(2026, 6, 20), 0, date(2026, 6, 8)),
+        (date(2026, 6, 21), 6, date(2026, 6, 14)),
+        (date(2026, 6, 20), 6, date(2026, 6, 14)),
+    ],
+)
+def test_the_week_that_is_told_is_the_last_that_is_over_by_the_end_of_the_day(
+    day, week_start, first
+):
+    assert week_told_on(day, week_start) == first
+
+
+@pytest.mark.parametrize(
+    ("now", "is_due"),
+    [
+        (datetime(2026, 6, 21, 16, 59, tzinfo=ZONE), False),
+        (datetime(2026, 6, 21, 17, 0, tzinfo=ZONE), True),
+        (datetime(2026, 6, 23, 17, 0, tzinfo=ZONE), True),  # nobody kept watch until then
+        (datetime(2026, 6, 23, 17, 1, tzinfo=ZONE), False),
+    ],
+)
+def test_the_week_is_mailed_from_its_hour_on_and_once(now, is_due):
+    night = {"copy": Done(now, now)}
+    asked = facts(week_mail_day=6, done=night)
+    week = Task("week", "week 2026-06-15")
+    assert due(now, asked) == ([week, TOLD] if is_due else [])
+    assert due(now, facts(week_mail_day=6, done=night, said=frozenset({week.about}))) == []
+    assert due(now, facts(week_mail_day=6, done=night, mailed=False)) == []
+    assert due(now, facts(done=night)) == []
 
 
 def test_nothing_is_written_where_nobody_is_to_be_told():

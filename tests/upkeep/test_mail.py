@@ -6,17 +6,28 @@ import ssl
 import threading
 from contextlib import contextmanager
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.core.mail.backends import locmem
 from django.core.mail.backends.base import BaseEmailBackend
 from django.db import connection
 
+from inventory.actions.market_days import Settling
+from inventory.actions.movements import close_market
+from inventory.actions.quality import discard
 from inventory.actions.temperatures import record_readings
 from inventory.models import AlarmMail, Farm, Mail, Room, Sensor
 from inventory.upkeep import mail
-from inventory.upkeep.mail import drop_sent, queue, queue_alarms, queue_silence, send_waiting
-from tests.builders import NOW, make_crew
+from inventory.upkeep.mail import (
+    drop_sent,
+    queue,
+    queue_alarms,
+    queue_silence,
+    queue_week,
+    send_waiting,
+)
+from tests.builders import NOW, act, at_market, make_crew, make_lots, take
 
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
 FAILING = f"{__name__}.FailingBackend"
@@ -247,3 +258,24 @@ def test_a_server_without_tls_gets_neither_password_nor_message(told, settings):
         send_waiting(NOW)
     assert (Mail.objects.get().sent_at, Mail.objects.get().trouble) == (None, "no-tls")
     assert [line.split(" ")[0].lower() for line in heard if line] == ["ehlo", "quit"]
+
+
+def test_the_week_is_mailed_as_its_first_screen_says_it(told):
+    Farm.objects.update(label_address="http://farm.example", waste_aim_percent=5)
+    sold, thrown = make_lots(15, 10, unit="kg")
+    take(sold, "all", NOW + HOUR)
+    close_market(act(NOW + 2 * HOUR), market=at_market(), rows=[Settling(sold.pk, Decimal(15))])
+    discard(act(NOW + HOUR), lot=thrown.pk, portion="all", reason="wilted", destination="compost")
+    for _again in range(2):
+        queue_week("week 2026-06-08", NOW + 4 * DAY)
+    written = Mail.objects.get()
+    # 10 of 25 kg: e1 and e2 of the food loss and waste standard's arithmetic, tests/learning.
+    assert written.subject == "Mon 8 to Sun 14 Jun: 40.0 % of what left was wasted"
+    assert written.body.splitlines()[:6] == [
+        "Wasted: 10 kg, 40.0 % of what left, none of it missing.",
+        "Most wasted: Kale 10 kg.",
+        "Our aim: 5.0 % at most.",
+        "First in, first out was kept in 100 % of the takes (1).",
+        "It adds up.",
+        "http://farm.example/week/2026-06-08",
+    ]
