@@ -75,6 +75,7 @@ def test_no_page_answers_to_a_stranger(busy, posts):
 OWNERS = {
     "lists", "farm", "phones", "new-room", "list", "list-new", "list-change", "ledger-csv",
     "log-csv", "health", "sensors", "close-alarm", "label-settings", "tags", "pick-crops",
+    "market-habits",
 }  # fmt: skip
 
 
