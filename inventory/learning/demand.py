@@ -174,7 +174,7 @@ class _Hill:
         for _ in range(_STEPS):
             step_a, step_b, gain = self.step(a, b)
             if gain < _CLOSE:
-                break
+                return a + step_a, b + step_b
             share = 1.0
             while (higher := self.height(a + share * step_a, b + share * step_b)) < height:
                 share /= 2
