@@ -113,7 +113,7 @@ def posts() -> dict[str, list[tuple]]:
 _WAYS = ("harvest", "delivery")
 _ALONE = (
     "home", "more", "find", "who", "owner", "put-away", "ledger", "ledger-csv", "new-pull",
-    "orders", "market", "rooms", "unseen", "count", "week", "sensors", "scan-choose",
+    "orders", "market", "market-load", "rooms", "unseen", "count", "week", "sensors", "scan-choose",
     "count-found", "walk", "cut", "available", "available-csv",
     "end-discards", "labels", "label-outline", "reprint", "label-settings", "tags", "tag-list",
     "lists", "health", "run", "crates-out", "look-round", "catch-up", "door-sheet",
