@@ -2,11 +2,12 @@
 
 import re
 from datetime import timedelta
+from uuid import uuid4
 
 import pytest
 
 from inventory.models import Crop, Farm, MarketDay, MarketHabit, MarketSale, Outlet
-from tests.builders import crop, make_crew, make_lots, market, sign_in, timezone_now
+from tests.builders import crop, make_crew, make_lots, market, sign_in, take, timezone_now
 from tests.models.test_ledger import make_action
 
 DAY = timedelta(days=1)
@@ -43,8 +44,11 @@ def shown(client, query="", status=200) -> str:
 def test_crew_see_whole_crates_and_two_lines_to_work_them_out(signed_in, kale):
     """Exact 20, 26, 21, 30, 39 and at least 24: by scipy's fit of the same 27.84 and 6.76, which
     the root of 7 over 5 widens to 8.00; with 6 on top 33.8, three crates."""
+    habits = f'href="/settings/outlets/{market().pk}/habits"'
+    assert habits in shown(signed_in)  # the owner's
     sign_in(signed_in, make_crew())
     page = shown(signed_in)
+    assert habits not in page
     assert "<b>3 crates, 36 bunches</b>" in page
     assert "No price is set: one as bad as the other, enough on 50 of 100 days." in page
     assert (
@@ -139,3 +143,23 @@ def test_with_nothing_free_it_says_so(signed_in):
 def test_orders_and_the_market_lead_there(signed_in):
     for page in ("/orders", "/market"):
         assert 'href="/market/load"' in signed_in.get(page).content.decode()
+
+
+def test_a_day_closed_by_crop_tells_the_next_load(signed_in):
+    """Two crates out and sold out early: next time one crate more than two, by its form alone."""
+    now = timezone_now()
+    lots = make_lots(*[12] * 6, at=now)
+    for lot in lots[:2]:
+        take(lot, "all", at=now)
+    kale = f"{crop().pk}-bunch"
+    answer = signed_in.post(
+        "/market",
+        {
+            "entry": uuid4(), "market": market().pk, "by": "crop", "weather": "usual",
+            "shown": [f"{lot.pk}=12" for lot in lots[:2]], f"sold_out-{kale}": "early",
+        },
+    )  # fmt: skip
+    assert answer.status_code == 302
+    page = shown(signed_in)
+    assert "<b>3 crates, 36 bunches</b>" in page
+    assert "Sold out early every time, most with 24 bunches: one crate more, 3 crates." in page
