@@ -279,7 +279,7 @@ def plan_book(
     """
     orders = read_book(farm, at, crops) if book is None else book
     lines = [line for order in orders for line in order.lines if _is_of(line, crops)]
-    fit = _fit(farm, at, crops) if here is None else [crate for crate in here if crate.is_fit]
+    fit = fit_crates(farm, at, crops) if here is None else [crate for crate in here if crate.is_fit]
     codes = lost_crates()
     crates = [crate for crate in fit if crate.code not in codes]
     fixed = _leased(orders, lines, crates, at)
@@ -339,7 +339,8 @@ def planned_of(crates: Iterable[Crate], farm: Farm, at: datetime) -> dict[str, l
     return {crate.code: plan.of_crate(crate.code) for crate in crates}
 
 
-def _fit(farm: Farm, at: datetime, crops: Collection[int] | None) -> list[Crate]:
+def fit_crates(farm: Farm, at: datetime, crops: Collection[int] | None) -> list[Crate]:
+    """Return the crates that a plan may count on, of these crops, oldest first."""
     return [crate for crate in crates_here(farm, at, _may_go(crops)) if crate.is_fit]
 
 

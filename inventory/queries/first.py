@@ -3,10 +3,11 @@
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from uuid import UUID
 
 from inventory.models import Farm, FirstInLine, Lot, Outlet
-from inventory.queries.book import BookPlan, plan_book
+from inventory.queries.book import BookPlan, fit_crates, plan_book
 from inventory.queries.crates import Crate, one_crate
 
 WhyNot = FirstInLine.WhyNot
@@ -24,19 +25,24 @@ class Ahead:
 
 @dataclass(frozen=True)
 class Taking:
-    """A crate at the moment it is taken, beside the plan for its crop."""
+    """A crate at the moment it is taken, beside those of its crop that a plan may count on."""
 
     crate: Crate
-    plan: BookPlan
+    fit: list[Crate]
+    farm: Farm
     at: datetime
+
+    @cached_property
+    def plan(self) -> BookPlan:
+        """The plan for its crop, read where it is asked for."""
+        return plan_book(self.farm, self.at, {self.crate.lot.crop_id}, here=self.fit)
 
 
 def read_taking_out(code: str, crop: int, farm: Farm, at: datetime) -> Taking | None:
-    """Return a crate that is taken; most are in the plan, so that none is read twice."""
-    plan = plan_book(farm, at, {crop})
-    planned = (crate for crate in (*plan.crates, *plan.lost) if crate.code == code)
-    crate = next(planned, None) or one_crate(code, farm, at)
-    return Taking(crate, plan, at) if crate else None
+    """Return a crate that is taken; most are fit, so that none is read twice."""
+    fit = fit_crates(farm, at, {crop})
+    crate = next((crate for crate in fit if crate.code == code), None) or one_crate(code, farm, at)
+    return Taking(crate, fit, farm, at) if crate else None
 
 
 def who_goes_first(
@@ -50,10 +56,13 @@ def who_goes_first(
     nobody, what has left since is not known any more. order: what it is taken for; crates planned
     for the same go as well, and are not passed by being fetched later.
     """
-    taken, plan = taking.crate, taking.plan
-    go_too = {taken.code, *(take.crate.code for take in (plan.of(order) if order else ()))}
-    was_here = [crate for crate in _alike(plan, taken.lot) if _was_here(crate, taking.at)]
-    ahead = [crate for crate in was_here if crate.code not in go_too and crate.key < taken.key]
+    taken = taking.crate
+    passed = [crate for crate in taking.fit if crate.key < taken.key and _could_go(crate, taking)]
+    if not passed:
+        return None
+    plan = taking.plan
+    go_too = {take.crate.code for take in (plan.of(order) if order else ())}
+    ahead = [crate for crate in passed if crate.code not in go_too]
     if not ahead:
         return None
     lost = {crate.code for crate in plan.lost} | {out_of_reach}
@@ -66,13 +75,11 @@ def who_goes_first(
     return next(one for fits in wanted for one in found if fits(one))
 
 
-def _alike(plan: BookPlan, lot: Lot) -> list[Crate]:
-    fit = [crate for crate in (*plan.crates, *plan.lost) if crate.lot.unit == lot.unit]
-    return sorted(fit, key=lambda crate: crate.key)
-
-
-def _was_here(crate: Crate, at: datetime) -> bool:
-    return crate.lot.intake is None or crate.lot.intake.arrived_at <= at
+def _could_go(crate: Crate, taking: Taking) -> bool:
+    """Return whether a crate is counted like the one that is taken, and was here by then."""
+    intake, taken = crate.lot.intake, taking.crate
+    was_here = intake is None or intake.arrived_at <= taking.at
+    return was_here and crate.lot.unit == taken.lot.unit and crate.code != taken.code
 
 
 def _ahead(
@@ -106,11 +113,16 @@ def older_first(
     go_too: the codes of crates that are taken with it. order: what it is taken for; those planned
     for the same count as well.
     """
-    plan = plan_book(farm, at, {crate.lot.crop_id})
+    crops, days_left = {crate.lot.crop_id}, crate.standing.days_left
+    fit = fit_crates(farm, at, crops)
+    beside = {crate.code, *go_too}
+    if not any(one.standing.days_left < days_left and one.code not in beside for one in fit):
+        return None
+    plan = plan_book(farm, at, crops, here=fit)
     own = {take.crate.code for take in plan.of(order)} if order else set()
     for other in plan.crates:
-        sooner = other.standing.days_left < crate.standing.days_left
+        sooner = other.standing.days_left < days_left
         could = plan.free[other.code] > 0 or other.code in own
-        if could and sooner and other.code not in {crate.code, *go_too}:
+        if could and sooner and other.code not in beside:
             return other
     return None

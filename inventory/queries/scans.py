@@ -72,7 +72,8 @@ def read_scan(
     buyer = order.outlet if order else market
     planned, instead, wanted = _plan_for(order, crate, farm, at)
     taken = planned is None and _is_taken(order, crate)
-    older = older_first(crate, farm, at) if mode == Mode.MARKET else None
+    asks = mode == Mode.MARKET and overruled != crate.code
+    older = older_first(crate, farm, at) if asks else None
     out = out_of(crate.lot) if mode == Mode.BACK else {}
     facts = {
         Fact.NOT_HERE: not crate.now.is_here,
