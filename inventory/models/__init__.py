@@ -1,5 +1,6 @@
 """Tables and their constraints; no workflow. Rows of the ledger are never edited or deleted."""
 
+from inventory.models.advice import Suggestion
 from inventory.models.buyers import Outlet, StandingLine, StandingOrder
 from inventory.models.codes import Code
 from inventory.models.counts import CountRound, CountSeen
@@ -79,6 +80,7 @@ __all__ = [
     "Source",
     "StandingLine",
     "StandingOrder",
+    "Suggestion",
     "Tag",
     "TagBinding",
     "Take",

@@ -34,6 +34,7 @@ class Action(models.Model):
         HANDOVER = "hand over", _("handed over")
         EMPTIES = "empties", _("empty crates")
         CREDIT = "credit", _("credit")
+        ADVICE = "advice", _("answered to a suggestion")
 
     id = models.UUIDField(primary_key=True)
     kind = models.CharField(max_length=10, choices=Kind)
