@@ -3,6 +3,7 @@
 from django.urls import path
 
 from inventory.views import (
+    advice,
     api,
     availability,
     by_place,
@@ -143,6 +144,7 @@ urlpatterns = [
     path("week/<str:day>.csv", week.week_csv, name="week-csv"),
     path("week/<str:day>", week.week, name="week-of"),
     path("week/<str:day>/here/<int:crop>/<slug:unit>", week.here, name="week-here"),
+    path("week/<str:day>/answer", advice.answer, name="answer-suggestion"),
     path("health", health.health, name="health"),
     path("settings", owner.set_up_lists, name="lists"),
     path("settings/farm", owner.farm, name="farm"),

@@ -105,6 +105,7 @@ def posts() -> dict[str, list[tuple]]:
         "undo-reading": _keys(Reading)[:1], "undo-probe": _keys(ProbeReading)[:1],
         "undo-check": _keys(RoomCheck)[:1], "undo-paper-log": _keys(PaperLog)[:1] or [(uuid4(),)],
         "reopen-alarm": _keys(AlarmClosing),
+        "answer-suggestion": [("2026-06-10",)],
         "toggle-crop": crops, "adopt": crops, "wrong-reading": _keys(Reading)[:1],
         "wrong-file": files, "take-up": files,
     }  # fmt: skip

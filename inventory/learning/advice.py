@@ -145,10 +145,10 @@ class Record:
 
 
 class Share(NamedTuple):
-    """So much of so much, as in "4 of 12"."""
+    """So much of so much, as in "4 of 12"; of nothing where it is a figure by itself."""
 
     part: Decimal
-    whole: Decimal
+    whole: Decimal = _NONE
 
 
 @dataclass(frozen=True)
@@ -225,7 +225,7 @@ def cut_later(record: Record) -> Iterator[Advice]:
                 topic,
                 before=Decimal(round(ages[-1])),
                 proposed=Decimal(last.could_days),
-                sums=tuple(Share(Decimal(round(age)), _NONE) for age in ages),
+                sums=tuple(Share(Decimal(round(age))) for age in ages),
                 outcome=last.back,
                 stake=sum((one.back for one in days[-WEEKS:]), _NONE),
             )
@@ -256,7 +256,7 @@ def look_first(record: Record) -> Iterator[Advice]:
                 Topic(Rule.LOOK_FIRST, crop, unit, shelf),
                 before=Decimal(len(now)),
                 proposed=_NONE,
-                sums=(Share(Decimal(len(found)), Decimal(WEEKS)),),
+                sums=(Share(Decimal(len(found))),),
                 outcome=sum((one.held for one in now), _NONE),
                 stake=sum((one.held for one in found), _NONE),
             )
@@ -272,7 +272,7 @@ def load_more(record: Record) -> Iterator[Advice]:
                 topic,
                 before=Decimal(last.crates),
                 proposed=Decimal(last.crates + 1),
-                sums=tuple(Share(one.loaded, one.loaded) for one in lately),
+                sums=tuple(Share(one.loaded) for one in lately),
                 outcome=last.back,
                 stake=last.loaded / last.crates,
             )
@@ -290,7 +290,7 @@ def check_place(record: Record) -> Iterator[Advice]:
                 Topic(Rule.CHECK_PLACE, crop, unit, place),
                 before=weeks[-1].wasted,
                 proposed=_NONE,
-                sums=tuple(Share(one.wasted, _NONE) for one in weeks),
+                sums=tuple(Share(one.wasted) for one in weeks),
                 outcome=weeks[-1].wasted,
                 stake=sum((one.wasted for one in weeks), _NONE),
             )

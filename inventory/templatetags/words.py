@@ -12,6 +12,7 @@ from django.utils.html import format_html
 from inventory import measures
 from inventory.keeping import Reference
 from inventory.words import (
+    advice,
     availability,
     crates,
     crops,
@@ -117,6 +118,12 @@ for name, words in {
     "aside_words": rooms.aside_words,
     "taken_back_words": rooms.taken_back_words,
     "shut_door_words": rooms.shut_door_words,
+    "headline": advice.headline_words,
+    "reason": advice.reason_words,
+    "number_name": advice.number_name,
+    "said_words": advice.said_words,
+    "moved": advice.moved_words,
+    "followed": advice.followed_words,
     "advice_words": rooms.advice_words,
     "crowd_words": rooms.crowd_words,
     "hurt_words": rooms.hurt_words,

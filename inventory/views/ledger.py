@@ -19,7 +19,17 @@ from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.forms.ledger import LedgerForm
 from inventory.lives.reader import cooling_of
-from inventory.models import Action, Credit, Empties, Handover, Lot, Movement, Order, OrderEntry
+from inventory.models import (
+    Action,
+    Credit,
+    Empties,
+    Handover,
+    Lot,
+    Movement,
+    Order,
+    OrderEntry,
+    Suggestion,
+)
 from inventory.queries.dates import is_past_use_by
 from inventory.queries.intakes import left_to_put_away
 from inventory.queries.ledger import (
@@ -94,6 +104,8 @@ def _page_of(action: Action) -> tuple | None:
     """Return the page of its own that tells of an action, where it has one and is of no crate."""
     if action.kind == Action.Kind.WALK:
         return ("walk",)
+    if suggestion := Suggestion.objects.filter(action=action).first():
+        return "week-of", suggestion.week
     if handed := Handover.objects.filter(action=action).first():
         return "slip", handed.number
     if credit := Credit.objects.filter(action=action).select_related("handover").first():

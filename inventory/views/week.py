@@ -11,6 +11,7 @@ from django.utils import timezone
 from inventory.codes import normalise
 from inventory.models import Crop
 from inventory.models.crops import Unit
+from inventory.queries.advice import read_advice
 from inventory.queries.days import week_start
 from inventory.queries.figures import crates_at
 from inventory.queries.kept_order import read_kept_order
@@ -40,6 +41,7 @@ def week(request: FarmRequest, day: str | None = None) -> HttpResponse:
         "following": following,
         "running": found.last >= today,
         "ledger_differs": ledger_differs(),
+        "advice": read_advice(request.farm, found.first, today) if request.user.is_owner else None,
         "fifo": read_kept_order(request.farm, found.first),
         "now": now,
         **_on_paper(request, found),

@@ -21,7 +21,9 @@ from inventory.models import (
     ProbeReading,
     Reading,
     RoomCheck,
+    Suggestion,
 )
+from inventory.words.advice import said_words
 from inventory.words.days import clock_words, day_words
 from inventory.words.field import walk_words
 from inventory.words.ledger import entry_words
@@ -136,6 +138,8 @@ def _action(action: Action, farm: Farm) -> str:
         return "; ".join(told) or _("Nothing is different from before.")
     if action.kind == Action.Kind.WALK:
         return walk_words(action)
+    if action.kind == Action.Kind.ADVICE:
+        return said_words(Suggestion.objects.select_related("crop", "outlet").get(action=action))
     order = OrderEntry.objects.filter(action=action).first()
     if order is not None:
         return f"{order.order.outlet}, {day_words(order.order.due)}: {order.get_kind_display()}"

@@ -106,6 +106,10 @@ _SENTENCES = {
     "other-kind-of-source": _("A harvest comes from a block, a delivery from a supplier."),
     "outlet-refuses": _("%(outlet)s does not take this: %(tag)s."),
     "outlet-refuses-one": _("Crate %(code)s: %(outlet)s does not take this: %(tag)s."),
+    "other-way": _(
+        "It is %(number)s now. Type a number that goes the way the suggestion says, or tap "
+        "“Not now”."
+    ),
     "owner-only": _("Only the owner can do this, signed in with the password."),
     "past-use-by": _(
         "Crate %(code)s is past its use-by date: it may not be sold, given or used any more. "
@@ -122,6 +126,9 @@ _SENTENCES = {
     "six-years-ago": _("That is more than six years ago. Check the date."),
     "sort-sum": _("Firsts, seconds, culls and lost must add up to %(total)s %(unit)s."),
     "slip-withdrawn": _("This slip is withdrawn: nothing of it was handed over."),
+    "suggestion-gone": _(
+        "That was answered, or does not hold any more: what it was drawn from was put right."
+    ),
     "tag-count": _("Between 1 and %(most)s tags at a time."),
     "tag-in-use": _("Tag %(code)s is still on crate %(lot)s, which is not empty."),
     "taken-already": _("Crate %(code)s was taken or given up already."),

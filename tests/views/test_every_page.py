@@ -100,6 +100,7 @@ OWNERS_POSTS = {
     "wrong-file",
     "reopen-alarm",
     "open-page",
+    "answer-suggestion",
 }
 
 
