@@ -122,6 +122,7 @@ for name, words in {
     "reason": advice.reason_words,
     "number_name": advice.number_name,
     "said_words": advice.said_words,
+    "to_do": advice.to_do_words,
     "moved": advice.moved_words,
     "followed": advice.followed_words,
     "advice_words": rooms.advice_words,

@@ -20,7 +20,7 @@ _MONDAY = date(2024, 1, 1)
 _NUMBERS = {
     Rule.CUT_LESS: gettext_lazy("Crates to cut"),
     Rule.CUT_LATER: gettext_lazy("Days before the market"),
-    Rule.COOL_SOONER: gettext_lazy("% of its life gone before it is cold"),
+    Rule.COOL_SOONER: gettext_lazy("Percent of its life gone before it is cold"),
     Rule.LOAD_MORE: gettext_lazy("Crates to load"),
 }
 _HEADLINES = {
@@ -99,15 +99,20 @@ def reason_words(one: Suggested) -> str:
 
 def said_words(row: Suggestion) -> str:
     """Return what was answered to a suggestion: To be done: Kale on Wednesday: cut 2 crates, …"""
+    what = {"what": to_do_words(row)}
+    if row.answer == Suggestion.Answer.ACCEPTED:
+        return _("To be done: %(what)s") % what
+    return _("Not now: %(what)s") % what
+
+
+def to_do_words(row: Suggestion) -> str:
+    """Return what an answered suggestion is about: Kale on Wednesday: cut 2 crates, not 3."""
     rule = Rule(row.rule)
     facts = {
         **_facts(rule, row.unit, row.before, row.figure),
         **_names(rule, row.crop, row.about, row.outlet),
     }
-    what = str(_SAID[rule]) % facts
-    if row.answer == Suggestion.Answer.ACCEPTED:
-        return _("To be done: %(what)s") % {"what": what}
-    return _("Not now: %(what)s") % {"what": what}
+    return str(_SAID[rule]) % facts
 
 
 def moved_words(one: Answered) -> str:
