@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0025_weekly_sums'),
+        ('inventory', '0027_waste_aim'),
     ]
 
     operations = [

@@ -42,7 +42,7 @@ def _left(steps):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("inventory", "0027_waste_aim")]
+    dependencies = [("inventory", "0029_suggestions")]
 
     operations = [
         migrations.CreateModel(

@@ -219,7 +219,7 @@ def what_the_program_filled_in_for_a_buyer_is_open_again_and_what_was_set_stays(
     assert found[third.pk] == (6, 2)
 
 
-@from_to("0027_waste_aim", "0030_crates_left")
+@from_to("0029_suggestions", "0030_crates_left")
 def crates_that_stand_with_buyers_are_counted_once(before):
     actions, orders = before("Action").objects, before("Order").objects.order_by("pk")
     order, person = orders.first(), before("Person").objects.first()
