@@ -91,6 +91,11 @@ class BookOrder:
         return self.row is None or self.row.is_open
 
     @property
+    def is_begun(self) -> bool:
+        """Whether something is taken for it already."""
+        return any(line.taken for line in self.lines)
+
+    @property
     def cut_off(self) -> date | None:
         """The last day on which it may be changed by the buyer, where they have one."""
         return self.outlet.cut_off(self.due)
@@ -238,7 +243,7 @@ class Planned:
 class BookPlan:
     """Which crates go to which lines of the book, and what will lack. crates: all that may go,
     oldest first; free: how much of each is planned for nobody. lost: those that would, but that
-    nobody found."""
+    nobody found; not_found: the codes of all that nobody found."""
 
     today: date
     orders: tuple[BookOrder, ...]
@@ -246,6 +251,7 @@ class BookPlan:
     shorts: dict[str, Short]
     crates: tuple[Crate, ...]
     lost: tuple[Crate, ...] = ()
+    not_found: frozenset[str] = frozenset()
 
     def of(self, order: UUID) -> list[Planned]:
         """Return what is to be fetched for one order, in the order one walks the shelves."""
@@ -298,6 +304,7 @@ def plan_book(
         shorts={short.line: short for short in plan.shorts},
         crates=tuple(crates),
         lost=tuple(crate for crate in fit if crate.code in codes),
+        not_found=codes,
     )
 
 
@@ -350,10 +357,10 @@ def _may_go(crops: Collection[int] | None) -> Q:
     return where if crops is None else where & Q(crop__in=crops)
 
 
-def lost_crates() -> set[str]:
+def lost_crates() -> frozenset[str]:
     """Return the codes of crates that were looked for in vain and not seen since."""
     found = NotThere.objects.standing().filter(lot__state__in=HERE)
-    return set(found.values_list("lot_id", flat=True))
+    return frozenset(found.values_list("lot_id", flat=True))
 
 
 def _leased(

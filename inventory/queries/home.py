@@ -10,10 +10,10 @@ from inventory.keeping.cooling import Cooling
 from inventory.ledger.outings import AtMarket, read_at_market
 from inventory.lives.reader import coolings_of
 from inventory.models import Crop, Farm, Intake, Lot
-from inventory.queries.book import BookOrder, lost_crates, plan_book
+from inventory.queries.book import BookOrder, plan_book
 from inventory.queries.crates import Crate, crates_here, totals
 from inventory.queries.days import day_bounds
-from inventory.queries.orders import OrderNow, half_got, untold
+from inventory.queries.orders import OrderNow, untold
 from inventory.rotation import Worklist
 
 
@@ -79,7 +79,6 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
     crates = crates_here(farm, at)
     free = [crate for crate in crates if not crate.lot.held]
     free.sort(key=lambda crate: crate.life.keep_until)
-    not_found = lost_crates()
     plan = plan_book(farm, at, here=crates)
     on = defaultdict(list)
     for crate in free:
@@ -92,18 +91,18 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
         held=[crate for crate in crates if crate.lot.held],
         to_put_away=[crate for crate in free if crate.lot.state == Lot.State.TO_PUT_AWAY],
         crops=_by_crop(free, farm.weight_unit),
-        came_in=_came_in(farm, at),
+        came_in=_came_in(farm, at, crates),
         at_market=read_at_market(),
-        not_found=[crate for crate in crates if crate.code in not_found],
-        half_got=half_got(),
+        not_found=[crate for crate in crates if crate.code in plan.not_found],
+        half_got=[order for order in plan.orders if order.is_begun],
         untold=untold(plan, at),
         late=[order for order in plan.orders if order.due < plan.today],
     )
 
 
-def _came_in(farm: Farm, at: datetime) -> list[CameIn]:
+def _came_in(farm: Farm, at: datetime, here: list[Crate]) -> list[CameIn]:
     intakes = intakes_of_day(farm, at)
-    coolings = coolings_of(intakes, farm)
+    coolings = coolings_of(intakes, farm, here[0].clocks if here else None)
     return [CameIn(intake, coolings.get(intake.pk), at) for intake in intakes]
 
 

@@ -99,7 +99,7 @@ class OrderNow:
 
     @property
     def is_begun(self) -> bool:
-        return any(line.line.taken for line in self.lines)
+        return self.order.is_begun
 
 
 def _price_of(line: BookLine) -> Decimal | None:
@@ -250,13 +250,6 @@ def _half_got_first(now: OrderNow) -> tuple:
     by_time = now.order.outlet.by_time
     at = by_time.isoformat() if by_time else "24"
     return (not now.is_begun, at, now.order.said_at, str(now.order.id))
-
-
-def half_got() -> list[BookOrder]:
-    """Return the open orders of which something is taken already, by due date."""
-    rows = Order.objects.filter(closed_at=None, cancelled_at=None)
-    begun = Take.objects.standing().filter(line__order__in=rows).values("line__order")
-    return read_orders(rows.filter(pk__in=begun))
 
 
 def untold(plan: BookPlan, at: datetime) -> list[OrderNow]:

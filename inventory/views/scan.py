@@ -35,7 +35,6 @@ from inventory.queries.counting import read_round
 from inventory.queries.crates import Crate, by_tail, one_crate
 from inventory.queries.labels import NotOurs, read_label
 from inventory.queries.ledger import open_discards
-from inventory.queries.orders import half_got
 from inventory.queries.put_down import ToMind, put_down_by, read_to_mind
 from inventory.queries.scans import Scan, read_scan
 from inventory.queries.tags import tags_ending, tags_on
@@ -321,12 +320,10 @@ def _order(request: FarmRequest) -> BookOrder | None:
 
 def _orders(request: FarmRequest) -> list[BookOrder]:
     """Return the orders one may scan for: the one asked for, those half got, then the next due."""
-    begun = half_got()
-    known = {order.id for order in begun}
     book = read_book(request.farm, timezone.now())
-    found = [*begun, *(order for order in book if order.id not in known)]
     asked = request.GET.get("pull")
-    return sorted(found, key=lambda order: str(order.id) != asked)[:MOST_ORDERS]
+    book.sort(key=lambda order: (str(order.id) != asked, not order.is_begun))
+    return book[:MOST_ORDERS]
 
 
 def _market(key: str) -> Outlet | None:
