@@ -137,5 +137,5 @@ def test_the_week_says_it_and_leads_to_the_crates_by_no_name(client, farm):
 def test_a_week_that_kept_it_says_so_without_a_list(signed_in, farm):
     take(make_lot())
     page = signed_in.get(f"/week/{MONDAY}").content.decode()
-    assert "First in, first out kept: one take" in page
+    assert "First in, first out kept: 1 take" in page
     assert "3 days apart" not in page
