@@ -220,7 +220,9 @@ def _furnish(season: Season) -> None:
     Source.objects.create(kind=Source.Kind.SUPPLIER, name="Highledge Orchard")
     Container.objects.create(name="Bulb crate", tare_kg=Decimal("1.9"))
     Container.objects.create(name="Waxed carton", tare_kg=Decimal("0.8"))
-    Outlet.objects.filter(name="Market").update(name=_MARKET, own_grown_only=True)
+    Outlet.objects.filter(name="Market").update(
+        name=_MARKET, own_grown_only=True, delivery_days="5", minimum_days=0
+    )
     for name, known in _BUYERS.items():
         Outlet.objects.create(name=name, **known)
     Outlet.objects.create(name="Farm stand", kind=Outlet.Kind.STAND)
