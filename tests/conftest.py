@@ -11,7 +11,7 @@ PURE = (
     "keeping", "rotation", "codes", "learning", "test_measures.py", "test_logger_columns.py",
     "test_logger_files.py", "test_order_text.py", "test_order_words.py", "ledger/test_fold.py",
     "ledger/test_replay.py", "lives/test_rooms.py", "lives/test_stays.py", "lives/test_clocks.py",
-    "upkeep/test_due.py",
+    "lives/test_losses.py", "upkeep/test_due.py",
 )  # fmt: skip
 
 pytest.register_assert_rewrite("tests.refusing")

@@ -16,7 +16,7 @@ PURE_ROOMS = (
 )  # fmt: skip
 PURE_FILES = (
     "ledger.fold", "ledger.replay", "lives.rooms", "lives.stays", "lives.clocks",
-    "upkeep.due",
+    "lives.losses", "upkeep.due",
 )  # fmt: skip
 _GROUND = {*PURE_ROOMS, "models"}
 _READS = {*_GROUND, "ledger", "lives", "labels", "queries"}

@@ -17,6 +17,7 @@ from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.keeping.log import implausible
 from inventory.ledger.book import CLOCKS_DIFFER, Act, Book, need_owner, recorded
+from inventory.ledger.weeks import mark_lives
 from inventory.models import (
     Action,
     AlarmClosing,
@@ -87,6 +88,7 @@ def record_readings(
         counted = [row.at for row in fresh if not row.set_aside]
         if counted:
             LogChange.objects.create(room=room, since=min(counted), recorded_at=at)
+            mark_lives(min(counted), at)
     aside = sum(1 for row in fresh if row.set_aside)
     return Recorded(len(fresh) - aside, len(rows) - len(fresh), aside)
 
@@ -171,6 +173,7 @@ def _count_no_more(act: Act, room: Room, readings: QuerySet[Reading]) -> None:
     readings.update(set_aside=Reading.Aside.WRONG, taken_back_at=act.at, taken_back_by=act.person)
     if since is not None:
         LogChange.objects.create(room=room, since=since, recorded_at=act.at)
+        mark_lives(since, act.at)
 
 
 def set_file_aside(act: Act, *, file: TemperatureFile) -> None:
@@ -285,15 +288,17 @@ def probe(act: Act, *, intake: Intake, celsius: Decimal) -> ProbeReading:
     """
     if act.happened_at < intake.arrived_at:
         raise Refused("before-arrival", field="pulp_c")
-    made, _ = ProbeReading.objects.get_or_create(
-        entry_id=act.id,
-        defaults={
-            "intake": intake,
-            "at": act.happened_at,
-            "temperature_c": celsius,
-            "person": act.person,
-        },
-    )
+    with transaction.atomic():
+        made, _ = ProbeReading.objects.get_or_create(
+            entry_id=act.id,
+            defaults={
+                "intake": intake,
+                "at": act.happened_at,
+                "temperature_c": celsius,
+                "person": act.person,
+            },
+        )
+        mark_lives(intake.arrived_at, act.at)
     return made
 
 
@@ -305,7 +310,9 @@ def take_back_probe(act: Act, *, probe: ProbeReading) -> None:
     Raises Refused("owner-only").
     """
     _need_right(act, probe)
-    _mark_taken_back(act, ProbeReading.objects.filter(pk=probe.pk))
+    with transaction.atomic():
+        if _mark_taken_back(act, ProbeReading.objects.filter(pk=probe.pk)):
+            mark_lives(probe.intake.arrived_at, act.at)
 
 
 def close_alarm(

@@ -20,6 +20,7 @@ from inventory.models.crops import Total
 
 _KIND = Movement.Kind
 DAYS = timedelta(days=7)
+_IN_EVERY_WEEK = timedelta(days=6)  # shorter than a week in which the clocks change
 SORT = (
     "crop_id", "unit", "kind", "purpose", "outcome", "reason", "destination", "bought",
 )  # fmt: skip
@@ -49,13 +50,30 @@ class Sums:
 def moments_changed(entry: Movement, of_crate: Iterable[Movement]) -> set[datetime]:
     """Return the moments whose weeks add up to something else with this entry.
 
-    of_crate: all entries of its crate. A correction may change the crop of all of them.
+    of_crate: all entries of its crate. A correction may change the crop of all of them. What says
+    where it stood changes the life of all that left later, and what comes back did not leave.
     """
     undone = entry.undoes if entry.undoes_id else None
     told = undone or entry
+    counted = [one for one in of_crate if one.change or one.amount]
     if told.kind == _KIND.CORRECTED:
-        return {one.occurred_at for one in of_crate if one.change or one.amount}
-    return {told.occurred_at} if told.change or told.amount else set()
+        return {one.occurred_at for one in counted}
+    changed = {told.occurred_at} if told.change or told.amount else set()
+    if told.state:
+        changed |= {one.occurred_at for one in counted if one.occurred_at > told.occurred_at}
+    if told.kind == _KIND.BACK:
+        changed |= {one.occurred_at for one in counted if one.kind == _KIND.OUT}
+    return changed
+
+
+def mark_lives(since: datetime, until: datetime) -> None:
+    """Mark every week from one moment to another, now: what left in them lived otherwise.
+
+    Nothing is marked where nothing left since, as when a sensor posts what it measured now.
+    """
+    if Movement.objects.filter(occurred_at__gt=since).exclude(change=0, amount=0).exists():
+        days = (until - since) // _IN_EVERY_WEEK
+        mark([*(since + _IN_EVERY_WEEK * number for number in range(days + 1)), until])
 
 
 def mark(moments: Iterable[datetime]) -> None:

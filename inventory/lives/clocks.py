@@ -85,12 +85,16 @@ class Life:
 
 @dataclass
 class Sums:
-    """What a crate has used by a moment, in days at rate 1 and by clock. [d]"""
+    """What a crate has used by a moment, in days at rate 1 and by clock. [d]
+
+    passed: the days that its stays took, by part.
+    """
 
     parts: dict[str, float] = field(default_factory=lambda: dict.fromkeys(PARTS, 0.0))
     injury: float = 0.0
     exposure: float = 0.0
     cold_degrees: float = 0.0
+    passed: dict[str, float] = field(default_factory=lambda: dict.fromkeys(PARTS, 0.0))
 
     @property
     def aged(self) -> float:
@@ -211,6 +215,14 @@ class Clocks:
         """Return a crate's age in days at its crop's best temperature. [d]"""
         return self._sums_at(code, at.timestamp()).aged
 
+    def spent(self, code: str, at: datetime) -> tuple[dict[str, float], dict[str, float]]:
+        """Return the days a crate aged, at its crop's best temperature, and those by the clock.
+
+        Both by part; of a crate filled from others as the oldest of them. [d]
+        """
+        sums = self._sums_at(code, at.timestamp())
+        return sums.parts, sums.passed
+
     def time_given(self, code: str) -> bool:
         """Whether anybody said when the oldest of a crate's content was cut or packed."""
         return oldest_content(self.records, code).time_given
@@ -264,6 +276,7 @@ class Clocks:
         reference = self._references[record.crop_id]
         for stay in self._stays(code, until):
             sums.parts[stay.part] += self._passed(record.crop_id, stay, "aging")
+            sums.passed[stay.part] += (stay.end - stay.start) / DAY_S
             if reference.chilling_c is not None:
                 sums.injury += self._passed(record.crop_id, stay, "injury")
                 sums.exposure += self._passed(record.crop_id, stay, "exposure")
@@ -278,7 +291,8 @@ class Clocks:
         oldest = max(parents, key=lambda sums: sums.aged)
         coldest = max(parents, key=lambda sums: sums.exposure)
         injury = max(sums.injury for sums in parents)
-        return Sums(dict(oldest.parts), injury, coldest.exposure, coldest.cold_degrees)
+        parts, passed = dict(oldest.parts), dict(oldest.passed)
+        return Sums(parts, injury, coldest.exposure, coldest.cold_degrees, passed)
 
     def _passed(self, crop_id: int, stay: Stay, clock: str) -> float:
         """Return the days on one of a crop's clocks that pass in a stay. [d]"""

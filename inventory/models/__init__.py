@@ -27,7 +27,7 @@ from inventory.models.temperatures import (
     TemperatureFile,
 )
 from inventory.models.upkeep import Chore, Mail, Watch
-from inventory.models.weeks import Week, WeekMark, WeekNet, WeekSum
+from inventory.models.weeks import Week, WeekLoss, WeekMark, WeekNet, WeekSum
 
 __all__ = [
     "Action",
@@ -87,6 +87,7 @@ __all__ = [
     "TemperatureFile",
     "Watch",
     "Week",
+    "WeekLoss",
     "WeekMark",
     "WeekNet",
     "WeekSum",

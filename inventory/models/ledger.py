@@ -227,6 +227,15 @@ class FirstInLine(models.Model):
             )
         ]
 
+    @property
+    def broke_the_order(self) -> bool:
+        """Whether an older crate that would have done for this buyer was there, and stayed."""
+        if self.first is None or self.why_not or not self.reachable:
+            return False
+        # Of one harvest, and with as many days left, none is older than the other.
+        harvest = self.movement.lot.intake_id
+        return bool(self.days_apart) or harvest is None or harvest != self.first.intake_id
+
 
 class Change(models.Model):
     """One thing an owner set: what of which row, before and after. Secrets are only "set"."""

@@ -1,4 +1,5 @@
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.crops import Crop, QuantityField, Unit
 
@@ -7,6 +8,9 @@ class Week(models.Model):
     """That a week of the farm's calendar was counted: its sums below are kept, not looked up."""
 
     first_day = models.DateField(primary_key=True)
+    losses_kept = models.BooleanField(
+        default=False, help_text="where life was lost was counted as well"
+    )
 
     class Meta:
         ordering = ["first_day"]
@@ -66,6 +70,40 @@ class WeekNet(models.Model):
 
     def __str__(self):
         return f"{self.week_id} {self.change}"
+
+
+class WeekLoss(models.Model):
+    """How much keeping life was lost of a crop in one step, of what left in a week.
+
+    At the figures of the moment it was counted: the farm's price and keeping days.
+    """
+
+    class Step(models.TextChoices):
+        FIELD = "field", _("In the field")
+        COOLING = "cooling", _("Cooling slowly")
+        ROOM = "room", _("Room too warm")
+        OUT = "out", _("Out at a stall, and back")
+        FORGOTTEN = "forgotten", _("Forgotten, younger went")
+
+    week = models.ForeignKey(Week, models.CASCADE, related_name="losses")
+    crop = models.ForeignKey(Crop, models.PROTECT, related_name="+")
+    step = models.CharField(max_length=9, choices=Step)
+    crate_days = QuantityField(help_text="days at the best temperature, times crates")
+    money = models.DecimalField(
+        max_digits=12, decimal_places=2, null=True, blank=True,
+        help_text="empty where some of it had no price",
+    )  # fmt: skip
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["week", "crop", "step"], name="one_loss_a_week_crop_and_step"
+            )
+        ]
+
+    def __str__(self):
+        return f"{self.week_id} {self.step} {self.crate_days}"
 
 
 class WeekMark(models.Model):

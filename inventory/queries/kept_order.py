@@ -51,22 +51,14 @@ def read_kept_order(farm: Farm, first_day: date) -> KeptOrder:
             movement__occurred_at__gte=farm.day_start(first_day),
             movement__occurred_at__lt=farm.day_start(first_day + DAYS),
         )
-        .select_related("movement__lot__crop", "movement__lot__intake", "first__crop")
+        .select_related("movement__lot__crop", "first")
         .order_by("movement__occurred_at", "pk")
     )
-    broken = [row for row in rows if _is_broken(row)]
+    broken = [row for row in rows if row.broke_the_order]
     places = _places_of(
         {lot for row in broken for lot in (row.movement.lot_id, row.first_id) if lot}
     )
     return KeptOrder(len(rows), [_passed(row, places) for row in broken])
-
-
-def _is_broken(row: FirstInLine) -> bool:
-    if row.first is None or row.why_not or not row.reachable:
-        return False
-    # Of one harvest, and with as many days left, none is older than the other.
-    harvest = row.movement.lot.intake_id
-    return bool(row.days_apart) or harvest is None or harvest != row.first.intake_id
 
 
 def _places_of(codes: Collection[str]) -> _Places:

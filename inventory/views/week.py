@@ -15,6 +15,7 @@ from inventory.queries.advice import read_advice
 from inventory.queries.days import week_start
 from inventory.queries.figures import crates_at
 from inventory.queries.kept_order import read_kept_order
+from inventory.queries.lost import read_lost
 from inventory.queries.plots import draw_waste
 from inventory.queries.week import Week, ledger_differs, read_weeks
 from inventory.queries.week_table import csv_rows, fingerprint, is_fingerprint
@@ -43,6 +44,7 @@ def week(request: FarmRequest, day: str | None = None) -> HttpResponse:
         "ledger_differs": ledger_differs(),
         "advice": read_advice(request.farm, found.first, today) if request.user.is_owner else None,
         "fifo": read_kept_order(request.farm, found.first),
+        "lost": read_lost(request.farm, found.first),
         "now": now,
         **_on_paper(request, found),
     }

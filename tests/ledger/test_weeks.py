@@ -3,7 +3,7 @@
 import threading
 from collections import defaultdict
 from contextlib import closing, suppress
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -246,6 +246,19 @@ def test_what_changes_no_amount_leaves_no_mark(farm):
     read()
     moved = move_lots(act(), lots=[lot.pk], position=place("A2"))
     undo(act(), action=moved)
+    assert not WeekMark.objects.exists()
+
+
+def test_where_life_changed_no_week_since_is_left_out_though_the_clocks_change(farm):
+    """The week of 8 March 2026 has 167 hours in New York; something left after all of them."""
+    make_lot(12)
+    since = farm.day_start(date(2026, 3, 2)) - timedelta(minutes=10)
+    weeks.mark_lives(since, NOW)
+    marked = {farm.week_of(mark.at) for mark in WeekMark.objects.all()}
+    first, last = farm.week_of(since), farm.week_of(NOW)
+    assert marked >= {first + WEEK * number for number in range((last - first) // WEEK + 1)}
+    WeekMark.objects.all().delete()
+    weeks.mark_lives(NOW, NOW)
     assert not WeekMark.objects.exists()
 
 

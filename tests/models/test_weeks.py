@@ -3,7 +3,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.models import Week, WeekNet, WeekSum
+from inventory.models import Week, WeekLoss, WeekNet, WeekSum
 from tests.builders import crop
 
 
@@ -26,3 +26,11 @@ def test_one_net_a_week(sort, refused):
     WeekNet.objects.create(**sort | {"unit": "lb"})
     with refused():
         WeekNet.objects.create(**sort)
+
+
+def test_one_loss_a_week_crop_and_step(sort, refused):
+    loss = {"week": sort["week"], "crop": sort["crop"], "crate_days": Decimal(1)}
+    WeekLoss.objects.create(**loss, step="field")
+    WeekLoss.objects.create(**loss, step="room")
+    with refused():
+        WeekLoss.objects.create(**loss, step="field")

@@ -1,0 +1,110 @@
+"""Where the keeping life of what left in a week was lost, kept with the sums of that week.
+
+Counted when a week is first looked at; the rows go when the week is counted anew, as after a late
+entry or a temperature of the past. What a week costs is what its own crates cost.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.db import transaction
+from django.db.models import QuerySet
+
+from inventory.keeping.log import DAY_S
+from inventory.ledger.weeks import DAYS, need_calendar
+from inventory.lives.clocks import Clocks
+from inventory.lives.losses import Leaving, Loss, Went, add_up, leavings
+from inventory.lives.reader import in_pieces, read_clocks
+from inventory.models import Farm, FirstInLine, Lot, Movement, Week, WeekLoss
+
+_KIND = Movement.Kind
+_LEFT = (_KIND.OUT, _KIND.SETTLED, _KIND.DISCARDED)
+_TO_DAYS, _TO_MONEY = Decimal("0.001"), Decimal("0.01")
+
+
+def keep_losses(farm: Farm, first_day: date) -> None:
+    """See to it that where life was lost is kept of a week whose sums are. Raises CalendarChanged.
+
+    What changes meanwhile leaves a mark that stays, so that the week is counted anew.
+    """
+    unkept = Week.objects.filter(pk=first_day, losses_kept=False)
+    if not unkept.exists():
+        return
+    with transaction.atomic():
+        need_calendar(farm)
+        if unkept.update(losses_kept=True):
+            rows = (_row(first_day, *found) for found in count_losses(farm, first_day).items())
+            WeekLoss.objects.bulk_create(row for row in rows if row.crate_days > 0)
+
+
+def _row(week: date, what: tuple[int, str], loss: Loss) -> WeekLoss:
+    crop_id, step = what
+    days = Decimal(loss.crate_days).quantize(_TO_DAYS)
+    money = None if loss.money is None else Decimal(loss.money).quantize(_TO_MONEY)
+    return WeekLoss(week_id=week, crop_id=crop_id, step=step, crate_days=days, money=money)
+
+
+def count_losses(farm: Farm, first_day: date) -> dict[tuple[int, str], Loss]:
+    """Add up where the life of what left in a week was lost, by crop and step."""
+    start, end = farm.day_start(first_day), farm.day_start(first_day + DAYS)
+    moved = Movement.objects.filter(kind__in=_LEFT, undone_by__isnull=True)
+    codes = set(
+        moved.filter(occurred_at__gte=start, occurred_at__lt=end).values_list("lot", flat=True)
+    )
+    left = {
+        code: [part for part in leavings(entries) if start <= part.at < end]
+        for code, entries in _entries_of(codes).items()
+    }
+    lots = _lots([code for code, parts in left.items() if parts])
+    clocks, passed = read_clocks(lots, farm), _first_passed(codes)
+    return add_up(
+        _went(lot, part, clocks, passed.get(lot.pk)) for lot in lots for part in left[lot.pk]
+    )
+
+
+def _standing(*kinds: str) -> QuerySet[Movement]:
+    return Movement.objects.filter(kind__in=kinds, undone_by__isnull=True)
+
+
+def _entries_of(codes: set[str]) -> dict[str, list[Movement]]:
+    found: dict[str, list[Movement]] = defaultdict(list)
+    for piece in in_pieces(codes):
+        for entry in _standing(*_LEFT, _KIND.BACK).filter(lot__in=piece):
+            found[entry.lot_id].append(entry)
+    return found
+
+
+def _lots(codes: list[str]) -> list[Lot]:
+    read = Lot.objects.select_related("crop", "intake__source", "container", "position")
+    return [lot for piece in in_pieces(codes) for lot in read.filter(pk__in=piece)]
+
+
+def _first_passed(codes: Iterable[str]) -> dict[str, datetime]:
+    """Return when a younger crate first went though one of these would have done."""
+    found: dict[str, datetime] = {}
+    rows = FirstInLine.objects.filter(movement__undone_by__isnull=True)
+    for piece in in_pieces(set(codes)):
+        of_piece = rows.filter(first__in=piece).select_related("movement__lot", "first")
+        for row in of_piece.order_by("-movement__occurred_at"):
+            if row.broke_the_order:
+                found[row.first_id] = row.movement.occurred_at
+    return found
+
+
+def _went(lot: Lot, part: Leaving, clocks: Clocks, passed_at: datetime | None) -> Went:
+    aged, passed = clocks.spent(lot.pk, part.lived_to)
+    stayed_s = (part.lived_to - passed_at).total_seconds() if passed_at else 0.0
+    crop = lot.crop
+    priced = crop.price is not None and lot.unit == crop.unit
+    return Went(
+        crop_id=lot.crop_id,
+        aged=aged,
+        passed=passed,
+        forgotten_days=max(stayed_s, 0.0) / DAY_S,
+        keeping_days=crop.reference.base_days,
+        # A count may have found more in it than it was made with.
+        share=float(part.amount / max(lot.born_with, part.amount)),
+        value=float(part.amount * crop.price) if priced else None,
+    )

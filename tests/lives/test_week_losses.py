@@ -1,0 +1,208 @@
+"""Where life was lost is kept with the week, and counted anew when the past changes."""
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from inventory.actions.movements import Settling, bring_back, close_market, move_lots, take_out
+from inventory.actions.quality import discard
+from inventory.actions.temperatures import (
+    probe,
+    record_readings,
+    set_reading_aside,
+    take_back_probe,
+)
+from inventory.actions.undo import undo
+from inventory.lives import logs, week_losses
+from inventory.lives.week_losses import count_losses, keep_losses
+from inventory.models import Crop, Position, Reading, Room, Week, WeekLoss, WeekMark
+from inventory.queries.week import read_week
+from tests import builders
+from tests.bench.counted import Counted
+from tests.builders import NOW, act, make_lot, make_lots, place
+
+MONDAY = date(2026, 6, 8)
+DAY, HOUR, WEEK = timedelta(days=1), timedelta(hours=1), timedelta(days=7)
+AT_2_C = 3**0.2 - 1  # lost a day at 2 °C, at a Q10 of 3: AH-66 (2016), pages 68-69, Table 2
+
+
+def look(farm, day=MONDAY) -> dict[str, float]:
+    """Read a week as its page does, and return what is kept of it by step."""
+    read_week(farm, day)
+    keep_losses(farm, day)
+    rows = WeekLoss.objects.filter(week=day)
+    return {row.step: float(row.crate_days) for row in rows}
+
+
+def sell(lot, portion="all", at=NOW, told_at=None):
+    outing = {"purpose": "own use", "portion": portion}
+    return take_out(act(at, told_at=told_at), lot=lot.pk, **outing)
+
+
+def warm(celsius=12, since=NOW - 2 * DAY, hours=10, **changes):
+    readings = [(since + HOUR * hour, celsius) for hour in range(hours)]
+    facts = {"kind": "sensor", "at": NOW, "sensor": "fan"}
+    record_readings(Room.objects.first(), readings, **facts | changes)
+
+
+def test_a_week_by_hand(farm):
+    """Kale, four days at 2 °C, then a third of it sold and a third thrown out at 5 a bunch."""
+    Crop.objects.filter(reference_key="kale").update(price=5)
+    lot = make_lot(12, at=NOW - 4 * DAY)
+    sell(lot, Decimal(4))
+    discard(act(), lot=lot.pk, portion=Decimal(4), reason="wilted", destination="compost")
+    assert look(farm) == {"room": pytest.approx(4 * AT_2_C * 2 / 3, abs=1e-3)}
+    row = WeekLoss.objects.get()
+    assert float(row.money) == pytest.approx(40 * 4 * AT_2_C / 14, abs=0.01)
+    assert row.crop == lot.crop
+
+
+def test_what_is_sold_by_another_unit_than_its_price_has_no_money(farm):
+    Crop.objects.filter(reference_key="kale").update(price=5)
+    sell(make_lot(12, unit="kg", at=NOW - 4 * DAY))
+    look(farm)
+    assert WeekLoss.objects.get().money is None
+
+
+def test_what_is_in_the_house_or_left_in_another_week_is_not_in_it(farm):
+    lots = make_lots(12, 12, at=NOW - 4 * DAY)
+    assert look(farm) == {}
+    sell(lots[0], at=NOW + WEEK)
+    assert look(farm) == {}
+    assert set(look(farm, MONDAY + WEEK)) == {"room"}
+
+
+def test_what_came_back_from_the_market_lost_its_hours_there(farm):
+    """Three hours at 25 °C, 10.6066 a day; what is sold there counts as it went out."""
+    lot = make_lot(12, at=NOW - DAY)
+    builders.take(lot, "all", NOW - 4 * HOUR)
+    rows = [Settling(lot.pk, Decimal(12), back=Decimal(6))]
+    close_market(
+        act(), market=builders.at_market(), rows=rows, warm_hours=Decimal(3), position=place()
+    )
+    sold = look(farm)
+    assert sold == {"room": pytest.approx(AT_2_C * 20 / 24 / 2, abs=1e-3)}
+    sell(lot, at=NOW + DAY)
+    found = look(farm)
+    # The fourth hour it was out counts as in its room.
+    stall = (9.6066 * 3 + AT_2_C) / 24 / 2
+    assert found["out"] == pytest.approx(stall, abs=1e-3)
+    assert found["room"] == pytest.approx(sold["room"] + AT_2_C * 44 / 24 / 2, abs=1e-3)
+
+
+def test_days_after_a_younger_crate_went_are_forgotten(farm):
+    """The younger went on the first day; the older, half of it, two days later: one crate-day."""
+    old, new = make_lot(12, at=NOW - 3 * DAY), make_lot(12, at=NOW)
+    took = builders.take(new, "half", NOW)
+    sell(old, Decimal(6), NOW + 2 * DAY)
+    assert look(farm)["forgotten"] == pytest.approx(1, abs=1e-3)
+    undo(act(NOW + 3 * DAY), action=took)
+    assert "forgotten" not in look(farm)
+
+
+def test_a_kept_week_is_not_counted_again(farm, monkeypatch):
+    sell(make_lot(12, at=NOW - 4 * DAY))
+    found = look(farm)
+    monkeypatch.setattr(week_losses, "count_losses", None)
+    assert look(farm) == found
+    with CaptureQueriesContext(connection) as queries:
+        keep_losses(farm, MONDAY)
+    assert len(queries) == 1
+
+
+def set_aside(_lot):
+    set_reading_aside(act(NOW + WEEK), reading=Reading.objects.earliest("at"))
+
+
+def measure(lot, **said):
+    """It came from the field unmeasured, and two hours later was still at 15 °C inside."""
+    probe(act(**said), intake=lot.intake, celsius=Decimal(15))
+
+
+def take_back(lot):
+    take_back_probe(act(NOW + WEEK), probe=lot.intake.probes.get())
+
+
+def move_late(lot):
+    move_lots(act(NOW + WEEK, told_at=NOW - 3 * DAY), lots=[lot.pk], position=place("B3"))
+
+
+SOON = NOW - 4 * DAY + 2 * HOUR
+# What was so when it was sold, and what changed since.
+CHANGES = {
+    "a late logger file": (None, lambda lot: warm(at=NOW + WEEK)),
+    "a reading taken back": (lambda lot: warm(hours=1), set_aside),
+    "a late probe": (None, lambda lot: measure(lot, at=NOW + WEEK, told_at=SOON)),
+    "a probe taken back": (lambda lot: measure(lot, at=SOON), take_back),
+    "a late move to a warmer room": (None, move_late),
+    "half came back a week later": (
+        None,
+        lambda lot: bring_back(act(NOW + WEEK), lot=lot.pk, quantity=Decimal(6)),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CHANGES)
+def test_a_week_is_counted_anew_when_its_past_changes(farm, name):
+    Position.objects.filter(pk=place("B3").pk).update(
+        room=Room.objects.create(name="Corner", target_c=12, order=1)
+    )
+    lot = make_lot(12, at=NOW - 4 * DAY, pulp_c=None)
+    was, change = CHANGES[name]
+    if was:
+        was(lot)
+    sell(lot)
+    before = look(farm)
+    change(lot)
+    after = look(farm)
+    assert after != before
+    fresh = count_losses(farm, MONDAY)
+    assert after == {
+        step: pytest.approx(loss.crate_days, abs=1e-3)
+        for (_crop, step), loss in fresh.items()
+        if loss.crate_days > 0.0005
+    }
+
+
+def test_what_is_measured_now_marks_no_week_and_an_old_file_only_those_since(farm):
+    sell(make_lot(12, at=NOW - 4 * DAY))
+    look(farm)
+    warm(since=NOW + HOUR, hours=1, at=NOW + HOUR)
+    assert not WeekMark.objects.exists()
+    warm(since=NOW - 2 * WEEK, hours=1)
+    marked = {farm.week_of(mark.at) for mark in WeekMark.objects.all()}
+    assert marked == {MONDAY - 2 * WEEK, MONDAY - WEEK, MONDAY}
+
+
+def test_of_two_who_look_at_once_one_counts(farm, monkeypatch):
+    """The other finds it kept when it has the farm's row; here it looks just before."""
+    sell(make_lot(12, at=NOW - 4 * DAY))
+    read_week(farm, MONDAY)
+    monkeypatch.setattr(
+        week_losses, "need_calendar", lambda farm: Week.objects.update(losses_kept=True)
+    )
+    monkeypatch.setattr(week_losses, "count_losses", None)
+    keep_losses(farm, MONDAY)
+    assert not WeekLoss.objects.exists()
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="counted in its cursors")
+def test_a_week_costs_what_its_own_crates_cost(farm):
+    """Counted on a farm of one week, and again after eight others with readings of their own."""
+    sell(make_lot(12, at=NOW - 4 * DAY))
+    builders.take(make_lot(12, at=NOW - 4 * DAY), "all", NOW)
+    warm(hours=48)
+    costs = []
+    for weeks in (0, 8):
+        for number in range(weeks):
+            then = NOW - WEEK * (number + 2)
+            sell(make_lot(12, at=then - DAY), at=then)
+            warm(since=then - DAY, hours=40)
+        logs.forget()
+        with Counted() as counted:
+            count_losses(farm, MONDAY)
+        costs.append((counted.queries, counted.rows))
+    assert costs[0] == costs[1]
