@@ -1,3 +1,4 @@
+import gc
 import os
 import sys
 from pathlib import Path
@@ -39,6 +40,12 @@ settings.load_profile("any speed")
 def pytest_addoption(parser):
     if "pytest_django" not in sys.modules:
         parser.addini("DJANGO_SETTINGS_MODULE", "Not read: there is no Django.")
+
+
+def pytest_collection_finish():
+    # What was imported and collected is there to the end: no search for garbage walks through it.
+    gc.collect()
+    gc.freeze()
 
 
 def pytest_ignore_collect(collection_path, config):
