@@ -158,3 +158,5 @@ def _worst_words(week: Week, farm: Farm) -> list[str]:
     worst = week.worst(by_money=False)
     weights = [f"{one.crop.shown_name} {weight_words(one.kg, farm.weight_unit)}" for one in worst]
     return [_("Most wasted: %(crops)s.") % {"crops": ", ".join(weights)}] if weights else []
+
+    return date_format(day, _("M j") if is_american() else _("j M"))

@@ -41,6 +41,7 @@ def paths(thumb) -> list[str]:
         f"/done/{lot.intake.action_id}", "/scan", "/scan/count/found", "/scan/discard/end",
         *(f"/scan/{mode}" for mode in MODES),
         f"/labels?codes={lot.pk},{other.pk}", "/labels/reprint", "/week", "/ledger", "/find",
+        f"/week/{now + timedelta(days=1):%Y-%m-%d}/here/{lot.crop_id}/bunch",
         "/find?code=0000",
         "/more", "/in/delivery", f"/in/delivery/{case.crop_id}", "/pull", "/market", "/who",
         "/settings", "/settings/farm", "/settings/labels", "/settings/tags", "/settings/sensors",
