@@ -97,7 +97,7 @@ def _went(lot: Lot, part: Leaving, clocks: Clocks, passed_at: datetime | None) -
     aged, passed = clocks.spent(lot.pk, part.lived_to)
     stayed_s = (part.lived_to - passed_at).total_seconds() if passed_at else 0.0
     crop = lot.crop
-    priced = crop.price is not None and lot.unit == crop.unit
+    price = crop.price if lot.unit == crop.unit else None
     return Went(
         crop_id=lot.crop_id,
         aged=aged,
@@ -106,5 +106,5 @@ def _went(lot: Lot, part: Leaving, clocks: Clocks, passed_at: datetime | None) -
         keeping_days=crop.reference.base_days,
         # A count may have found more in it than it was made with.
         share=float(part.amount / max(lot.born_with, part.amount)),
-        value=float(part.amount * crop.price) if priced else None,
+        value=None if price is None else float(part.amount * price),
     )

@@ -114,7 +114,7 @@ def _one_decimal(rate: Decimal) -> str:
 
 def short_day_words(day: date) -> str:
     """Return a day as short as can be, for a drawing: 4 May, or May 4."""
-    return date_format(day, "M j" if is_american() else "j M")
+    return date_format(day, _("M j") if is_american() else _("j M"))
 
 
 def week_mail(week: Week, kept: KeptOrder, farm: Farm, differs: bool) -> tuple[str, str]:
@@ -158,5 +158,3 @@ def _worst_words(week: Week, farm: Farm) -> list[str]:
     worst = week.worst(by_money=False)
     weights = [f"{one.crop.shown_name} {weight_words(one.kg, farm.weight_unit)}" for one in worst]
     return [_("Most wasted: %(crops)s.") % {"crops": ", ".join(weights)}] if weights else []
-
-    return date_format(day, _("M j") if is_american() else _("j M"))
