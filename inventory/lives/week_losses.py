@@ -88,7 +88,7 @@ def _first_passed(codes: Iterable[str]) -> dict[str, datetime]:
     for piece in in_pieces(set(codes)):
         of_piece = rows.filter(first__in=piece).select_related("movement__lot", "first")
         for row in of_piece.order_by("-movement__occurred_at"):
-            if row.broke_the_order:
+            if row.first_id and row.broke_the_order:
                 found[row.first_id] = row.movement.occurred_at
     return found
 

@@ -29,6 +29,8 @@ def paths(thumb) -> list[str]:
     )
     see(builders.act(now), lot=lot, position=builders.place("B2"))
     tag = builders.make_tag(now)
+    builders.take(builders.make_lot(at=now), "all", at=now)
+    habits = f"/settings/outlets/{builders.market().pk}/habits"
     return [
         "/", f"/rooms/{room.pk}", f"/rooms/{room.pk}?span=day", f"/rooms/{room.pk}/paper",
         f"/rooms/{room.pk}/file", f"/file/{file.pk}", f"/rooms/{room.pk}/check",
@@ -44,6 +46,7 @@ def paths(thumb) -> list[str]:
         f"/week/{now + timedelta(days=1):%Y-%m-%d}/here/{lot.crop_id}/bunch",
         "/find?code=0000",
         "/more", "/in/delivery", f"/in/delivery/{case.crop_id}", "/pull", "/market", "/who",
+        "/market?by=crate", habits,
         "/settings", "/settings/farm", "/settings/labels", "/settings/tags", "/settings/sensors",
         "/settings/phones", "/settings/rooms/new", "/settings/people/new",
         *(f"/settings/{name}" for name in LISTS),
