@@ -15,6 +15,7 @@ from django.db.models import Q
 
 from inventory.actions import empties, handing, intakes, movements, orders, quality, reshape
 from inventory.actions.field import say_walk
+from inventory.actions.market import CropClosing, close_market_by_crop
 from inventory.actions.setup import Shelving, set_up_farm
 from inventory.actions.temperatures import check_room, close_alarm, record_readings
 from inventory.ledger.book import Act
@@ -38,6 +39,7 @@ from inventory.queries.book import BookOrder, BookPlan, Wanted, plan_book, read_
 from inventory.queries.crates import Crate, crates_here
 from inventory.queries.empties import crates_to_wash, crates_with
 from inventory.queries.field import Seen
+from inventory.queries.market import CropOut, by_crop
 from inventory.queries.rooms import places_for
 from inventory.rotation import Worklist
 
@@ -421,15 +423,14 @@ def _load_market(season: Season, at: datetime, load: dict[str, int]) -> None:
 
 
 def _close_market(season: Season, at: datetime) -> None:
-    rows = []
-    for out in read_at_market():
-        back = Decimal(int(out.amount * season.chance.choice((0, 0, 0, 25, 40)) / 100))
-        lost = Decimal(season.chance.choice((0, 0, 1))) if out.amount > back + 1 else Decimal(0)
-        rows.append(movements.Settling(out.lot.pk, out.amount, back=back, lost=lost))
-    if rows:
-        market = read_at_market()[0].outing
-        movements.close_market(
-            season.act("Tomas", at), market=market, rows=rows, warm_hours=Decimal(5)
+    out = read_at_market()
+    if out:
+        close_market_by_crop(
+            season.act("Tomas", at),
+            market=out[0].outing,
+            crops=[_sold(season, one) for one in by_crop(out)],
+            weather=season.chance.choice(("usual", "usual", "usual", "usual", "poor", "strong")),
+            warm_hours=Decimal(5),
         )
     for crate in season.crates(at, state=Lot.State.TO_PUT_AWAY):
         movements.move_lots(
@@ -437,6 +438,19 @@ def _close_market(season: Season, at: datetime) -> None:
             lots=[crate.code],
             position=season.good_place(crate.lot.crop),
         )
+
+
+def _sold(season: Season, out: CropOut) -> CropClosing:
+    """What became of a crop at market: in most weeks some comes back, now and then one is lost."""
+    back = Decimal(int(out.amount * season.chance.choice((0, 0, 8, 15, 25)) / 100))
+    lost = Decimal(season.chance.choice((0, 0, 1))) if out.amount > back + 1 else Decimal(0)
+    gone = season.chance.choice(("end", "end", "early"))
+    return CropClosing(
+        out={row.lot.pk: row.amount for row in out.crates},
+        back=back,
+        lost=lost,
+        sold_out="no" if back else gone,
+    )
 
 
 def _review(season: Season, at: datetime) -> None:
