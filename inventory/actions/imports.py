@@ -125,6 +125,15 @@ def confirm_columns(file: TemperatureFile) -> TemperatureFile:
     return file
 
 
+def next_file() -> TemperatureFile | None:
+    """Return the file to go on with: confirmed, its text here, and the fewest rows left."""
+    here = [text.stem for text in _folder().glob("*.csv")]
+    if not here:
+        return None
+    waiting = TemperatureFile.objects.filter(pk__in=here, rows__gt=F("next_row"))
+    return waiting.order_by(F("rows") - F("next_row"), "pk").first()
+
+
 def take_up_chunk(file_id: UUID, farm: Farm, at: datetime) -> TemperatureFile:
     """Take up the next rows in one transaction. Done again or after a break, nothing doubles.
 

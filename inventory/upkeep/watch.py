@@ -77,13 +77,13 @@ def go_round(at: datetime) -> list[Task]:
 
 
 @contextmanager
-def lock_file(folder: Path) -> Iterator[IO[bytes]]:
-    with (folder / "watch.lock").open("ab") as file:
+def lock_file(folder: Path, name: str = "watch.lock") -> Iterator[IO[bytes]]:
+    with (folder / name).open("ab") as file:
         yield file
 
 
 def take(file: IO[bytes]) -> bool:
-    """Return whether this process holds the watch, taking it where nobody does."""
+    """Return whether this process holds a lock, taking it where nobody does."""
     try:
         _lock(file.fileno())
     except OSError:

@@ -47,6 +47,7 @@ from inventory.queries.temperatures import (
     log_rows,
     month_of_checks,
 )
+from inventory.upkeep.loading import turn
 from inventory.views.answers import Told, tell, told_at
 from inventory.views.entry import (
     FarmRequest,
@@ -148,7 +149,9 @@ def temperature_file(request: FarmRequest, pk: UUID) -> HttpResponse:
     file = get_object_or_404(TemperatureFile.objects.select_related("room"), pk=pk)
     gone = _what_is_gone(file)
     if file.rows or gone:
-        return render(request, "inventory/rooms/file.html", {"file": file, "gone": gone})
+        with turn() as ours:
+            context = {"file": file, "gone": gone, "beside": not ours}
+        return render(request, "inventory/rooms/file.html", context)
     text, columns = imports.text_of(file), logger_files.Columns(**file.columns)
     form = ColumnsForm(request.POST or None, farm=request.farm, text=text, columns=columns)
     if request.method == "POST" and form.is_valid():
@@ -164,10 +167,11 @@ def temperature_file(request: FarmRequest, pk: UUID) -> HttpResponse:
 def _what_is_gone(file: TemperatureFile) -> str:
     """Return the sentence on a file that can't be taken up to its end, "" for any other."""
     try:
-        if not file.is_done:  # then only its readings are left, rightly
-            imports.need_text(file)
+        imports.need_text(file)
     except Refused as refusal:
-        return sentence(refusal)
+        file.refresh_from_db()  # its last piece may be in by now
+        if not file.is_done:  # then only its readings are left, rightly
+            return sentence(refusal)
     return ""
 
 
@@ -199,14 +203,18 @@ def _sample(request: FarmRequest, file: TemperatureFile) -> list[tuple[list[str]
 
 @require_POST
 def take_up(request: FarmRequest, pk: UUID) -> HttpResponse:
-    """Take up the next piece of a file; the page asks again until it is done."""
+    """Take up the next piece of a file, or look how far it is where the watch does it.
+
+    The page asks again until it is done.
+    """
     file = get_object_or_404(TemperatureFile, pk=pk)
-    gone = _what_is_gone(file)
-    if not gone:
-        file = imports.take_up_chunk(pk, request.farm, timezone.now())
+    with turn() as ours:
+        gone = _what_is_gone(file)
+        if ours and not gone:
+            file = imports.take_up_chunk(pk, request.farm, timezone.now())
     if not request.htmx:
         return redirect("temperature-file", pk)
-    context = {"file": file, "gone": gone}
+    context = {"file": file, "gone": gone, "beside": not ours}
     return render(request, "inventory/rooms/file.html#progress", context)
 
 

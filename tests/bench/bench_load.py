@@ -41,13 +41,13 @@ from django.db import connection  # noqa: E402
 
 from inventory.actions.imports import CHUNK_ROWS  # noqa: E402
 from inventory.demo import load_demo  # noqa: E402
-from inventory.models import Action, Chore, Farm, Lot, Person, Position, Room  # noqa: E402
+from inventory.models import Action, Chore, Farm, Lot, Person, Position, Reading, Room  # noqa: E402
 from inventory.upkeep.ages import fill_ages  # noqa: E402
 from inventory.upkeep.chores import CHORES  # noqa: E402
 from tests import builders  # noqa: E402
 from tests.bench import farms  # noqa: E402
 from tests.bench.bench_import import ROWS, logger_file  # noqa: E402
-from tests.bench.phones import Hand, Phone, Seen, load_on, look_on  # noqa: E402
+from tests.bench.phones import LOGGER, Hand, Phone, Seen, load_on, look_on  # noqa: E402
 from tests.serving import Served, started  # noqa: E402
 
 DATA = Path(os.environ["COLDROOM_BENCH"])
@@ -183,11 +183,11 @@ def file_of(now: datetime, number: int) -> bytes:
 
 def tell_waits(alone: Seen, seen: Seen) -> None:
     bare = statistics.median(seen.waits[BARE])
-    print(f"{'ms':16} {'times':>6} {'p50':>7} {'p95':>7} {'x bare':>7} {'alone':>7} {'x bare':>7}")
-    for what in ("scan", *PAGES, BARE, "piece of a file"):
+    print(f"{'ms':18} {'times':>6} {'p50':>7} {'p95':>7} {'x bare':>7} {'alone':>7} {'x bare':>7}")
+    for what in ("scan", *PAGES, BARE, "upload", "how far a file is"):
         waits, by_itself = seen.waits[what], alone.waits[what]
         if len(waits) < 2:
-            print(f"{what:16} {len(waits):6}")
+            print(f"{what:18} {len(waits):6}")
             continue
         half, most = statistics.median(waits), statistics.quantiles(waits, n=20)[-1]
         figures = f"{len(waits):6} {half:7.0f} {most:7.0f} {half / bare:7.1f}"
@@ -195,13 +195,14 @@ def tell_waits(alone: Seen, seen: Seen) -> None:
             quick = statistics.median(by_itself)
             figures += f" {quick:7.1f} {quick / statistics.median(alone.waits[BARE]):7.1f}"
         wanted = WANTED_MS.get(what)
-        print(f"{what:16} {figures}{f'   p95 wanted under {wanted}' if wanted else ''}")
+        print(f"{what:18} {figures}{f'   p95 wanted under {wanted}' if wanted else ''}")
 
 
 def tell_doings(seen: Seen, seconds: int) -> None:
     """Say what was loaded, what went wrong, and whether all that was answered is in the ledger."""
     took = ", ".join(f"{each:.0f} s" for each in seen.files) or "none to its end"
-    print(f"files of {ROWS:,} rows: {took}; {seen.pieces} pieces of {CHUNK_ROWS:,}")
+    rows = Reading.objects.filter(kind=Reading.Kind.FILE, sensor__startswith=LOGGER).count()
+    print(f"files of {ROWS:,} rows: {took}; {rows:,} rows in pieces of {CHUNK_ROWS:,}")
     written = set(Action.objects.values_list("pk", flat=True))
     lost = sum(entry not in written for entry in seen.acknowledged)
     stand = dict(Lot.objects.filter(pk__in=seen.stands).values_list("pk", "position"))

@@ -21,8 +21,10 @@ from tests.serving import LIMIT_S
 
 FORM = "application/x-www-form-urlencoded"
 COLUMNS = b"time=0%2B0&figure=1&unit=C"
-FILE_PAUSE_S = 0.05  # the progress page's own pause between two pieces
 FILES_APART_S = 1
+LOGGER = "bench logger"
+# How long the progress page waits before it asks again.
+_PAUSE = re.compile(rb"delay:(\d+)(ms|s)")
 GOES_ON, LOADED = b"<progress", b'class="done"'
 _WRITTEN = re.compile(rb'data-result="(?:done|mind)"')
 
@@ -46,7 +48,6 @@ class Seen:
     acknowledged: list[UUID] = field(default_factory=list)
     stands: dict[str, str] = field(default_factory=dict)
     files: list[float] = field(default_factory=list)
-    pieces: int = 0
 
     @contextmanager
     def waiting_for(self, what: str):
@@ -165,14 +166,18 @@ def load_on(phone: Phone, room: int, file: Callable[[int], bytes], seen: Seen, s
 
 
 def load_file(phone: Phone, room: int, number: int, data: bytes, seen: Seen, stop: Event) -> bytes:
-    """Upload a file, confirm its columns, and take it up piece by piece; return what is said."""
+    """Upload a file, confirm its columns, and ask on as its page does; return what is said."""
     entry, said = UUID(int=number + 1, version=4), b""
     with seen.waiting_for("upload"):
-        phone.load(f"/rooms/{room}/file", entry, f"logger {number}", data)
+        phone.load(f"/rooms/{room}/file", entry, f"{LOGGER} {number}", data)
         phone.submit(f"/file/{entry}", COLUMNS)
-        said = GOES_ON
-    while GOES_ON in said and not stop.wait(FILE_PAUSE_S):
-        with seen.waiting_for("piece of a file"):
+        said = phone.get(f"/file/{entry}")
+    while GOES_ON in said and not stop.wait(pause_s(said)):
+        with seen.waiting_for("how far a file is"):
             said = phone.post(f"/file/{entry}/take-up", b"")
-            seen.pieces += 1
     return said
+
+
+def pause_s(page: bytes) -> float:
+    count, unit = _PAUSE.search(page).groups()
+    return int(count) / (1000 if unit == b"ms" else 1)

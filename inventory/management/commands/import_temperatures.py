@@ -27,8 +27,7 @@ from inventory.logger_files import (
     with_columns,
 )
 from inventory.models import Farm, Person, Room
-
-PAUSE_S = 0.05  # lets the crew's entries in between two pieces
+from inventory.upkeep.loading import PAUSE_S, turn
 
 
 class Command(BaseCommand):
@@ -68,7 +67,10 @@ class Command(BaseCommand):
         change_columns(kept, columns)
         kept = confirm_columns(kept)
         while not kept.is_done:
-            kept = take_up_chunk(kept.pk, farm, at)
+            with turn() as ours:  # else the watch takes it up
+                if ours:
+                    take_up_chunk(kept.pk, farm, at)
+            kept.refresh_from_db()
             time.sleep(PAUSE_S)
         self.stdout.write(
             f"{kept.added} new, {kept.already_there} known already, {kept.set_aside} set aside, "

@@ -3,22 +3,29 @@
 import multiprocessing
 import os
 import time
+from threading import Thread
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
+from inventory.upkeep.loading import keep_loading
 from inventory.upkeep.watch import go_round, keep_watch, lock_file, take
 
 
 class Command(BaseCommand):
-    help = "Keep the watch: mail alarms, copy, check the ledger. `start` does this by itself."
+    help = (
+        "Keep the watch: mail alarms, copy, check the ledger, load files. "
+        "`start` does this by itself."
+    )
 
     def add_arguments(self, parser):
         parser.add_argument("--once", action="store_true", help="do what is due now, and end")
 
     def handle(self, *args, **options):
         if not options["once"]:
+            # A chore may last, and a file is waited for.
+            Thread(target=keep_loading, args=(timezone.now, ended), daemon=True).start()
             keep_watch(timezone.now, ended)
             return
         with lock_file(settings.DATA_DIR) as lock:
