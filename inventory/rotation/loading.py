@@ -89,11 +89,12 @@ class Stock:
 class Load:
     """How many crates to load, and the figures it can be worked out from by hand.
 
-    figured: how many crates it is by the figures alone, before must moves, stock and people.
+    figured: how many crates it is by the figures alone, before must moves, stock and people;
+    figured_by: which of the figures decided.
     sure: NormalDist's deviations above the mean for the ratio. wanted: mean + sure · deviation,
     plus the least that lies on the table to the end. [unit] below, above: the crates next to
     that, and fewer_costs, more_costs: what each is expected to lose, in shares of under + over.
-    All None where no demand is known.
+    All None where no demand is known, or nothing should go.
     """
 
     crates: int
@@ -103,6 +104,7 @@ class Load:
     known: Known
     least: float = 0
     figured: int = 0
+    figured_by: Why = Why.RULE
     sure: float | None = None
     wanted: float | None = None
     below: int | None = None
@@ -194,7 +196,7 @@ def plan_load(
     Example: mean 26, deviation 6, ratio 2/3, crates of 12 → wanted 28.6, two crates
     """
     found = _by_demand(known, ratio, stock.crate, least)
-    found = replace(found, figured=found.crates)
+    found = replace(found, figured=found.crates, figured_by=found.why)
     if own is not None:
         return replace(found, crates=own, why=Why.OWN)
     if found.crates < stock.must_move:
@@ -205,12 +207,14 @@ def plan_load(
 
 
 def _by_demand(known: Known, ratio: Ratio, crate: Decimal, least: float) -> Load:
+    if ratio.value <= 0:
+        return Load(0, Why.RULE, crate, ratio, known, least)
     if isinstance(known, AllSoldOut):
         return Load(_one_more(known.most, crate), Why.MORE, crate, ratio, known, least)
     if isinstance(known, TooFew):
         return Load(0, Why.TOO_FEW, crate, ratio, known, least)
     found = _by_rule(known, ratio, crate, least)
-    if known.markets == 0 and ratio.value > 0:
+    if known.markets == 0:
         usual = math.floor((known.mean + least) / float(crate) + 0.5)
         return replace(found, crates=usual, why=Why.USUALLY)
     if known.gone_at is not None and found.crates < _one_more(known.gone_at, crate):
@@ -233,7 +237,7 @@ def _by_rule(demand: Demand, ratio: Ratio, crate: Decimal, least: float) -> Load
         ratio,
         demand,
         least,
-        sure=_NORMAL.inv_cdf(ratio.value) if ratio.value > 0 else None,
+        sure=_NORMAL.inv_cdf(ratio.value),
         wanted=wanted,
         below=below,
         fewer_costs=fewer,

@@ -78,9 +78,9 @@ def _missing_words(row: ToLoad) -> str:
 
 
 def demand_words(row: ToLoad) -> str:
-    """Return what is asked for on such a day, and how many crates that makes."""
+    """Return what is asked for on such a day, and how many crates that makes; "" if none go."""
     load = row.load
-    if load is None:
+    if load is None or load.ratio.value <= 0:
         return ""
     if isinstance(load.known, TooFew):
         return _("Too few such market days were closed to say how much: %(count)d.") % {
@@ -93,11 +93,11 @@ def demand_words(row: ToLoad) -> str:
 
 def _by_figures(load: Load, known: Demand, unit: str) -> str:
     figured = crates_words(load.figured)
-    if known.markets == 0:
+    if load.figured_by == Why.USUALLY:
         return _("No market day was closed yet: about what you usually sell, %(usually)s.") % {
             "usually": amount_words(_tenths(known.mean), unit)
         }
-    if known.gone_at is not None and load.below is not None and load.figured > load.below + 1:
+    if load.figured_by == Why.MORE and known.gone_at is not None:
         return _more_words(load, known.gone_at, unit)
     facts = {"basis": _basis(known), "sum": _sum(load, known), "crates": figured}
     facts |= {"mean": _tenths(known.mean), "deviation": _tenths(known.deviation)}
@@ -128,7 +128,7 @@ def _basis(known: Demand) -> str:
 def _sum(load: Load, known: Demand) -> str:
     """Return the sum as it is written: 26 + 0.43 of 6 + 10 = 38.6."""
     if load.sure is None or load.wanted is None:
-        return "0"
+        return ""
     sign = "−" if load.sure < 0 else "+"
     least = f" + {_tenths(load.least)}" if load.least else ""
     sure = measures.plain(Decimal(abs(load.sure)).quantize(_CENT))

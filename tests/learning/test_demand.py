@@ -107,6 +107,7 @@ def test_days_all_alike_have_no_spread():
     assert fit_normal([12, 12, 12]) == (12, 0)
     assert fit_normal([12], [12, 6]) == (12, 0)
     assert fit_normal([12, 12], [24])[1] > 1
+    assert fit_normal([12], [12.5])[1] > 0.1
 
 
 def test_without_one_exact_day_there_is_no_fit():
@@ -121,6 +122,7 @@ def test_what_a_closed_day_tells():
         (40, 0, SoldOut.NO, Asked(40)),
         (40, 0, SoldOut.UNSAID, Asked(40, at_least=True)),
         (34, 6, SoldOut.UNSAID, Asked(34)),
+        (3.5, 0.5, SoldOut.UNSAID, Asked(3.5)),
         (34, 6, SoldOut.NO, Asked(34)),
         # The bunches that came back were no good any more: it was sold out all the same.
         (34, 6, SoldOut.EARLY, Asked(34, at_least=True)),

@@ -220,7 +220,8 @@ def test_what_is_worth_more_at_home_stays_there():
     assert ratio.value == 0
     load = plan_load(DAYS, ratio, KALE)
     assert (load.crates, load.sure, load.why) == (0, None, Why.RULE)
-    assert plan_load(Demand(26, 6, 0, 0, 26), ratio, KALE).crates == 0
+    for known in (Demand(26, 6, 0, 0, 26), AllSoldOut(24, 2), Demand(26, 6, 2, 2, 26, gone_at=24)):
+        assert plan_load(known, ratio, KALE, least=12).crates == 0
 
 
 def test_where_nothing_is_lost_by_bringing_it_back_it_is_still_not_the_whole_room():
@@ -288,7 +289,10 @@ def test_all_sold_out_is_one_crate_more_than_the_largest_load():
         load = plan_load(AllSoldOut(most, 2), EVEN, KALE)
         assert (load.crates, load.why, load.wanted) == (crates, Why.MORE, None)
     leaning = Demand(20, 6, 2, 2, usually=18, gone_at=24)
-    assert plan_load(leaning, EVEN, KALE).crates == 3
+    for crates in (10, 1):
+        load = plan_load(leaning, EVEN, replace(KALE, crates=crates))
+        assert (load.figured, load.figured_by, load.crates) == (3, Why.MORE, min(3, crates))
+    assert plan_load(replace(leaning, mean=36), EVEN, KALE).why == Why.RULE  # three as well
     assert plan_load(replace(leaning, mean=70), EVEN, KALE).why == Why.RULE
     assert plan_load(AllSoldOut(24, 2), EVEN, replace(KALE, crates=2)).why == Why.NO_MORE_THERE
 

@@ -105,10 +105,10 @@ def test_odd_addresses_are_answered(signed_in, kale):
 
 def test_the_sentences_by_what_is_known(signed_in, kale):
     MarketSale.objects.update(sold_out="early", back=0)
+    more = "Sold out early every time, most with 26 bunches: one crate more, 4 crates."
+    assert more in shown(signed_in)
     MarketHabit.objects.update(usually_sells=None)
-    assert "Sold out early every time, most with 26 bunches: one crate more, 4 crates." in shown(
-        signed_in
-    )
+    assert more in shown(signed_in)
     MarketSale.objects.all().delete()
     MarketHabit.objects.update(usually_sells=60)
     page = shown(signed_in)
@@ -118,9 +118,9 @@ def test_the_sentences_by_what_is_known(signed_in, kale):
     assert "Nobody comes for it before it is past, so kept at home it is worth nothing" in shown(
         signed_in
     )
-    assert "Kept at home one is worth as much as sold: none needs to go." in shown(
-        signed_in, f"?home-{kale}=3"
-    )
+    page = shown(signed_in, f"?home-{kale}=3")
+    assert "Kept at home one is worth as much as sold: none needs to go." in page
+    assert "<b>0 crates</b>" in page
 
 
 def test_it_speaks_spanish(signed_in, kale):
