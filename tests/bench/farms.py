@@ -1,6 +1,6 @@
 """Farms with a past, by chance with a seed: rows put straight into the tables.
 
-The last three weeks are the same however long the past is; before them crates came and went
+The last four weeks are the same however long the past is; before them crates came and went
 evenly. All of it is made up, and `check_ledger` accepts it.
 """
 
@@ -51,7 +51,7 @@ from inventory.queries.book import day_of
 from tests import builders
 from tests.builders import NOW
 
-RECENT = timedelta(days=21)
+RECENT = timedelta(days=28)
 LIVE_SINCE = timedelta(days=9)
 RECENT_DEAD = 300
 READ_EVERY = timedelta(minutes=10)
