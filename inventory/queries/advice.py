@@ -15,6 +15,7 @@ from inventory.learning.advice import (
     RESTS_WEEKS,
     WEEKS,
     Advice,
+    Cooling,
     Cutting,
     Figures,
     Harmed,
@@ -28,9 +29,19 @@ from inventory.learning.advice import (
     look_again,
 )
 from inventory.ledger.weeks import DAYS
-from inventory.models import Crop, Farm, Lot, Movement, Outlet, Position, Source, Suggestion
+from inventory.lives.reader import read_clocks
+from inventory.models import (
+    Crop,
+    Farm,
+    FirstInLine,
+    Lot,
+    Movement,
+    Outlet,
+    Position,
+    Source,
+    Suggestion,
+)
 from inventory.models.crops import Total
-from inventory.queries.kept_order import read_kept_order
 
 _KIND, _REASON = Movement.Kind, Movement.Reason
 DAY = timedelta(days=1)
@@ -41,6 +52,7 @@ _TOO_MUCH = (
     _REASON.PAST_DATE,
 )  # fmt: skip
 _BY_COLD = (_REASON.FROZE, _REASON.CHILLED)
+_COLD_WITHIN = DAY  # what field heat costs later than this is next to nothing
 _ZERO = Decimal(0)
 
 
@@ -183,7 +195,8 @@ def read_record(farm: Farm, week: date) -> Record:
     return Record(
         cuttings=_cuttings(span),
         stalls=_stalls(span),
-        passed=list(_passed(span)),
+        coolings=_coolings(span),
+        passed=_passed(span),
         harmed=_harmed(span),
         life_days={crop.pk: crop.reference.base_days for crop in crops},
         weight_kg=dict(_weights(crops)),
@@ -328,33 +341,104 @@ def _days_before(farm: Farm, day: date) -> int:
     return next(back for back in range(1, 8) if (day - back * DAY).weekday() in cuts)
 
 
-def _passed(span: _Span) -> Iterator[Passed]:
-    """Yield the older crates that stood on a shelf while a younger one went out."""
-    for ago in range(WEEKS):
-        for one in read_kept_order(span.farm, span.last - ago * DAYS).passed:
-            if one.left_place and one.days_apart:
-                shelf = f"{one.left_place.rack}{one.left_place.shelf}"
-                left = one.left
-                yield Passed(ago, left.crop_id, left.unit, shelf, left.born_with)
+def _coolings(span: _Span) -> list[Cooling]:
+    """Return which share of its life a crop of the last week lost before it was cold.
+
+    The mean of its harvests, by how much they were; of those whose cut time somebody gave.
+    """
+    harvests = _harvests(span)
+    clocks = read_clocks([one.lot for one in harvests], span.farm)
+    cut: dict[tuple[int, str], Decimal] = defaultdict(Decimal)
+    lost: dict[tuple[int, str], Decimal] = defaultdict(Decimal)
+    for one in harvests:
+        parts = clocks.life(one.lot.pk, one.came_at + _COLD_WITHIN).parts
+        key = one.lot.crop_id, one.lot.unit
+        cut[key] += one.amount
+        lost[key] += one.amount * Decimal(parts["field"] + parts["cooling"])
+    return [
+        Cooling(0, *key, share=Fraction(lost[key]) / Fraction(cut[key]), lost=round(lost[key], 1))
+        for key in cut
+    ]
+
+
+@dataclass
+class _Harvest:
+    """A crate of a harvest, whose life before it was cold is that of all, and how much it was."""
+
+    lot: Lot
+    came_at: datetime
+    amount: Decimal = _ZERO
+
+
+def _harvests(span: _Span) -> list[_Harvest]:
+    """Return what was cut in the last week, where the time is known."""
+    start = span.farm.day_start(span.last)
+    lots = (
+        Lot.objects.filter(span.within("intake__arrived_at"), intake__arrived_at__gte=start)
+        .filter(intake__source__kind=Source.Kind.BLOCK, parent_links__isnull=True)
+        .filter(intake__cut_at__isnull=False)
+        .exclude(state=Lot.State.VOID)
+        .select_related("crop", "container", "intake__source", "position")
+    )
+    found: dict[int, _Harvest] = {}
+    for lot in lots.order_by("pk"):
+        if lot.intake:
+            one = found.setdefault(lot.intake.pk, _Harvest(lot, lot.intake.arrived_at))
+            one.amount += lot.born_with
+    return list(found.values())
+
+
+def _passed(span: _Span) -> list[Passed]:
+    """Return the crates that stood on a shelf while one went out that keeps a day longer or more,
+    though they would have done for that buyer and could be reached."""
+    takes = FirstInLine.objects.filter(
+        span.within("movement__occurred_at"),
+        movement__undone_by__isnull=True,
+        first__isnull=False,
+        why_not="",
+        reachable=True,
+        days_apart__gt=0,
+    )
+    stood = _stood("first", "movement__occurred_at")
+    rows = list(
+        takes.annotate(stood=stood).values_list(
+            "movement__occurred_at", "stood", "first__crop_id", "first__unit", "first__born_with"
+        )
+    )
+    places = Position.objects.in_bulk({place for _at, place, *_first in rows if place})
+    return [
+        Passed(span.ago(span.day(at)), crop, unit, _shelf(places[place]), held)
+        for at, place, crop, unit, held in rows
+        if place
+    ]
+
+
+def _shelf(place: Position) -> str:
+    return f"{place.rack}{place.shelf}"
+
+
+def _stood(lot: str, at: str) -> Subquery:
+    """Return what finds the place at which a crate stood, by the names of its fields."""
+    entries = Movement.objects.filter(
+        lot=OuterRef(lot),
+        position__isnull=False,
+        undone_by__isnull=True,
+        occurred_at__lte=OuterRef(at),
+    ).order_by("-occurred_at", "-pk")
+    return Subquery(entries.values("position_id")[:1])
 
 
 def _harmed(span: _Span) -> list[Harmed]:
     """Return what was thrown away because cold had hurt it, by the place it had stood at."""
-    stood = Movement.objects.filter(
-        lot=OuterRef("lot"),
-        position__isnull=False,
-        undone_by__isnull=True,
-        occurred_at__lte=OuterRef("occurred_at"),
-    ).order_by("-occurred_at", "-pk")
-    rows = _standing(span, _KIND.DISCARDED).filter(reason__in=_BY_COLD)
-    thrown = list(
-        rows.annotate(stood=Subquery(stood.values("position_id")[:1])).values_list(
-            "occurred_at", "lot__crop_id", "lot__unit", "stood", "change"
+    thrown = _standing(span, _KIND.DISCARDED).filter(reason__in=_BY_COLD)
+    rows = list(
+        thrown.annotate(stood=_stood("lot", "occurred_at")).values_list(
+            "occurred_at", "stood", "lot__crop_id", "lot__unit", "change"
         )
     )
-    places = Position.objects.in_bulk({place for *_, place, _change in thrown if place})
+    places = Position.objects.in_bulk({place for _at, place, *_lot in rows if place})
     found: dict[tuple[int, int, str, str], Decimal] = defaultdict(Decimal)
-    for at, crop, unit, place, change in thrown:
+    for at, place, crop, unit, change in rows:
         if place:
             found[span.ago(span.day(at)), crop, unit, str(places[place])] -= change
     return [Harmed(*key, wasted) for key, wasted in found.items()]

@@ -41,8 +41,8 @@ _REASONS = {
         "it is %(figure)s old."
     ),
     Rule.COOL_SOONER: gettext_lazy(
-        "%(before)s of its keeping life was gone before it was cold. From %(limit)s on that is "
-        "much; half of that is a good aim."
+        "About %(before)s of its keeping life was gone before it was cold. From %(limit)s on that "
+        "is much; half of that is a good aim."
     ),
     Rule.LOOK_FIRST: gettext_lazy(
         "In three weeks a younger crate went out %(sums)s times while an older one stood there; "

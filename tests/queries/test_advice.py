@@ -3,9 +3,12 @@
 from datetime import date, timedelta
 from decimal import Decimal
 
+import pytest
+
 from inventory.actions.advice import answer_suggestion
 from inventory.actions.movements import Settling, close_market, move_lots
 from inventory.actions.undo import undo
+from inventory.keeping import life_used
 from inventory.learning.advice import Figures, Harmed, Passed, Rule
 from inventory.models import Crop, Farm
 from inventory.queries.advice import read_advice, read_record
@@ -74,6 +77,22 @@ def test_how_old_a_load_was_is_the_mean_of_what_was_cut_here(farm):
     (stall,) = read_record(Farm.objects.get(), MONDAY).stalls
     assert (stall.age_days, stall.crates, stall.loaded) == (3, 3, 22)
     assert stall.could_days == 2  # Friday's market, and cut on Mondays and Wednesdays
+
+
+def test_what_was_lost_before_it_was_cold_is_the_mean_of_the_weeks_harvests(farm):
+    """Eight hours at 25 °C, and then the crate cools, in less than a day; the other came cold."""
+    warm = {"cut_ago": 8 * HOUR, "pulp_c": Decimal(25)}
+    make_lots(12, 12, at=NOW - WEEK, **warm)
+    make_lots(6, 6, **warm)
+    make_lot(4, cut_ago=None, pulp_c=Decimal(25))
+    (one,) = read_record(farm, MONDAY).coolings
+    in_the_field = life_used(crop().reference, [(8 / 24, 25)])
+    assert in_the_field < one.share < 4 * in_the_field
+    assert one.lost == round(12 * Decimal(float(one.share)), 1)
+    make_lot(12, at=NOW + HOUR)
+    (both,) = read_record(farm, MONDAY).coolings
+    assert float(both.share) == pytest.approx(float(one.share) / 2)
+    assert (both.ago, both.lost) == (0, one.lost)
 
 
 def test_an_older_crate_that_stayed_is_told_by_its_shelf_then(farm):

@@ -40,7 +40,7 @@ TOLD = {
     Rule.COOL_SOONER: (
         "", 22, 10, (Share(D(22), D(20)),),
         "Get Kale into the cold sooner.",
-        "22 % of its keeping life was gone before it was cold. From 20 % on that is much",
+        "About 22 % of its keeping life was gone before it was cold. From 20 % on that is much",
         "Kale: 10 % of its life gone before it is cold, not 22 %",
         "life gone before it was cold 22 % → 1 %", "",
     ),
