@@ -81,6 +81,12 @@ class Crop(models.Model):
             ),
         ]
 
+    def kg_of_one(self, unit: str) -> Decimal | None:
+        """Return what one of a unit weighs; None where nobody said so. [kg]"""
+        if measures.is_weight(unit):
+            return measures.convert_weight(Decimal(1), unit, "kg")
+        return self.piece_weight_kg or None
+
     def __str__(self):
         return self.shown_name
 

@@ -14,7 +14,7 @@ def case_dates(lots: Iterable[Lot]) -> dict[str, CaseDates]:
     No query where the intakes are read already and no crate is of several.
     """
     lots = list(lots)
-    parents = _parents(lots)
+    parents = parents_of(lots)
     return {lot.pk: _dates(lot, parents) for lot in lots}
 
 
@@ -29,7 +29,7 @@ def _dates(lot: Lot, parents: Mapping[str, list[Lot]]) -> CaseDates:
     return earliest(_dates(parent, parents) for parent in parents.get(lot.pk, []))
 
 
-def _parents(lots: Iterable[Lot]) -> dict[str, list[Lot]]:
+def parents_of(lots: Iterable[Lot]) -> dict[str, list[Lot]]:
     """Return what the crates of several intakes were filled from, and so on, by code."""
     found: dict[str, list[Lot]] = defaultdict(list)
     mixed = {lot.pk for lot in lots if lot.intake_id is None}

@@ -1,11 +1,14 @@
 """The market by crop: what is out, what came back of it, and how its days sold."""
 
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 
+from inventory.learning import share
 from inventory.ledger.outings import AtMarket
+from inventory.ledger.weeks import DAYS
 from inventory.models import Action, Crop, Farm, MarketDay, MarketSale, Movement
 from inventory.queries.crates import HERE, Crate, lots_with_parts, with_life
 
@@ -73,3 +76,21 @@ def read_came_back(action: Action, farm: Farm, at: datetime) -> list[Crate]:
         pk__in=put_in.filter(kind__in=kinds).values("lot"), state__in=HERE
     )
     return sorted(with_life(lots, farm, at), key=lambda crate: crate.key)
+
+
+def sold_by_week(farm: Farm, first: date, weeks: int) -> list[tuple[date, Decimal | None]]:
+    """Return what share of what was taken to markets was sold, in %, for weeks up to this one's.
+
+    By weight; None where nothing that anybody weighed was taken there.
+    """
+    starts = [first - DAYS * back for back in range(weeks - 1, -1, -1)]
+    days = MarketDay.objects.standing().filter(day__gte=starts[0], day__lt=first + DAYS)
+    taken: dict[date, Decimal] = defaultdict(Decimal)
+    sold: dict[date, Decimal] = defaultdict(Decimal)
+    sales = MarketSale.objects.filter(market_day__in=days).select_related("crop", "market_day")
+    for sale in sales:
+        week = farm.week_start_of(sale.market_day.day)
+        one = sale.crop.kg_of_one(sale.unit) or Decimal(0)
+        taken[week] += sale.loaded * one
+        sold[week] += sale.sold * one
+    return [(week, share(sold[week], taken[week])) for week in starts]

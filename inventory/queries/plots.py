@@ -227,8 +227,8 @@ class Bar:
 
 
 @dataclass(frozen=True)
-class WasteBars:
-    """What was wasted of what left, week by week, as bars of an SVG drawing."""
+class WeekBars:
+    """A share of each of some weeks as bars of an SVG drawing."""
 
     width: int
     height: int
@@ -241,9 +241,13 @@ BARS_WIDTH, BARS_HEIGHT, BAR = 336, 72, 30
 _LEAST_TOP = Decimal(5)  # % at the top of the drawing, so that a fine week does not look steep
 
 
-def draw_waste(rates: Sequence[tuple[date, Decimal | None]], aim: Decimal | None) -> WasteBars:
-    """Return the drawing of so many weeks, the last of them this one's."""
-    top = max(_LEAST_TOP, aim or Decimal(0), *(rate or Decimal(0) for _week, rate in rates))
+def draw_weeks(
+    rates: Sequence[tuple[date, Decimal | None]],
+    aim: Decimal | None = None,
+    least_top: Decimal = _LEAST_TOP,
+) -> WeekBars:
+    """Return the drawing of so many weeks, the last of them this one's. least_top: [%]"""
+    top = max(least_top, aim or Decimal(0), *(rate or Decimal(0) for _week, rate in rates))
     step = BARS_WIDTH / len(rates)
 
     def height(rate: Decimal) -> float:
@@ -258,4 +262,4 @@ def draw_waste(rates: Sequence[tuple[date, Decimal | None]], aim: Decimal | None
         for number, (week, rate) in enumerate(rates)
     ]  # fmt: skip
     aim_y = None if aim is None else BARS_HEIGHT - height(aim)
-    return WasteBars(BARS_WIDTH, BARS_HEIGHT, bars, BAR, aim_y)
+    return WeekBars(BARS_WIDTH, BARS_HEIGHT, bars, BAR, aim_y)

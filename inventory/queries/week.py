@@ -136,9 +136,7 @@ class WeekRow:
     @property
     def kg_of_one(self) -> Decimal | None:
         """What one of its unit weighs; None where nobody said so."""
-        if measures.is_weight(self.unit):
-            return measures.convert_weight(Decimal(1), self.unit, "kg")
-        return self.crop.piece_weight_kg or None
+        return self.crop.kg_of_one(self.unit)
 
     @property
     def is_about(self) -> bool:

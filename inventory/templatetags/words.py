@@ -130,6 +130,7 @@ for name, words in {
     "hurt_words": rooms.hurt_words,
     "bad_row_words": rooms.bad_row_words,
     "weekly_words": rooms.weekly_words,
+    "ages_words": week.ages_words,
     "week_words": week.week_words,
     "figure_words": week.figure_words,
     "searched": week.searched_words,

@@ -2,6 +2,7 @@
 
 import csv
 from datetime import date, timedelta
+from decimal import Decimal
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -12,12 +13,14 @@ from inventory.codes import normalise
 from inventory.models import Crop
 from inventory.models.crops import Unit
 from inventory.queries.advice import read_advice
+from inventory.queries.ages import read_ages
 from inventory.queries.days import week_start
 from inventory.queries.figures import crates_at
 from inventory.queries.kept_order import read_kept_order
 from inventory.queries.lost import read_lost
-from inventory.queries.plots import draw_waste
-from inventory.queries.week import Week, ledger_differs, read_weeks
+from inventory.queries.market import sold_by_week
+from inventory.queries.plots import draw_weeks
+from inventory.queries.week import WEEKS, Week, ledger_differs, read_weeks
 from inventory.queries.week_table import csv_rows, fingerprint, is_fingerprint
 from inventory.views.entry import FarmRequest, is_owner
 
@@ -33,10 +36,12 @@ def week(request: FarmRequest, day: str | None = None) -> HttpResponse:
     following = found.first + WEEK
     by_money = is_owner(request) and found.is_priced
     rates = [(first, flow.waste_of_left) for first, flow in found.trend.items()]
+    sold = sold_by_week(request.farm, found.first, WEEKS)
+    any_sold = any(share is not None for _week, share in sold)
     context = {
         "week": found,
         "worst": found.worst(by_money=by_money),
-        "bars": draw_waste(rates, request.farm.waste_aim_percent),
+        "bars": draw_weeks(rates, request.farm.waste_aim_percent),
         "before": found.first - WEEK,
         "after": following if following <= today else None,
         "following": following,
@@ -45,6 +50,9 @@ def week(request: FarmRequest, day: str | None = None) -> HttpResponse:
         "advice": read_advice(request.farm, found.first, today) if request.user.is_owner else None,
         "fifo": read_kept_order(request.farm, found.first),
         "lost": read_lost(request.farm, found.first),
+        "sold": sold,
+        "sold_bars": draw_weeks(sold, least_top=Decimal(100)) if any_sold else None,
+        "ages": read_ages(request.farm, now) if found.last >= today else [],
         "now": now,
         **_on_paper(request, found),
     }

@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy
 
 from inventory import measures
 from inventory.models import Farm, Movement
+from inventory.queries.ages import Ages
 from inventory.queries.kept_order import KeptOrder
 from inventory.queries.ledger import LedgerSearch
 from inventory.queries.week import Line, Week, WeekRow
@@ -158,3 +159,10 @@ def _worst_words(week: Week, farm: Farm) -> list[str]:
     worst = week.worst(by_money=False)
     weights = [f"{one.crop.shown_name} {weight_words(one.kg, farm.weight_unit)}" for one in worst]
     return [_("Most wasted: %(crops)s.") % {"crops": ", ".join(weights)}] if weights else []
+
+
+def ages_words(ages: Ages) -> str:
+    """Return a span of ages: 2 to 3 days, 30 days and more."""
+    if ages.until is None:
+        return _("%(days)s days and more") % {"days": ages.since}
+    return _("%(days)s days") % {"days": span_words(str(ages.since), str(ages.until))}

@@ -7,7 +7,7 @@ import pytest
 
 from inventory.keeping import load_reference
 from inventory.models import Crop
-from inventory.queries.plots import draw_lives, draw_waste
+from inventory.queries.plots import draw_lives, draw_weeks
 
 WEEK = timedelta(days=7)
 ONE_FIGURE = sorted(
@@ -40,11 +40,11 @@ def test_weeks_of_waste_stand_as_bars_below_one_top():
     """Of what was drawn most is the top, but never less than 5 %; a week without a rate is flat."""
     monday = date(2026, 6, 8)
     rates = [(monday, None), (monday + WEEK, Decimal(5)), (monday + WEEK * 2, Decimal(20))]
-    drawn = draw_waste(rates, Decimal(10))
+    drawn = draw_weeks(rates, Decimal(10))
     assert [bar.height for bar in drawn.bars] == [0, drawn.height / 4, drawn.height]
     assert [bar.y for bar in drawn.bars] == [drawn.height, drawn.height * 3 / 4, 0]
     assert [bar.is_now for bar in drawn.bars] == [False, False, True]
     assert drawn.aim_y == drawn.height / 2
     assert all(0 <= bar.x <= drawn.width - drawn.bar for bar in drawn.bars)
-    low = draw_waste([(monday, Decimal(1))], None)
+    low = draw_weeks([(monday, Decimal(1))], None)
     assert (low.bars[0].height, low.aim_y) == (round(low.height / 5, 1), None)
