@@ -12,7 +12,7 @@ from inventory.errors import Conflict
 from inventory.ledger.fold import Outing
 from inventory.models import Lot, MarketDay, Outlet
 from tests import builders
-from tests.builders import NOW, act, crop, make_lot, make_lots, take
+from tests.builders import NOW, act, crop, make_lot, make_lots, place, take
 from tests.refusing import refused
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -58,15 +58,26 @@ def test_undone_it_counts_no_more_and_closed_again_it_does():
 
 
 def test_what_came_back_before_is_in_it_but_not_what_did_of_a_market_before():
-    first, second, third = make_lots(12, 12, 12)
-    take(first, "all")
-    bring_back(act(NOW + HOUR), lot=first.pk, quantity=Decimal(12))
+    first, second = make_lots(12, 12)
     late = NOW + timedelta(days=1)
-    take(second, "all", at=late)
-    take(third, "all", at=late)
-    bring_back(act(late + HOUR), lot=second.pk, quantity=Decimal(12))
-    close(settling(third, 12), at=late + 2 * HOUR)
+    for start in (NOW, late):
+        take(first, "all", at=start)
+        take(second, "all", at=start)
+        bring_back(act(start + HOUR), lot=second.pk, quantity=Decimal(12), position=place())
+        if start == NOW:
+            bring_back(act(start + HOUR), lot=first.pk, quantity=Decimal(12), position=place())
+    close(settling(first, 12), at=late + 2 * HOUR)
     assert days() == [(late.date(), "kale", 24, 12, 0, 0, 12)]
+
+
+def test_what_came_back_before_the_first_of_two_closings_is_counted_once():
+    lots = make_lots(12, 12, 12)
+    for lot in lots:
+        take(lot, "all")
+    bring_back(act(NOW + HOUR), lot=lots[0].pk, quantity=Decimal(12))
+    for lot, hours in zip(lots[1:], (2, 3), strict=True):
+        close(settling(lot, 12), at=NOW + hours * HOUR)
+    assert days() == [(NOW.date(), "kale", 36, 12, 0, 0, 24)]
 
 
 def test_closed_twice_on_a_day_it_is_one_day_whose_later_closing_is_undone_first():
