@@ -73,6 +73,12 @@ def test_what_is_in_the_house_or_left_in_another_week_is_not_in_it(farm):
     sell(lots[0], at=NOW + WEEK)
     assert look(farm) == {}
     assert set(look(farm, MONDAY + WEEK)) == {"room"}
+    sell(lots[1], Decimal(3), told_at=NOW, at=NOW + WEEK)
+    assert look(farm) == {"room": pytest.approx(AT_2_C, abs=1e-3)}
+    sell(lots[1], at=NOW + WEEK)
+    assert look(farm) == {"room": pytest.approx(AT_2_C, abs=1e-3)}
+    later = AT_2_C * 11 * (1 + 0.75)
+    assert look(farm, MONDAY + WEEK) == {"room": pytest.approx(later, abs=1e-3)}
 
 
 def test_what_came_back_from_the_market_lost_its_hours_there(farm):
@@ -94,12 +100,17 @@ def test_what_came_back_from_the_market_lost_its_hours_there(farm):
 
 
 def test_days_after_a_younger_crate_went_are_forgotten(farm):
-    """The younger went on the first day; the older, half of it, two days later: one crate-day."""
-    old, new = make_lot(12, at=NOW - 3 * DAY), make_lot(12, at=NOW)
-    took = builders.take(new, "half", NOW)
+    """From the first such take on; the older, half of it, went two days later: one crate-day.
+
+    A take that found the older out of reach is none, nor one that was undone.
+    """
+    old, new = make_lot(12, at=NOW - 3 * DAY), make_lot(12, at=NOW - DAY)
+    builders.take(new, Decimal(1), NOW - 6 * HOUR, out_of_reach=old.pk)
+    takes = [builders.take(new, Decimal(1), at) for at in (NOW, NOW + DAY)]
     sell(old, Decimal(6), NOW + 2 * DAY)
     assert look(farm)["forgotten"] == pytest.approx(1, abs=1e-3)
-    undo(act(NOW + 3 * DAY), action=took)
+    for took in reversed(takes):
+        undo(act(NOW + 3 * DAY), action=took)
     assert "forgotten" not in look(farm)
 
 
