@@ -3,7 +3,7 @@
 import threading
 from collections import defaultdict
 from contextlib import closing, suppress
-from datetime import date, timedelta
+from datetime import UTC, date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -252,7 +252,7 @@ def test_what_changes_no_amount_leaves_no_mark(farm):
 def test_where_life_changed_no_week_since_is_left_out_though_the_clocks_change(farm):
     """The week of 8 March 2026 has 167 hours in New York; something left after all of them."""
     make_lot(12)
-    since = farm.day_start(date(2026, 3, 2)) - timedelta(minutes=10)
+    since = farm.day_start(date(2026, 3, 2)).astimezone(UTC) - timedelta(minutes=10)
     weeks.mark_lives(since, NOW)
     marked = {farm.week_of(mark.at) for mark in WeekMark.objects.all()}
     first, last = farm.week_of(since), farm.week_of(NOW)
