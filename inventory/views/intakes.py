@@ -297,8 +297,8 @@ def put_away(request: FarmRequest) -> HttpResponse:
     only = request.POST.get("intake") or request.GET.get("intake") or ""
     of_it = [crate for crate in waiting if str(crate.lot.intake_id) == only]
     waiting = of_it or waiting
-    crop_ids = list(dict.fromkeys(crate.lot.crop_id for crate in waiting))
-    chosen = _chosen_crop(request, crop_ids)
+    crops = {crate.lot.crop_id: crate.lot.crop for crate in waiting}
+    chosen = _chosen_crop(request, list(crops))
     shown = by_arrival(crate for crate in waiting if crate.lot.crop_id == chosen)
     form = PutAwayForm(
         request.POST or None, farm=request.farm, crates=shown, ask_cut=_cut_is_missing(shown)
@@ -308,7 +308,7 @@ def put_away(request: FarmRequest) -> HttpResponse:
         action, status = attempt(request, form, lambda act: _put_away(act, form))
         if action:
             return done(action)
-    crop = Crop.objects.filter(pk=chosen).first()
+    crop = crops.get(chosen)
     stock = read_stock() if crop else None
     choices = places_for(crop, len(shown), stock) if crop else []
     shares = shares_for(choices, len(shown))
@@ -324,7 +324,7 @@ def put_away(request: FarmRequest) -> HttpResponse:
         shares=shares,
         staying=len(shown) - sum(share.crates for share in shares),
         company=said_before([crop], choices, stock) if crop else {},
-        crops=Crop.objects.filter(pk__in=crop_ids),
+        crops=[crops[pk] for pk in sorted(crops)],
     )
 
 
