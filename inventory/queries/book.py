@@ -315,19 +315,29 @@ def _is_of(line: BookLine, crops: Collection[int] | None) -> bool:
 def crate_in_plan(code: str, farm: Farm, at: datetime) -> tuple[Crate, list[Planned]] | None:
     """Return a crate, whatever its state, and which orders the plan sends it to.
 
-    The crates beside which it is planned are read with it, where any order lacks its crop.
+    The lives of those it is planned beside are read with its own.
     """
     lot = lots_with_parts().filter(pk=code).first()
     if lot is None:
         return None
+    may_go = lot.state == Lot.State.IN_PLACE and not lot.held
+    lots = [lot, *(_others(lot) if may_go else ())]
+    crates = sorted(with_life(lots, farm, at), key=lambda crate: crate.key)
+    crate = next(crate for crate in crates if crate.code == code)
     crops = {lot.crop_id}
-    book = read_book(farm, at, crops) if lot.state == Lot.State.IN_PLACE and not lot.held else []
+    book = read_book(farm, at, crops) if crate.is_fit else []
     if not _lacking(book, crops):
-        return with_life([lot], farm, at)[0], []
-    others = lots_with_parts().filter(_may_go(crops)).exclude(pk=code)
-    crates = sorted(with_life([lot, *others], farm, at), key=lambda crate: crate.key)
-    plan = plan_book(farm, at, crops, here=crates, book=book)
-    return next(crate for crate in crates if crate.code == code), plan.of_crate(code)
+        return crate, []
+    return crate, plan_book(farm, at, crops, here=crates, book=book).of_crate(code)
+
+
+def _others(lot: Lot) -> list[Lot]:
+    """Return the other crates of a crate's crop that may go."""
+    found = Lot.objects.filter(_may_go({lot.crop_id})).exclude(pk=lot.pk)
+    others = list(found.select_related("intake__source", "position", "container"))
+    for other in others:
+        other.crop = lot.crop
+    return others
 
 
 def _lacking(book: list[BookOrder], crops: Collection[int]) -> bool:
@@ -396,9 +406,9 @@ class _Planner:
     ):
         self._orders = {order.id: order for order in orders}
         self._today = today
-        self._ways: dict[str, list[tuple[str, tuple]]] = defaultdict(list)
+        self._ways: dict[str, dict[str, tuple]] = defaultdict(dict)
         for line in lines:
-            self._ways[_crop_key(line.crop.pk, line.unit)].append((line.id, self._way(line)))
+            self._ways[_crop_key(line.crop.pk, line.unit)][line.id] = self._way(line)
         self._gone: dict[str, Decimal] = defaultdict(Decimal)
         self._got: dict[str, Decimal] = defaultdict(Decimal)
         for take in fixed:
@@ -414,14 +424,13 @@ class _Planner:
     def _lot(self, crate: Crate, rank: int) -> PullLot:
         lot, gone = crate.lot, self._gone[crate.code]
         key = _crop_key(lot.crop_id, lot.unit)
-        arrivals = {
-            way: crate.days_on_arrival(*way).days for way in {way for _id, way in self._ways[key]}
-        }
+        ways = self._ways[key]
+        arrivals = {way: crate.days_on_arrival(*way).days for way in dict.fromkeys(ways.values())}
         return PullLot(
             code=crate.code,
             crop=key,
             quantity=lot.quantity - gone,
-            days_left={line: arrivals[way] for line, way in self._ways[key]},
+            days_left={line: arrivals[way] for line, way in ways.items()},
             walk=lot.position.walk if lot.position else 0,
             tags=crate.tags,
             rank=rank,
