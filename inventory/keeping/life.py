@@ -5,7 +5,7 @@
 
 import math
 from collections.abc import Iterable
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 
 from inventory.keeping.reference import Reference
@@ -15,6 +15,7 @@ from inventory.keeping.reference import Reference
 Q10_BANDS = ((10.0, 3.0), (20.0, 2.5), (30.0, 2.0), (math.inf, 1.5))
 
 
+@lru_cache(maxsize=10_000)
 def rate(reference: Reference, temperature_c: float) -> float:
     """Return how many times faster the crop ages than at its recommended temperature.
 

@@ -60,6 +60,10 @@ class Reference:
     short_name: str = ""
     variant: str = ""
 
+    def __hash__(self) -> int:
+        # Much is looked up by a crop: to hash all its figures would take longer than to reckon.
+        return hash((self.key, self.own_days))
+
     @property
     def base_days(self) -> float:
         """Life counted with at the recommended temperature: the farm's own, else cautious. [d]"""
@@ -75,6 +79,7 @@ class Reference:
         """The long end of that life; the farm's own has none, it is one figure. [d]"""
         return self.own_days if self.own_days is not None else self.life_high_days
 
+    @cache  # noqa: B019, they are never given up: there is one a crop
     def with_life(self, days: float) -> "Reference":
         """Return the same crop with the farm's own keeping life at its best temperature. [d]"""
         return replace(self, own_days=days)

@@ -8,6 +8,11 @@ from decimal import Decimal
 from inventory.ledger.fold import Outing, still_out
 from inventory.models import Lot, Movement, Outlet
 
+# What of an entry says what is out.
+_TELL = (
+    "kind", "occurred_at", "amount", "purpose", "outlet_id", "other_party", "undoes_id",
+)  # fmt: skip
+
 
 def out_of(lot: Lot) -> dict[Outing, Decimal]:
     """Return what of a crate is out and neither back nor settled, latest last."""
@@ -17,7 +22,7 @@ def out_of(lot: Lot) -> dict[Outing, Decimal]:
 def out_of_each(lots: Iterable[str]) -> dict[str, dict[Outing, Decimal]]:
     """Return the same of several crates, by their codes."""
     entries = defaultdict(list)
-    for entry in Movement.objects.filter(lot__in=lots):
+    for entry in Movement.objects.filter(lot__in=lots).only("lot", *_TELL):
         entries[entry.lot_id].append(entry)
     return {code: still_out(of_one) for code, of_one in entries.items()}
 

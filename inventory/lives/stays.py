@@ -1,11 +1,13 @@
 """Where a crate was, from its entries: field, rooms, stalls and vans. Pure.
 
-Times are seconds since 1970 (UTC). Temperatures nobody measured are said to be assumed.
+Times are seconds since 1970 (UTC). Temperatures nobody measured are said to be assumed. Of what a
+page reads by the thousand, named tuples: they are made in a third of the time.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from inventory.keeping import Reference
 from inventory.keeping.log import HOUR_S
@@ -50,8 +52,7 @@ class Came:
         return self.arrived_at - (0 if self.bought else NOT_GIVEN_CUT_S)
 
 
-@dataclass(frozen=True)
-class Step:
+class Step(NamedTuple):
     """An entry that said where a crate stands from then on."""
 
     kind: str
@@ -61,8 +62,7 @@ class Step:
     warm_hours: float | None = None
 
 
-@dataclass(frozen=True)
-class Link:
+class Link(NamedTuple):
     """A crate this one was filled from, and until when that one's life counts."""
 
     parent: str
@@ -95,8 +95,7 @@ class Record:
         return moment if self.ended_at is None else min(moment, self.ended_at)
 
 
-@dataclass(frozen=True)
-class Stay:
+class Stay(NamedTuple):
     """A span of time somewhere: in a room by its log, elsewhere at one temperature."""
 
     part: str

@@ -65,7 +65,7 @@ class Crate:
 
     @property
     def code(self) -> str:
-        return self.lot.code_id  # its key, without asking the model which column that is
+        return self.standing.code
 
     @property
     def now(self) -> CrateNow:
@@ -232,7 +232,8 @@ def _share(rows: Iterable[Model], name: str, parts: dict[Any, Any]) -> None:
     for row in rows:
         key = getattr(row, f"{name}_id")
         if key is not None:
-            setattr(row, name, parts[key])
+            # As Django does it itself for what it reads together: to set it would look it over.
+            row._meta.get_field(name).set_cached_value(row, parts[key])
 
 
 def crates_here(farm: Farm, at: datetime, where: Q | None = None) -> list[Crate]:
@@ -254,11 +255,12 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
     today = at.astimezone(farm.zone).date()
     crates = []
     for lot in lots:
-        life = clocks.life(lot.code_id, at)
-        use_by = dates[lot.code_id].use_by
+        code = lot.code_id  # its key, without asking the model which column that is
+        life = clocks.life(code, at)
+        use_by = dates[code].use_by
         until = min(last_day_shown(life, today, farm.zone), use_by or date.max)
         standing = Standing(
-            code=lot.code_id,
+            code=code,
             days_left=(until - today).days,
             life_used=life.used,
             harvested_at=life.harvested_at,
@@ -266,7 +268,7 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
             kept_until=lot.kept_until,
             flag=life.flag,
             flagged_before=life.frozen_ever,
-            dates=dates[lot.code_id],
+            dates=dates[code],
         )
         verdict = judge(standing, today, lot.crop.sell_first_days)
         crates.append(
@@ -279,8 +281,8 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
                 today=today,
                 lasts_until=until,
                 clocks=clocks,
-                was_out=lot.code_id in was_out,
-                barred=was_out.get(lot.code_id, False),
+                was_out=code in was_out,
+                barred=was_out.get(code, False),
             )
         )
     return crates
