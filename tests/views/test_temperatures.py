@@ -136,8 +136,8 @@ def take_up_all(client, pk) -> int:
 
 
 def test_a_loggers_file_is_shown_confirmed_and_taken_up_in_pieces(signed_in):
-    text = logger_text(4500, bad=3)
-    for added, known in ((4500, 0), (0, 4500)):
+    text = logger_text(1100, bad=3)
+    for added, known in ((1100, 0), (0, 1100)):
         where = upload(signed_in, text)["Location"]
         page = signed_in.get(where).content.decode()
         assert "Is this how it is to be read?" in page
@@ -145,11 +145,11 @@ def test_a_loggers_file_is_shown_confirmed_and_taken_up_in_pieces(signed_in):
         assert not TemperatureFile.objects.latest("uploaded_at").rows
         signed_in.post(where, AS_GUESSED)
         file = TemperatureFile.objects.latest("uploaded_at")
-        assert file.rows == 4503
+        assert file.rows == 1103
         assert take_up_all(signed_in, file.pk) == 3
         file.refresh_from_db()
         assert (file.added, file.already_there, len(file.bad_rows)) == (added, known, 3)
-    assert Reading.objects.count() == 4500
+    assert Reading.objects.count() == 1100
 
 
 def test_the_same_file_under_another_loggers_name_adds_nothing(signed_in):
@@ -277,7 +277,7 @@ def test_a_file_whose_text_is_gone_says_so(signed_in):
 
 
 def test_a_half_taken_file_whose_text_is_gone_says_so_and_goes_no_further(signed_in):
-    where = upload(signed_in, logger_text(4500))["Location"]
+    where = upload(signed_in, logger_text(1100))["Location"]
     signed_in.post(where, AS_GUESSED)
     file = TemperatureFile.objects.get()
     signed_in.post(f"/file/{file.pk}/take-up")
@@ -291,7 +291,7 @@ def test_a_half_taken_file_whose_text_is_gone_says_so_and_goes_no_further(signed
         assert "The text of this file is gone." in page
         assert "hx-trigger" not in page.partition('id="progress"')[2]
     file.refresh_from_db()
-    assert (file.next_row, file.is_done) == (2000, False)
+    assert (file.next_row, file.is_done) == (500, False)
 
 
 def test_other_columns_are_shown_before_they_are_taken(signed_in):
@@ -337,13 +337,13 @@ def test_what_a_wrong_unit_had_made_implausible_can_come_again(signed_in):
 
 
 def test_a_file_set_aside_half_way_goes_no_further(signed_in):
-    where = upload(signed_in, logger_text(4500))["Location"]
+    where = upload(signed_in, logger_text(1100))["Location"]
     signed_in.post(where, AS_GUESSED)
     file = TemperatureFile.objects.get()
     signed_in.post(f"/file/{file.pk}/take-up")
     signed_in.post(f"/file/{file.pk}/wrong", {"entry": uuid4()})
     signed_in.post(f"/file/{file.pk}/take-up")
-    assert Reading.objects.count() == 2000
+    assert Reading.objects.count() == 500
     assert not Reading.objects.filter(set_aside="").exists()
 
 
