@@ -32,3 +32,21 @@ def test_each_check_sees_its_fault_and_no_other_does(thumb, check, scheme):
         thumb.check()
     line = str(failed.traceback[-1].statement)
     assert f'"{check}"' in line, line
+
+
+def test_a_sound_page_is_judged_again_by_night_and_once_it_is_filled_in(thumb):
+    change, box = thumb.page.evaluate, thumb.page.locator("main input:not([type=hidden])").first
+    thumb.open("/find")
+    change("document.documentElement.style.colorScheme = 'light dark'")
+    change("document.querySelector('main label').style.color = 'light-dark(#222, #444)'")
+    thumb.check()
+    thumb.page.emulate_media(color_scheme="dark")
+    with pytest.raises(AssertionError, match="color-contrast"):
+        thumb.check()
+    thumb.page.emulate_media(color_scheme="light")
+    pale = "input:not(:placeholder-shown) { color: #bbb !important }"
+    change("(rule) => void document.styleSheets[0].insertRule(rule)", pale)
+    thumb.check()
+    box.fill("Kale")
+    with pytest.raises(AssertionError, match="color-contrast"):
+        thumb.check()
