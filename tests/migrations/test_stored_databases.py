@@ -29,8 +29,6 @@ from inventory.upkeep.exports import export_all, import_all
 from tests import addresses, builders
 from tests.stored import dump
 
-# What one file is updated for is looked at by one process.
-pytestmark = pytest.mark.xdist_group("stored")
 FILES = sorted(Path(dump.__file__).parent.glob("*.sql"))
 OWNER, PASSWORD = "Odile", "brindle-moor-cold-stone"
 
