@@ -233,7 +233,7 @@ def _share(rows: Iterable[Model], name: str, parts: dict[Any, Any]) -> None:
         key = getattr(row, f"{name}_id")
         if key is not None:
             # As Django does it itself for what it reads together: to set it would look it over.
-            row._meta.get_field(name).set_cached_value(row, parts[key])
+            row._state.fields_cache[name] = parts[key]
 
 
 def crates_here(farm: Farm, at: datetime, where: Q | None = None) -> list[Crate]:
