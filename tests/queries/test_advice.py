@@ -10,7 +10,7 @@ from inventory.actions.movements import Settling, close_market, move_lots
 from inventory.actions.undo import undo
 from inventory.keeping import life_used
 from inventory.learning.advice import Figures, Harmed, Passed, Rule
-from inventory.models import Crop, Farm
+from inventory.models import Crop, Farm, FirstInLine
 from inventory.queries.advice import read_advice, read_record
 from tests.builders import (
     NOW,
@@ -62,7 +62,9 @@ def test_what_came_back_from_market_or_was_lost_there_counts_to_its_harvest(farm
     ]
     close_market(act(saturday + 6 * HOUR), market=at_market(), rows=rows)
     assert cuttings(farm) == [(0, 2, 2, 24, 6, 5)]
-    (stall,) = read_record(farm, MONDAY).stalls
+    take(make_lot(12), "all", at=saturday + DAY)
+    stall, sunday = read_record(farm, MONDAY).stalls
+    assert (sunday.loaded, sunday.back) == (12, 0)
     assert (stall.crates, stall.loaded, stall.back) == (2, 18, 6)
     assert (stall.ago, stall.market, stall.age_days) == (0, str(market().pk), 3)
 
@@ -104,6 +106,10 @@ def test_an_older_crate_that_stayed_is_told_by_its_shelf_then(farm):
     take(twins[1], "all", at=NOW + 4 * HOUR)  # of one harvest: none is older
     (passed,) = read_record(farm, MONDAY).passed
     assert passed == Passed(0, crop().pk, "bunch", "A3", Decimal(12))
+    for changes in ({"days_apart": 0}, {"why_not": "refused"}, {"reachable": False}):
+        told = {"days_apart": 3, "why_not": "", "reachable": True}
+        FirstInLine.objects.filter(first=older).update(**told | changes)
+        assert read_record(farm, MONDAY).passed == [], changes
 
 
 def test_what_cold_hurt_is_told_by_the_place_it_stood_at(farm):
