@@ -35,6 +35,8 @@ from inventory.models import (
     Farm,
     FirstInLine,
     Lot,
+    MarketDay,
+    MarketSale,
     Movement,
     Outlet,
     Position,
@@ -284,6 +286,7 @@ class _Load:
     known: Decimal = _ZERO
     bunch_days: Decimal = _ZERO
     back: Decimal = _ZERO
+    sold_out: str = ""
 
     @property
     def age_days(self) -> Fraction | None:
@@ -294,9 +297,13 @@ def _stalls(span: _Span) -> list[Stall]:
     """Return what was taken to markets by crop and day, how old, and what of it came back."""
     loads = _loads(span)
     for crop, unit, market, _lot, amount, at, *_harvest in _at_market(span, _KIND.BACK):
-        days = [key for key in loads if key[:3] == (crop, unit, market) and key[3] <= span.day(at)]
-        if days:
-            loads[max(days)].back += amount
+        load = _last_load(loads, crop, unit, market, span.day(at))
+        if load is not None:
+            load.back += amount
+    for crop, unit, market, day, sold_out in _sold_out(span):
+        load = _last_load(loads, crop, unit, market, day)
+        if load is not None:
+            load.sold_out = sold_out
     return [
         Stall(
             ago=span.ago(day),
@@ -309,13 +316,34 @@ def _stalls(span: _Span) -> list[Stall]:
             back=load.back,
             age_days=load.age_days,
             could_days=_days_before(span.farm, day),
+            sold_out=load.sold_out,
         )
         for (crop, unit, market, day), load in loads.items()
     ]
 
 
-def _loads(span: _Span) -> dict[tuple[int, str, int, date], _Load]:
-    loads: dict[tuple[int, str, int, date], _Load] = {}
+# By crop, unit, market and the day on which it went there.
+_Loads = dict[tuple[int, str, int, date], _Load]
+
+
+def _last_load(loads: _Loads, crop: int, unit: str, market: int, day: date) -> _Load | None:
+    """Return what last went to a market by a day."""
+    days = [key for key in loads if key[:3] == (crop, unit, market) and key[3] <= day]
+    return loads[max(days)] if days else None
+
+
+def _sold_out(span: _Span) -> QuerySet:
+    """Return what closing said of each crop of a market; an odd day says nothing of usual ones."""
+    sales = MarketSale.objects.filter(
+        market_day__in=MarketDay.objects.standing(),
+        market_day__day__range=(span.first, span.last + DAYS - DAY),
+        market_day__weather=MarketDay.Weather.USUAL,
+    ).order_by("market_day__day")
+    return sales.values_list("crop_id", "unit", "market_day__outlet", "market_day__day", "sold_out")
+
+
+def _loads(span: _Span) -> _Loads:
+    loads: _Loads = {}
     for crop, unit, market, lot, amount, at, cut_at, came_at, kind in _at_market(span, _KIND.OUT):
         day = span.day(at)
         load = loads.setdefault((crop, unit, market, day), _Load(set()))

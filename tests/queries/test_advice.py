@@ -10,7 +10,7 @@ from inventory.actions.movements import Settling, close_market, move_lots
 from inventory.actions.undo import undo
 from inventory.keeping import life_used
 from inventory.learning.advice import Figures, Harmed, Passed, Rule
-from inventory.models import Crop, Farm, FirstInLine
+from inventory.models import Crop, Farm, FirstInLine, MarketDay
 from inventory.queries.advice import read_advice, read_record
 from tests.builders import (
     NOW,
@@ -25,6 +25,7 @@ from tests.builders import (
     take,
 )
 from tests.models.test_advice import answered
+from tests.models.test_ledger import make_action
 from tests.too_much import LAST_DAY, WEEK, cut_kale, cut_too_much, throw
 
 MONDAY = date(2026, 6, 8)
@@ -79,6 +80,33 @@ def test_how_old_a_load_was_is_the_mean_of_what_was_cut_here(farm):
     (stall,) = read_record(Farm.objects.get(), MONDAY).stalls
     assert (stall.age_days, stall.crates, stall.loaded) == (3, 3, 22)
     assert stall.could_days == 2  # Friday's market, and cut on Mondays and Wednesdays
+
+
+def test_how_a_market_was_closed_is_told_of_its_last_load(farm):
+    """A strong day says nothing of usual ones, and a closing taken back nothing at all."""
+    friday, saturday = NOW + 2 * DAY, SUNDAY - DAY
+    for days in (friday - WEEK, friday):
+        take(make_lot(12, at=days - DAY), "all", at=days)
+
+    def closed(day=saturday, sold_out="early", unit="bunch", **changes):
+        values = {"outlet": market(), "day": day, "action": make_action(kind="settle")}
+        sale = {"crop": crop(), "unit": unit, "loaded": 12, "sold": 12, "sold_out": sold_out}
+        MarketDay.objects.create(**values | changes).sales.create(**sale)
+
+    closed(saturday - WEEK, sold_out="end")
+    closed(sold_out="no", stands=False)
+    closed(unit="kg")
+    told = {one.ago: one.sold_out for one in read_record(farm, MONDAY).stalls}
+    assert told == {1: "end", 0: ""}
+    MarketDay.objects.filter(day=saturday).delete()
+    closed(weather="strong")
+    assert {one.sold_out for one in read_record(farm, MONDAY).stalls} == {"end", ""}
+    MarketDay.objects.filter(day=saturday).delete()
+    closed()
+    MarketDay.objects.filter(day=saturday - WEEK).delete()
+    closed(saturday - WEEK)
+    (one,) = read_advice(farm, MONDAY, SUNDAY).open
+    assert (one.topic.rule, one.market, one.advice.proposed) == (Rule.LOAD_MORE, market(), 2)
 
 
 def test_what_was_lost_before_it_was_cold_is_the_mean_of_the_weeks_harvests(farm):
