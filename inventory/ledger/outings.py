@@ -37,6 +37,13 @@ class AtMarket:
     amount: Decimal
 
 
+def count_at_market() -> int:
+    """Return of how many crates something is at a market, once for each market."""
+    codes = Lot.objects.filter(at_market=True).values_list("pk", flat=True)
+    outings = (outing for of_one in out_of_each(codes).values() for outing in of_one)
+    return sum(outing.purpose == Movement.Purpose.MARKET for outing in outings)
+
+
 def read_at_market() -> list[AtMarket]:
     """Return what is out at any market and not yet accounted for, crate by crate."""
     lots = {lot.pk: lot for lot in Lot.objects.filter(at_market=True).select_related("crop")}

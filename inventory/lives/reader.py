@@ -186,13 +186,8 @@ def in_pieces(keys: Collection[Key]) -> Iterator[list[Key]]:
         yield ordered[start : start + _MOST_IN_A_CLAUSE]
 
 
-def coolings_of(
-    intakes: Iterable[Intake], farm: Farm, known: Clocks | None = None
-) -> dict[int, Cooling]:
-    """Return how intakes cool, by their key; without cases that came cold, and after an undo.
-
-    known: the clocks of crates that are read already.
-    """
+def coolings_of(intakes: Iterable[Intake], farm: Farm) -> dict[int, Cooling]:
+    """Return how intakes cool, by their key; without cases that came cold, and after an undo."""
     warm = [intake.pk for intake in intakes if not intake.came_cold]
     lots = (
         Lot.objects.filter(intake__in=warm, parent_links__isnull=True)
@@ -200,16 +195,10 @@ def coolings_of(
         .select_related("crop", "container", "intake__source", "position")
     )
     firsts = {lot.intake_id: lot for lot in lots.order_by("-pk") if lot.intake_id}
-    found = {
-        key: known.cooling(lot.pk)
-        for key, lot in firsts.items()
-        if known is not None and lot.pk in known.records
-    }
-    rest = {key: lot for key, lot in firsts.items() if key not in found}
-    if rest:
-        clocks = read_clocks(rest.values(), farm)
-        found |= {key: clocks.cooling(lot.pk) for key, lot in rest.items()}
-    return found
+    if not firsts:
+        return {}
+    clocks = read_clocks(firsts.values(), farm)
+    return {key: clocks.cooling(lot.pk) for key, lot in firsts.items()}
 
 
 def cooling_of(intake: Intake, farm: Farm) -> Cooling | None:

@@ -7,7 +7,8 @@ from decimal import Decimal
 
 from inventory import measures
 from inventory.keeping.cooling import Cooling
-from inventory.ledger.outings import AtMarket, read_at_market
+from inventory.ledger.outings import count_at_market
+from inventory.lives.clocks import Clocks
 from inventory.lives.reader import coolings_of
 from inventory.models import Crop, Farm, Intake, Lot
 from inventory.queries.book import BookOrder, plan_book
@@ -67,7 +68,7 @@ class Rotation:
     to_put_away: list[Crate]
     crops: list[CropInRoom]
     came_in: list[CameIn]
-    at_market: list[AtMarket]
+    at_market: int
     half_got: list[BookOrder]
     untold: list[OrderNow]
     late: list[BookOrder]
@@ -92,7 +93,7 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
         to_put_away=[crate for crate in free if crate.lot.state == Lot.State.TO_PUT_AWAY],
         crops=_by_crop(free, farm.weight_unit),
         came_in=_came_in(farm, at, crates),
-        at_market=read_at_market(),
+        at_market=count_at_market(),
         not_found=[crate for crate in crates if crate.code in plan.not_found],
         half_got=[order for order in plan.orders if order.is_begun],
         untold=untold(plan, at),
@@ -102,8 +103,28 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
 
 def _came_in(farm: Farm, at: datetime, here: list[Crate]) -> list[CameIn]:
     intakes = intakes_of_day(farm, at)
-    coolings = coolings_of(intakes, farm, here[0].clocks if here else None)
+    coolings = _coolings(intakes, farm, here[0].clocks if here else None)
     return [CameIn(intake, coolings.get(intake.pk), at) for intake in intakes]
+
+
+def _coolings(intakes: list[Intake], farm: Farm, known: Clocks | None) -> dict[int, Cooling]:
+    """Return how intakes cool: from these clocks, where their first crates are among them."""
+    found = {}
+    for intake in intakes:
+        first = _first_lot(intake)
+        if known and first in known.records and not intake.came_cold:
+            found[intake.pk] = known.cooling(first)
+    return found | coolings_of([one for one in intakes if one.pk not in found], farm)
+
+
+def _first_lot(intake: Intake) -> str:
+    """Return the code of the crate by which an intake cools; "" where none is left."""
+    codes = (
+        lot.pk
+        for lot in intake.lots.all()
+        if lot.state != Lot.State.VOID and not lot.parent_links.all()
+    )
+    return min(codes, default="")
 
 
 def _by_crop(crates: list[Crate], weight_unit: str) -> list[CropInRoom]:

@@ -26,6 +26,16 @@ def keeps_words(crate: Crate) -> str:
     return ngettext("%(n)d day left", "%(n)d days left", crate.days_left) % {"n": crate.days_left}
 
 
+def days_left_words(count: int) -> str:
+    """Return what stands beside the days that a crate still keeps."""
+    return ngettext("day left", "days left", count)
+
+
+def days_over_words(count: int) -> str:
+    """Return what stands beside the days that a crate is past its time."""
+    return ngettext("day over", "days over", count)
+
+
 def far_past_words(crate: Crate) -> str:
     """Return the question before a crate far past its time goes out; "" of any other."""
     if not crate.is_far_past:

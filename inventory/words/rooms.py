@@ -1,6 +1,7 @@
 """Rooms in words: places, spells out of range, alarms, checks, bad neighbours, bad rows."""
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from inventory import measures
 from inventory.keeping.log import Side
@@ -16,6 +17,11 @@ from inventory.words.days import hours_words, lost_words, moment_words
 
 def place_words(position: Position) -> str:
     return f"{position.room} {position.name}"
+
+
+def free_words(count: int) -> str:
+    """Return how many more crates a place holds."""
+    return ngettext("%(n)s free", "%(n)s free", count) % {"n": count}
 
 
 def shares_words(shares: list[Share]) -> str:
