@@ -313,22 +313,30 @@ def _is_of(line: BookLine, crops: Collection[int] | None) -> bool:
 
 
 def crate_in_plan(code: str, farm: Farm, at: datetime) -> tuple[Crate, list[Planned]] | None:
-    """Return a crate, whatever its state, and which orders the plan sends it to.
-
-    The lives of those it is planned beside are read with its own.
-    """
+    """Return a crate, whatever its state, and which orders the plan sends it to."""
     lot = lots_with_parts().filter(pk=code).first()
     if lot is None:
         return None
     may_go = lot.state == Lot.State.IN_PLACE and not lot.held
-    lots = [lot, *(_others(lot) if may_go else ())]
-    crates = sorted(with_life(lots, farm, at), key=lambda crate: crate.key)
-    crate = next(crate for crate in crates if crate.code == code)
+    crate, fit = _beside(lot, _others(lot) if may_go else [], farm, at)
     crops = {lot.crop_id}
     book = read_book(farm, at, crops) if crate.is_fit else []
     if not _lacking(book, crops):
         return crate, []
-    return crate, plan_book(farm, at, crops, here=crates, book=book).of_crate(code)
+    return crate, plan_book(farm, at, crops, here=fit, book=book).of_crate(code)
+
+
+def crate_beside(code: str, farm: Farm, at: datetime) -> tuple[Crate, list[Crate]] | None:
+    """Return a crate, whatever its state, and all of its crop that a plan may count on."""
+    lot = lots_with_parts().filter(pk=code).first()
+    return _beside(lot, _others(lot), farm, at) if lot else None
+
+
+def _beside(lot: Lot, others: list[Lot], farm: Farm, at: datetime) -> tuple[Crate, list[Crate]]:
+    """Return a crate and the fit ones of all of these, oldest first: their lives are read once."""
+    crates = with_life([lot, *others], farm, at)
+    fit = sorted((crate for crate in crates if crate.is_fit), key=lambda crate: crate.key)
+    return crates[0], fit
 
 
 def _others(lot: Lot) -> list[Lot]:

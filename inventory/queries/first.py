@@ -106,15 +106,16 @@ def older_first(
     at: datetime,
     go_too: Collection[str] = (),
     order: UUID | None = None,
+    fit: list[Crate] | None = None,
 ) -> Crate | None:
     """Return a crate of the crop that should go before this one, if it matters by a day.
 
     Only one that can be reached counts: in place, fit, not held, not planned for an order.
     go_too: the codes of crates that are taken with it. order: what it is taken for; those planned
-    for the same count as well.
+    for the same count as well. fit: those of the crop that a plan may count on, if read already.
     """
     crops, days_left = {crate.lot.crop_id}, crate.standing.days_left
-    fit = fit_crates(farm, at, crops)
+    fit = fit_crates(farm, at, crops) if fit is None else fit
     beside = {crate.code, *go_too}
     if not any(one.standing.days_left < days_left and one.code not in beside for one in fit):
         return None

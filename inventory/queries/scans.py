@@ -7,7 +7,7 @@ from decimal import Decimal
 from inventory.ledger.fold import Outing
 from inventory.ledger.outings import out_of
 from inventory.models import Farm, Outlet, Position, Tag, Take
-from inventory.queries.book import BookOrder, Planned, plan_book
+from inventory.queries.book import BookOrder, Planned, crate_beside, plan_book
 from inventory.queries.crates import Crate, one_crate
 from inventory.queries.first import older_first
 from inventory.queries.rooms import placing_at
@@ -66,14 +66,15 @@ def read_scan(
     lot = tag.current_lot() if tag else None
     if tag and lot is None:
         return Scan(mode, code, decide(mode, frozenset({Fact.FREE_TAG})), tag=tag, free=tag)
-    crate = one_crate(lot.pk if lot else code, farm, at)
+    code = lot.pk if lot else code
+    asks = mode == Mode.MARKET and overruled != code
+    crate, fit = _crate_and_fit(code, farm, at, asks)
     if crate is None:
         return Scan(mode, code, decide(mode, frozenset({Fact.UNKNOWN})))
     buyer = order.outlet if order else market
     planned, instead, wanted = _plan_for(order, crate, farm, at)
     taken = planned is None and _is_taken(order, crate)
-    asks = mode == Mode.MARKET and overruled != crate.code
-    older = older_first(crate, farm, at) if asks else None
+    older = older_first(crate, farm, at, fit=fit) if asks else None
     out = out_of(crate.lot) if mode == Mode.BACK else {}
     facts = {
         Fact.NOT_HERE: not crate.now.is_here,
@@ -103,6 +104,15 @@ def read_scan(
         here=here, buyer=buyer, order=order, planned=planned, instead=instead, older=older,
         out=out,
     )  # fmt: skip
+
+
+def _crate_and_fit(
+    code: str, farm: Farm, at: datetime, asks: bool
+) -> tuple[Crate | None, list[Crate]]:
+    """Return a crate, and those of its crop that may go where an older one is asked for."""
+    if asks:
+        return crate_beside(code, farm, at) or (None, [])
+    return one_crate(code, farm, at), []
 
 
 def read_taking(crate: Crate, farm: Farm, at: datetime) -> Scan:
