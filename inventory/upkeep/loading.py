@@ -19,7 +19,10 @@ from inventory.upkeep.watch import lock_file, take
 log = logging.getLogger(__name__)
 
 LOOK_S = 1.0
-PAUSE_S = 0.05  # lets the crew's entries in between two pieces
+# Between two pieces the crew's entries are let in: at least so long, and twice as long as a piece
+# took, so that a slow or busy machine has a third of its time taken up at most.
+PAUSE_S = 0.05
+PAUSE_TO_PIECE = 2
 AFTER_A_FAULT_S = 60.0
 
 
@@ -35,8 +38,10 @@ def keep_loading(clock: Callable[[], datetime], ended: Callable[[float], bool]) 
         try:
             with turn() as ours:
                 while ours:
-                    more = load_piece(clock())
-                    if ended(PAUSE_S if more else LOOK_S):
+                    begun = clock()
+                    more = load_piece(begun)
+                    pause_s = PAUSE_TO_PIECE * (clock() - begun).total_seconds()
+                    if ended(max(pause_s, PAUSE_S) if more else LOOK_S):
                         return
         except Exception:
             log.exception("a file could not be taken up; it is tried again")

@@ -1,5 +1,7 @@
 """A confirmed file is taken up whether its page is open or not, by one process at a time."""
 
+from datetime import timedelta
+
 import pytest
 from django.conf import settings
 from django.core.management import call_command
@@ -50,6 +52,14 @@ def test_a_confirmed_file_is_taken_up_though_nobody_asks_for_it_and_the_shortest
     assert (rows_done(), waits[-2:]) == ([5, 3, 0], [LOOK_S] * 2)
     assert Reading.objects.count() == 8
     assert not list((settings.DATA_DIR / "imports").glob("*.part"))
+
+
+def test_a_piece_that_took_long_is_followed_by_a_longer_pause():
+    keep(3)
+    times = iter([NOW, NOW + timedelta(seconds=0.01), NOW, NOW + timedelta(seconds=4), NOW, NOW])
+    ended, waits = rounds(3)
+    keep_loading(lambda: next(times), ended)
+    assert (rows_done(), waits) == ([3], [LOOK_S, PAUSE_S, 8, LOOK_S])
 
 
 def test_a_file_whose_text_lies_on_another_server_is_left_to_that():
