@@ -5,9 +5,10 @@ the smallest size promised, 94 pixels each.
 """
 
 import random
+from functools import cache
 
 import pytest
-from PIL import ImageStat
+from PIL import Image, ImageStat
 
 from inventory.codes import check_character, draw_code
 from inventory.labels import LabelText, compose
@@ -34,14 +35,20 @@ def made(code: str):
     return draw(composed), composed.symbols[0].dots
 
 
+@cache
+def pictures() -> list[tuple[str, Image.Image]]:
+    """Return labels as a phone sees them before anything befell them, the same for each recipe."""
+    chance = degrade.seeded("pictures")
+    codes = [draw_code(chance.choice) for _ in range(CASES)]
+    return [(code, degrade.picture(*made(code))) for code in codes]
+
+
 @pytest.mark.parametrize("recipe", degrade.PROMISED, ids=lambda recipe: recipe.__name__)
 def test_the_promised_share_is_read(recipe):
     chance = degrade.seeded(recipe.__name__)
     read = 0
-    for _ in range(CASES):
-        code = draw_code(chance.choice)
-        image, dots = made(code)
-        texts = read_symbols(recipe(degrade.picture(image, dots), chance))
+    for code, picture in pictures():
+        texts = read_symbols(recipe(picture, chance))
         read += f"HTTP://FARM.LOCAL:8000/L/{code}" in texts
     print(f"{recipe.__name__}: {read} of {CASES} read")
     assert read / CASES >= degrade.PROMISED[recipe]
