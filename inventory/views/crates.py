@@ -210,8 +210,8 @@ def crate(request: FarmRequest, code: str) -> HttpResponse:
         **_whereabouts(found),
         "history": history,
         "tags": Tag.objects.filter(bindings__lot=lot, bindings__taken_off_at=None),
-        "parents": lot.parent_links.select_related("parent__crop") if found.is_filled else (),
-        "children": lot.child_links.exclude(child__state=Lot.State.VOID).select_related("child"),
+        "parents": lot.parent_links.all() if found.is_filled else (),
+        "children": lot.child_links.exclude(child__state=Lot.State.VOID),
     }
     return render(request, "inventory/crates/crate.html", context)
 

@@ -6,7 +6,7 @@ import pytest
 
 from inventory.actions.movements import Settling, bring_back, close_market, take_out
 from inventory.ledger.fold import Outing
-from inventory.ledger.outings import out_of, out_of_each, read_at_market
+from inventory.ledger.outings import count_at_market, out_of, out_of_each, read_at_market
 from inventory.models import Lot, Movement, Outlet
 from tests import builders
 from tests.builders import act, make_lot, make_lots
@@ -40,6 +40,7 @@ def test_an_outing_is_kept_by_key_or_where_there_is_none_by_name():
     assert (given.outlet, given.other_party) == (None, "Ann")
     assert out_of(lot) == {builders.at_market(): 4, Outing("given", "Ann"): 2}
     assert [outing.outlet_id for outing in out_of(lot)] == [builders.market().pk, None]
+    assert count_at_market() == 1  # what is given away is at none
 
 
 def test_what_went_to_a_market_under_two_names_is_out_at_one():
@@ -54,6 +55,7 @@ def test_what_went_to_a_market_under_two_names_is_out_at_one():
         (first.pk, 7, "Saturday market"), (second.pk, 12, "Saturday market"),
     }  # fmt: skip
     assert len({row.outing for row in rows}) == 1
+    assert count_at_market() == 2
 
 
 def test_what_comes_back_of_a_renamed_market_is_no_longer_out():
