@@ -117,7 +117,10 @@ def throw_out(crate: Crate, did: Did) -> tuple:
 def bring_back(crate: Crate, did: Did) -> tuple:
     need(bool(crate.out))
     buyer = did.came[0] if did.came else list(crate.out)[-1]
-    return buyer, crate.come_back(buyer, did.amount or 3, did.place)
+    as_itself = crate.come_back(buyer, did.amount or 3, did.place)
+    # What a kitchen had is for the owner to judge before it goes anywhere.
+    crate.held = crate.held or (as_itself and buyer == "order")
+    return buyer, as_itself
 
 
 def close_market(crate: Crate, did: Did) -> tuple:
