@@ -3,6 +3,7 @@
 import ipaddress
 import socket
 from collections.abc import Callable
+from contextlib import nullcontext
 from datetime import timedelta
 from typing import Any
 from urllib.parse import urlencode
@@ -19,6 +20,7 @@ from django.utils.translation import gettext as _
 from django_htmx.http import HttpResponseClientRedirect
 
 from inventory.errors import Refused
+from inventory.lives.logs import rooms_read_once
 from inventory.models import Farm, Phone
 from inventory.models.crops import names_read_once
 from inventory.words.days import farm_days
@@ -127,7 +129,8 @@ class FarmMiddleware:
         with translation.override(self._language(request)):
             if request.farm is None:
                 return self.get_response(request)
-            with farm_days(request.farm, timezone.now()), names_read_once():
+            shows_only = rooms_read_once() if request.method == "GET" else nullcontext()
+            with farm_days(request.farm, timezone.now()), names_read_once(), shows_only:
                 response = _for_the_queue(request, self.get_response(request))
             blank = response.status_code == 405 and not response.content
             if request.user.is_authenticated:

@@ -6,6 +6,9 @@ Each server process keeps its own. Each request compares the version of a room's
 
 import math
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -31,6 +34,23 @@ _lock = threading.Lock()
 _reading = threading.Lock()
 # Of those who find a log changed one takes the change up; else each would, all at once.
 _taking_up = threading.Lock()
+
+
+# Each room with the number of its last change, while that is kept: nothing yet, or the one answer.
+_READ: ContextVar["list[tuple[Room, int]] | None"] = ContextVar("rooms read", default=None)
+
+
+@contextmanager
+def rooms_read_once() -> Iterator[None]:
+    """Ask the database at most once, within this, how far each room's history has come.
+
+    For a page that only shows: every crate on it is then of one and the same history.
+    """
+    token = _READ.set([])
+    try:
+        yield
+    finally:
+        _READ.reset(token)
 
 
 def forget() -> None:
@@ -62,8 +82,15 @@ def past_logs(since_s: float, until_s: float) -> dict[int, LoggedRoom]:
 
 def _versions() -> list[tuple[Room, int]]:
     """Return each room with the number of its last change."""
+    kept = _READ.get()
+    if kept:
+        return kept
     last = LogChange.objects.filter(room=OuterRef("pk")).order_by("-pk").values("pk")[:1]
-    return [(room, room.version or 0) for room in Room.objects.annotate(version=Subquery(last))]
+    rooms = Room.objects.annotate(version=Subquery(last))
+    found: list[tuple[Room, int]] = [(room, room.version or 0) for room in rooms]
+    if kept is not None:
+        kept += found
+    return found
 
 
 def _current(room: Room, version: int, since_s: float) -> LoggedRoom:

@@ -52,8 +52,11 @@ def _whom_else(credit: Credit) -> Said:
 
 def said_of(lot: Lot) -> list[Credit]:
     """Return what buyers said of a crate, and that others of its harvest were soft or refused."""
+    of_crop = Credit.objects.standing().filter(lot__crop=lot.crop_id)
+    if not of_crop.exists():
+        return []
     codes = {code for intake in intakes_of(lot) for code in crates_from(intake)}
-    found = Credit.objects.standing().filter(lot__in=codes | {lot.pk})
+    found = of_crop.filter(lot__in=codes | {lot.pk})
     credits = found.select_related("lot__crop", "handover__order__outlet").order_by("-pk")
     return [
         credit for credit in credits if credit.lot_id == lot.pk or credit.what != Credit.What.WRONG

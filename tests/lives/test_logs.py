@@ -295,3 +295,18 @@ def test_a_crate_not_put_away_ages_by_the_room_the_farm_names(farm):
     in_the_first = used(waits, NOW + 2 * DAY, farm)
     farm.unplaced_room = warm
     assert used(waits, NOW + 2 * DAY, farm) > in_the_first + 1 / life_days(KALE, 12)
+
+
+def test_a_page_reads_once_how_far_the_rooms_have_come_and_the_next_page_anew(
+    farm, django_assert_num_queries
+):
+    since = NOW.timestamp()
+    record_readings(room(), [(NOW, 3.0)], kind="file", at=NOW)
+    before = knots_kept(since)
+    with logs.rooms_read_once():
+        with django_assert_num_queries(1):
+            logs.room_logs(since)
+            logs.room_logs(since)
+        record_readings(room(), [(NOW + HOUR, 9.0)], kind="file", at=NOW + HOUR)
+        assert knots_kept(since) == before
+    assert knots_kept(since) != before
