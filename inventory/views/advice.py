@@ -1,8 +1,6 @@
 """What the owner answers to a suggestion of the week."""
 
-from datetime import date
-
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -11,13 +9,14 @@ from inventory.forms.advice import AnswerForm
 from inventory.queries.advice import read_advice
 from inventory.views.answers import told_at
 from inventory.views.entry import FarmRequest, attempt, owner_only, show_form
+from inventory.views.week import read_day
 
 
 @require_POST
 @owner_only
 def answer(request: FarmRequest, day: str) -> HttpResponse:
     """To be done, or not now; what is wrong with it is said on a page with that suggestion."""
-    week = _week(request, day)
+    week = request.farm.week_start_of(read_day(day))
     form = AnswerForm(request.POST, farm=request.farm)
     action, status = attempt(
         request, form, lambda act: answer_suggestion(act, week=week, **form.content)
@@ -31,10 +30,3 @@ def answer(request: FarmRequest, day: str) -> HttpResponse:
     return show_form(
         request, "inventory/ledger/advice.html", form, status, week=week, suggested=one
     )
-
-
-def _week(request: FarmRequest, day: str) -> date:
-    try:
-        return request.farm.week_start_of(date.fromisoformat(day))
-    except (ValueError, OverflowError) as error:
-        raise Http404 from error

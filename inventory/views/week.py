@@ -60,13 +60,13 @@ def week(request: FarmRequest, day: str | None = None) -> HttpResponse:
 
 
 def _read(request: FarmRequest, day: str | None, today: date) -> Week:
-    first = week_start(request.farm, _day(day) if day else today)
+    first = week_start(request.farm, read_day(day) if day else today)
     if not _EARLIEST <= first <= today:
         raise Http404
     return read_weeks(request.farm, first)
 
 
-def _day(text: str) -> date:
+def read_day(text: str) -> date:
     """Return the day of an address. The farm was not before the earliest, nor is in the far off."""
     try:
         day = date.fromisoformat(text)
@@ -104,7 +104,7 @@ def here(request: FarmRequest, day: str, crop: int, unit: str) -> HttpResponse:
     """The crates of a crop that were here when a day began."""
     if unit not in Unit:
         raise Http404
-    began, of = _day(day), get_object_or_404(Crop, pk=crop)
+    began, of = read_day(day), get_object_or_404(Crop, pk=crop)
     crates = list(crates_at(request.farm, began, of, unit))
     context = {"crop": of, "unit": unit, "day": began, "crates": crates}
     return render(request, "inventory/ledger/here.html", context)

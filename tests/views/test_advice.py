@@ -96,7 +96,9 @@ def test_the_same_form_twice_is_one_answer_and_another_finds_it_gone(sunday):
 
 def test_a_form_that_says_nothing_or_no_day_is_refused(sunday):
     assert post(sunday, "perhaps").status_code == 422
-    assert sunday.post("/week/soon/answer", {"entry": str(uuid4())}).status_code == 404
+    for day in ("soon", "0001-01-10", "9999-12-31"):
+        sent = {"entry": str(uuid4()), "suggestion": "cut less/1/bunch/2", "answer": "accepted"}
+        assert sunday.post(f"/week/{day}/answer", sent).status_code == 404, day
 
 
 def test_crew_see_nothing_of_it(sunday):
