@@ -8,7 +8,7 @@ from django.db import transaction
 
 from inventory.actions.movements import take_out
 from inventory.actions.quality import discard, inspect
-from inventory.actions.reshape import count_lots
+from inventory.actions.reshape import say_missing
 from inventory.errors import Refused
 from inventory.ledger.book import Act
 from inventory.models import Action, Outlet
@@ -44,15 +44,15 @@ class Kept:
 
 
 @dataclass(frozen=True)
-class Counted:
-    """So much of it is there; nothing is gone without anybody knowing where."""
+class Missing:
+    """So much of it is not there, and nobody knows where it went."""
 
     lot: str
-    quantity: Decimal
+    portion: Decimal | str
     reason: str
 
 
-Said = TakenOut | Discarded | Kept | Counted
+Said = TakenOut | Discarded | Kept | Missing
 
 
 def write_all(act: Act, *, said: Sequence[Said]) -> Action:
@@ -84,5 +84,5 @@ def _written(act: Act, said: Said) -> Action:
             return discard(act, lot=lot, portion=portion, reason=reason, destination=destination)
         case Kept(lot, days, seen):
             return inspect(act, lot=lot, days=days, seen=seen)
-        case Counted(lot, quantity, reason):
-            return count_lots(act, figures={lot: quantity}, reason=reason)
+        case Missing(lot, portion, reason):
+            return say_missing(act, lot=lot, portion=portion, reason=reason)

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from inventory.actions.movements import child_of, need_in_date
 from inventory.errors import Refused
-from inventory.ledger.book import Book, need, need_quantity, recorded
+from inventory.ledger.book import Book, need, need_quantity, portion_of, recorded
 from inventory.models import Action, Lot, Movement, Position
 from inventory.rotation.fit import Doing
 from inventory.rotation.stall import deal
@@ -42,6 +42,20 @@ def count_lots(
             state=state,
             position=position,
         )
+
+
+@recorded(Action.Kind.COUNT)
+def say_missing(book: Book, *, lot: str, portion: Decimal | str, reason: str) -> None:
+    """Write that so much of a crate is not there, of what was in it then, not of what is now.
+
+    Raises Refused("not-positive", "too-fine", "not-whole"), Conflict("not-here",
+    "more-than-there").
+    """
+    locked = book.lock_one(lot)
+    need(locked, Doing.COUNT)
+    amount = portion_of(locked, portion)
+    left = locked.quantity - amount
+    book.write(locked, Movement.Kind.COUNTED, change=-amount, figure=left, note=reason)
 
 
 @recorded(Action.Kind.SPLIT)

@@ -11,7 +11,7 @@ from django.forms import BoundField
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from inventory.actions.by_place import Counted, Discarded, Kept, Said, TakenOut
+from inventory.actions.by_place import Discarded, Kept, Missing, Said, TakenOut
 from inventory.forms.crates import (
     DISCARD_REASONS,
     OTHER_DESTINATIONS,
@@ -120,7 +120,7 @@ class LookForm(ByPlaceForm):
         if chosen == THROWN:
             return self._thrown(crate, "all")
         if chosen == GONE:
-            return Counted(crate.code, Decimal(0), "missing")
+            return Missing(crate.code, "all", "missing")
         return Kept(crate.code, int(chosen), str(_LOOKS_SOUND)) if chosen else None
 
 
@@ -189,8 +189,7 @@ class CatchUpForm(ByPlaceForm):
         if chosen == THROWN:
             return self._thrown(crate, portion)
         if chosen == GONE:
-            left = Decimal(0) if much is None else crate.lot.quantity - much
-            return Counted(crate.code, left, "missing")
+            return Missing(crate.code, portion, "missing")
         if chosen in self.outlets:
             outlet = self.outlets[chosen]
             return TakenOut(crate.code, portion, outlet.purpose, outlet)

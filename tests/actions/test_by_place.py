@@ -6,12 +6,12 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.actions.by_place import Counted, Discarded, Kept, TakenOut, write_all
+from inventory.actions.by_place import Discarded, Kept, Missing, TakenOut, write_all
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.models import Lot
 from inventory.queries.by_place import written_by
-from tests.builders import NOW, act, make_lots
+from tests.builders import NOW, act, make_lots, take
 from tests.deliveries import kitchen
 from tests.refusing import refused
 
@@ -29,7 +29,7 @@ def all_of(lots, inn):
         TakenOut(a, Decimal(5), "order", inn),
         Discarded(b, "all", "spoiled", "compost"),
         Kept(c, 2, "looks sound"),
-        Counted(d, Decimal(3), "missing"),
+        Missing(d, Decimal(9), "missing"),
     ]
 
 
@@ -67,3 +67,17 @@ def test_of_one_that_is_refused_nothing_is_written_and_its_field_is_named():
 def test_nothing_said_of_any_crate_is_refused():
     with refused(Refused("no-crates")):
         write_all(act(), said=[])
+
+
+def test_what_is_missing_is_missing_of_what_was_there_then():
+    lot = make_lots(12)[0]
+    take(lot, Decimal(4), at=NOW + 5 * HOUR)
+    told = act(NOW + 6 * HOUR, told_at=NOW + HOUR)
+    write_all(told, said=[Missing(lot.pk, Decimal(2), "missing")])
+    assert quantities(lot) == [6]
+    facts = {"code": lot.pk, "left": Decimal(10), "unit": "bunch"}
+    with refused(Conflict("more-than-there", field=f"do-{lot.pk}", **facts)):
+        write_all(
+            act(NOW + 7 * HOUR, told_at=NOW + 2 * HOUR),
+            said=[Missing(lot.pk, Decimal(11), "missing")],
+        )
