@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
+from django.db.models import Max, Q
+
 from inventory.ledger.book import Book
 from inventory.ledger.fold import Outing
 from inventory.models import Action, Lot, MarketDay, MarketSale, Movement, Outlet
@@ -48,10 +50,9 @@ def keep_market_day(
     outlet = Outlet.objects.select_for_update(no_key=True).get(pk=market.outlet_id)
     loads = [_load(book, lot, market) for lot, _row in settled]
     day = _day_of(book, outlet, max(last for _first, last in loads))
+    since = max([min(first for first, _last in loads), *_closings(book, outlet, day)])
     earlier = MarketDay.objects.standing().filter(outlet=outlet, day=day).first()
-    since = min(first for first, _last in loads)
     if earlier is not None:
-        since = max(since, earlier.action.occurred_at)
         earlier.stands = False
         earlier.save(update_fields=["stands"])
     sales = _sales(settled, _brought_back(book, outlet, since), earlier)
@@ -83,6 +84,15 @@ def _day_of(book: Book, outlet: Outlet, loaded_at: datetime) -> date:
     loaded = book.act.local_day(loaded_at)
     first = outlet.first_on(loaded)
     return first if first and first <= book.act.today else loaded
+
+
+def _closings(book: Book, outlet: Outlet, day: date) -> Iterator[datetime]:
+    """Yield when a market was closed before: what had come back by then counts in that closing."""
+    closed = MarketDay.objects.standing().filter(outlet=outlet)
+    before = closed.filter(Q(day=day) | Q(action__occurred_at__lte=book.act.happened_at))
+    last = before.aggregate(last=Max("action__occurred_at"))["last"]
+    if last is not None:
+        yield last
 
 
 def _brought_back(book: Book, outlet: Outlet, since: datetime) -> Iterator[tuple[CropKey, Decimal]]:

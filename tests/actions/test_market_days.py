@@ -80,6 +80,20 @@ def test_what_came_back_before_the_first_of_two_closings_is_counted_once():
     assert days() == [(NOW.date(), "kale", 36, 12, 0, 0, 24)]
 
 
+def test_what_came_back_before_an_earlier_day_was_closed_is_not_of_a_crate_left_open():
+    lots, later = make_lots(12, 12, 12), NOW + timedelta(days=7)
+    for lot in lots:
+        take(lot, "all")
+    bring_back(act(NOW + HOUR), lot=lots[0].pk, quantity=Decimal(12))
+    close(settling(lots[1], 12), at=NOW + 2 * HOUR)
+    more = make_lot(12, at=later)
+    take(more, "all", at=later)
+    close(settling(lots[2], 12), settling(more, 12), at=later + HOUR)
+    assert days() == [
+        (NOW.date(), "kale", 24, 12, 0, 0, 12), (later.date(), "kale", 24, 0, 0, 0, 24),
+    ]  # fmt: skip
+
+
 def test_closed_twice_on_a_day_it_is_one_day_whose_later_closing_is_undone_first():
     first, second = make_lots(12, 12)
     take(first, "all")
