@@ -180,9 +180,11 @@ def set_habits(book: Book, *, outlet: Outlet, habits: list[Habit]) -> None:
     Raises Refused("owner-only").
     """
     need_owner(book.act)
+    # Of two forms at once the second finds what the first set.
+    outlet = Outlet.objects.select_for_update(no_key=True).get(pk=outlet.pk)
     for habit in habits:
         said = {"outlet": outlet, "crop": habit.crop, "unit": habit.unit}
-        row = MarketHabit.objects.select_for_update(no_key=True).filter(**said).first()
+        row = MarketHabit.objects.filter(**said).first()
         row = row or MarketHabit(**said)
         before = {name: _words(getattr(row, name)) for name in _SET_OF_A_HABIT}
         for name in _SET_OF_A_HABIT:

@@ -9,9 +9,10 @@ from django.db import connection
 
 from inventory.actions.intakes import bring_in_harvest
 from inventory.actions.movements import move_lots, take_out
+from inventory.actions.owner import Habit, set_habits
 from inventory.actions.quality import discard
 from inventory.errors import Conflict
-from inventory.models import Action, Lot, Movement, Source
+from inventory.models import Action, Lot, MarketHabit, Movement, Source
 from inventory.upkeep.refold import differences
 from tests import builders
 from tests.builders import act, make_lot, make_lots, place
@@ -140,3 +141,15 @@ def test_a_new_block_typed_twice_at_once_is_one(_round):
     answers = at_once(bringing(act(), "Tunnel 2"), bringing(act(), "tunnel 2"))
     assert all(isinstance(answer, Action) for answer in answers), answers
     assert Source.objects.filter(name__iexact="tunnel 2").count() == 1
+
+
+@pytest.mark.parametrize("_round", range(3))
+@pytest.mark.usefixtures("busy_farm")
+def test_what_a_market_sells_set_twice_at_once_is_one_row(_round):
+    def setting(made, usually):
+        habit = Habit(builders.crop(), "bunch", Decimal(usually), None)
+        return lambda: set_habits(made, outlet=builders.market(), habits=[habit])
+
+    answers = at_once(setting(act(), 30), setting(act(), 40))
+    assert all(isinstance(answer, Action) for answer in answers), answers
+    assert MarketHabit.objects.count() == 1
