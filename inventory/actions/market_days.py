@@ -130,6 +130,11 @@ def _sales(
     ]
 
 
+def hold_market_of(action: Action) -> None:
+    """Let nobody close the market anew that an action closed while that is taken back."""
+    Outlet.objects.select_for_update(no_key=True).filter(market_days__action=action).first()
+
+
 def take_back_market_day(action: Action) -> None:
     """Let the day of a closing that is taken back count no more, but what it stood for."""
     day = MarketDay.objects.standing().filter(action=action).first()

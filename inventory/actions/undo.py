@@ -2,7 +2,7 @@
 
 from inventory.actions.empties import take_back_crates
 from inventory.actions.intakes import restore_intake
-from inventory.actions.market_days import take_back_market_day
+from inventory.actions.market_days import hold_market_of, take_back_market_day
 from inventory.actions.orders import take_back_entry
 from inventory.actions.tags import take_back_tags
 from inventory.errors import Conflict, Refused
@@ -32,6 +32,7 @@ def undo(book: Book, *, action: Action) -> None:
         book.as_of_now(lot)
     if Action.objects.filter(undoes=action).exists():
         raise Conflict("undone-already")
+    hold_market_of(action)
     blocker = blocking_action(action)
     if blocker is not None:
         raise Conflict("undo-blocked", blocker=blocker)

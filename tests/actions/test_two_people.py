@@ -7,15 +7,16 @@ from uuid import uuid4
 import pytest
 from django.db import connection
 
+from inventory.actions import undo as undo_module
 from inventory.actions.intakes import bring_in_harvest
-from inventory.actions.movements import move_lots, take_out
+from inventory.actions.movements import Settling, close_market, move_lots, take_out
 from inventory.actions.owner import Habit, set_habits
 from inventory.actions.quality import discard
 from inventory.errors import Conflict
-from inventory.models import Action, Lot, MarketHabit, Movement, Source
+from inventory.models import Action, Lot, MarketDay, MarketHabit, Movement, Source
 from inventory.upkeep.refold import differences
 from tests import builders
-from tests.builders import act, make_lot, make_lots, place
+from tests.builders import act, make_lot, make_lots, place, take
 from tests.serving import LIMIT_S
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -153,3 +154,32 @@ def test_what_a_market_sells_set_twice_at_once_is_one_row(_round):
     answers = at_once(setting(act(), 30), setting(act(), 40))
     assert all(isinstance(answer, Action) for answer in answers), answers
     assert MarketHabit.objects.count() == 1
+
+
+@pytest.mark.usefixtures("busy_farm")
+def test_a_closing_taken_back_while_the_rest_is_closed_is_in_no_day(monkeypatch):
+    """The rest is closed, if it can be, as soon as nothing stood in the way of taking it back."""
+    lots, there = make_lots(12, 7), builders.at_market()
+    for lot in lots:
+        take(lot, "all")
+    rows = [[Settling(lot.pk, lot.quantity)] for lot in lots]
+    earlier = close_market(act(), market=there, rows=rows[0])
+    closing, looked, closed = act(), threading.Event(), threading.Event()
+    free = undo_module.blocking_action
+
+    def look(action):
+        found = free(action)
+        looked.set()
+        closed.wait(timeout=0.3)
+        return found
+
+    def close_the_rest():
+        looked.wait(timeout=LIMIT_S)
+        close_market(closing, market=there, rows=rows[1])
+        closed.set()
+
+    undoing = act()
+    monkeypatch.setattr(undo_module, "blocking_action", look)
+    answers = at_once(lambda: undo_module.undo(undoing, action=earlier), close_the_rest)
+    assert isinstance(answers[0], Action), answers
+    assert MarketDay.objects.standing().get().sales.get().sold == 7
