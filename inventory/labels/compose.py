@@ -1,7 +1,9 @@
 """What stands where on one label, in printer dots. Drawing only fills this in."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import groupby
 
 import qrcode
 
@@ -71,12 +73,21 @@ def qr_outline(text: str) -> tuple[int, str]:
     """
     rows = qr_modules(text)
     path = "".join(
-        f"M{x + QUIET_MODULES} {y + QUIET_MODULES}h1v1h-1z"
+        f"M{start + QUIET_MODULES} {y + QUIET_MODULES}h{length}v1h-{length}z"
         for y, row in enumerate(rows)
-        for x, dark in enumerate(row)
-        if dark
+        for start, length in _dark_runs(row)
     )
     return len(rows) + 2 * QUIET_MODULES, path
+
+
+def _dark_runs(row: Sequence[bool]) -> Iterator[tuple[int, int]]:
+    """Yield where each run of dark modules begins, and how long it is."""
+    start = 0
+    for dark, run in groupby(row):
+        length = len(list(run))
+        if dark:
+            yield start, length
+        start += length
 
 
 def compose(label: LabelText, width_mm: float, height_mm: float, dpi: int) -> Composed:

@@ -17,7 +17,7 @@ from inventory.rotation import Worklist
 
 TO_LOOK_AT = (Worklist.DISCARD, Worklist.LOOK)
 MOST_AT_ONCE = 200  # crates something is said of in one form
-SHEET_ROWS = 44  # of crates on one page of paper, Letter or A4, beside some orders
+SHEET_ROWS = 26  # of crates and orders on one page of paper, Letter or A4
 
 
 @dataclass(frozen=True)
@@ -68,9 +68,9 @@ def read_sheet(farm: Farm, at: datetime) -> Sheet:
     look = [crate for crate in free if crate.verdict.worklist in TO_LOOK_AT]
     first = [crate for crate in free if crate.verdict.worklist == Worklist.SELL_FIRST]
     first.sort(key=lambda crate: crate.life.keep_until)
-    shown = first[: max(SHEET_ROWS - len(look), 0)]
     plan = plan_book(farm, at)
     today = [order_now(order, plan) for order in plan.orders if order.due <= plan.today]
+    shown = first[: max(SHEET_ROWS - len(look) - len(today), 0)]
     return Sheet(
         look=sorted(look, key=_walk),
         first=sorted(shown, key=_walk),

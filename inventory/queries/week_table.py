@@ -1,12 +1,15 @@
 """The week as a table, and the few characters by which a printed one is known again."""
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from datetime import date
 from decimal import Decimal
 
 from inventory import measures
 from inventory.codes import ALPHABET, check_character, normalise
+from inventory.queries.kept_order import KeptOrder
 from inventory.queries.ledger import safe_cell
+from inventory.queries.lost import Lost
 from inventory.queries.week import Week, WeekRow
 
 CSV_COLUMNS = (
@@ -17,16 +20,20 @@ _BODY = 5  # characters, and one to check them: 1 in 33 million that two weeks s
 _BALANCE = ("opening", "came_in", "sold", "given", "own_use", "thrown", "missing", "closing")
 
 
-def csv_rows(week: Week) -> Iterator[list[str]]:
+def csv_rows(
+    week: Week, lost: Lost, kept: KeptOrder, sold: Iterable[tuple[date, Decimal | None]]
+) -> Iterator[list[str]]:
     """Yield everything the page of a week shows, one figure a row.
 
-    table: crop, all (crops together, in kg), waste (by where it went and why), weeks (before).
+    table: crop, all (crops together, in kg), waste (by where it went and why), weeks (before),
+    lost (keeping life by crop and step, in crate-days), order (first in, first out: takes, and the
+    share that kept it), market (sold, of what was taken there, week by week).
     amount is in the crop's unit; kg is empty where nobody said what one weighs.
     """
     yield list(CSV_COLUMNS)
     day = week.first.isoformat()
-    for row in week.rows:
-        yield from ([day, "crop", *cells] for cells in _crop_rows(row))
+    for crop_row in week.rows:
+        yield from ([day, "crop", *cells] for cells in _crop_rows(crop_row))
     about = _yes(week.is_about)
     for name in _BALANCE:
         figure = _number(getattr(week.flow, name))
@@ -41,6 +48,15 @@ def csv_rows(week: Week) -> Iterator[list[str]]:
     for first, flow in week.trend.items():
         yield [first.isoformat(), "weeks", "", "", "wasted, of what left", "", "", "",
                _number(flow.wasted), _percent(flow.waste_of_left), ""]  # fmt: skip
+    for of in lost.crops:
+        for row in of.rows:
+            yield [day, "lost", safe_cell(of.crop.shown_name), "crate-days", row.step, "", "",
+                   _number(row.crate_days), "", "", "about"]  # fmt: skip
+    yield [day, "order", "", "takes", "first in, first out kept", "", "", str(kept.takes), "",
+           "" if kept.percent is None else str(kept.percent), ""]  # fmt: skip
+    for first, share in sold:
+        yield [first.isoformat(), "market", "", "", "sold, of what was taken", "", "", "", "",
+               _percent(share), ""]  # fmt: skip
 
 
 def _crop_rows(row: WeekRow) -> Iterator[list[str]]:

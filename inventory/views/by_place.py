@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from inventory.actions.by_place import write_all
 from inventory.forms.by_place import CatchUpForm, LookForm
+from inventory.labels.compose import qr_outline
 from inventory.models import Action
 from inventory.queries import by_place
 from inventory.views.entry import FarmRequest, attempt, show_form
@@ -52,7 +53,9 @@ def catch_up(request: FarmRequest) -> HttpResponse:
 def door_sheet(request: FarmRequest) -> HttpResponse:
     """One page of paper for the door, to be ticked with a pencil and typed back."""
     now = timezone.now()
-    context = {"sheet": by_place.read_sheet(request.farm, now), "now": now}
+    sheet = by_place.read_sheet(request.farm, now)
+    symbols = {crate.code: qr_outline(crate.code) for crate in (*sheet.look, *sheet.first)}
+    context = {"sheet": sheet, "now": now, "symbols": symbols}
     return render(request, "inventory/by_place/door_sheet.html", context)
 
 

@@ -96,7 +96,10 @@ def week_csv(request: FarmRequest, day: str) -> HttpResponse:
         content_type="text/csv; charset=utf-8",
         headers={"Content-Disposition": f'attachment; filename="{name}"'},
     )
-    csv.writer(answer).writerows(csv_rows(found))
+    farm, first = request.farm, found.first
+    sold = sold_by_week(farm, first, WEEKS)
+    rows = csv_rows(found, read_lost(farm, first), read_kept_order(farm, first), sold)
+    csv.writer(answer).writerows(rows)
     return answer
 
 

@@ -41,7 +41,7 @@ def test_the_sheet_has_room_for_so_many_and_says_how_many_it_left_out(monkeypatc
     old = make_lot(at=NOW - 40 * DAY)
     soon = make_lots(12, 12, 12, at=NOW - 9 * DAY)
     got(kitchen(), (soon[2], 4))
-    monkeypatch.setattr(by_place, "SHEET_ROWS", 3)
+    monkeypatch.setattr(by_place, "SHEET_ROWS", 4)
     sheet = by_place.read_sheet(Farm.objects.get(), NOW)
     assert [crate.code for crate in sheet.look] == [old.pk]
     assert len(sheet.first) == 2

@@ -9,7 +9,10 @@ import pytest
 
 from inventory.actions.quality import discard
 from inventory.codes import ALPHABET
-from inventory.models import Crop
+from inventory.measures import half_up, plain
+from inventory.models import Crop, WeekLoss
+from inventory.queries.kept_order import read_kept_order
+from inventory.queries.lost import read_lost
 from inventory.queries.week import read_weeks
 from inventory.queries.week_table import csv_rows, fingerprint, is_fingerprint
 from tests.builders import act, make_lot
@@ -35,7 +38,9 @@ def printed(farm):
 def test_every_figure_of_the_page_is_in_the_table(farm, lot):
     throw(lot, 8)
     text = io.StringIO()
-    csv.writer(text).writerows(csv_rows(read_weeks(farm, MONDAY)))
+    week = read_weeks(farm, MONDAY)
+    others = read_lost(farm, MONDAY), read_kept_order(farm, MONDAY), [(MONDAY, Decimal(75))]
+    csv.writer(text).writerows(csv_rows(week, *others))
     rows = text.getvalue().splitlines()
     assert "2026-06-08,crop,'=Kale,bunch,discarded,wilted,compost,-8,-2,,about" in rows
     assert "2026-06-08,crop,'=Kale,bunch,closing,,,12,3,,about" in rows
@@ -44,6 +49,11 @@ def test_every_figure_of_the_page_is_in_the_table(farm, lot):
     assert "2026-06-08,waste,,,thrown away,wilted,compost,,2,,about" in rows
     assert '2026-06-08,weeks,,,"wasted, of what left",,,,2,100,' in rows
     assert len([row for row in rows if ",weeks," in row]) == 8
+    lost = WeekLoss.objects.order_by("-crate_days").first()
+    days = plain(half_up(lost.crate_days, 3))
+    assert f"2026-06-08,lost,'=Kale,crate-days,{lost.step},,,{days},,,about" in rows
+    assert '2026-06-08,order,,takes,"first in, first out kept",,,0,,,' in rows
+    assert '2026-06-08,market,,,"sold, of what was taken",,,,,75,' in rows
     assert {len(row) for row in csv.reader(rows)} == {11}
 
 
