@@ -7,7 +7,16 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from statistics import median_low
 
-from inventory.learning.demand import Asked, SoldOut, Weather, asked_for, demand
+from inventory.learning.demand import (
+    Asked,
+    Known,
+    SoldOut,
+    TooFew,
+    Weather,
+    asked_for,
+    demand,
+)
+from inventory.ledger.outings import AtMarket, read_at_market
 from inventory.models import (
     Crop,
     Farm,
@@ -17,6 +26,7 @@ from inventory.models import (
     Outlet,
     Source,
     StandingLine,
+    Take,
 )
 from inventory.models.buyers import WAS_OUT
 from inventory.queries.book import BookPlan, Planned, plan_book
@@ -66,7 +76,9 @@ class Question:
 @dataclass(frozen=True)
 class ToLoad:
     """One crop to be loaded, in one unit. promised: what this market's own orders lack, which
-    for_orders fills; load: what goes beside that; crates: those it is, in the order to take them.
+    for_orders fills; load: what goes beside that in all; loaded: crates of it that are out there
+    already; crates: the rest, in the order to take them. as_usual: of days like the one ahead too
+    few were closed, so that usual ones were asked.
 
     load is None where nobody knows what a crate of it holds.
     """
@@ -79,6 +91,8 @@ class ToLoad:
     stock: Stock | None = None
     load: Load | None = None
     crates: tuple[Crate, ...] = ()
+    loaded: int = 0
+    as_usual: bool = False
 
     @property
     def key(self) -> str:
@@ -100,7 +114,12 @@ class ToLoad:
     def number(self) -> int:
         """How many crates to put on the van, those for orders among them."""
         ordered = {take.crate.code for take in self.for_orders}
-        return len(ordered) + (self.load.crates if self.load else 0)
+        return len(ordered) + self.still_to_go
+
+    @property
+    def still_to_go(self) -> int:
+        """How many crates of the load are not out there yet."""
+        return max(self.load.crates - self.loaded, 0) if self.load else 0
 
 
 @dataclass(frozen=True)
@@ -132,12 +151,13 @@ def read_loading(farm: Farm, at: datetime, asked: Question) -> Loading:
     ordered = _ordered(plan, asked)
     habits = {(row.crop_id, row.unit): row for row in _habits(outlet)}
     sold = _sold(asked, plan.today)
-    crops = _crops(free, ordered, habits.values())
+    loaded = _loaded(asked)
+    crops = _crops(free, ordered, loaded, habits.values())
     buyers = _Buyers(asked, crops, plan.today)
     rows = [
-        _Row(asked, key, crop, free.get(key, []), habits.get(key), buyers).told(
-            sold[key], *ordered.get(key, (ZERO, []))
-        )
+        _Row(
+            asked, key, crop, free.get(key, []), loaded.get(key, []), habits.get(key), buyers
+        ).told(sold[key], *ordered.get(key, (ZERO, [])))
         for key, crop in crops.items()
     ]
     rows.sort(key=lambda row: (row.crop.shown_name.lower(), row.unit))
@@ -188,6 +208,20 @@ def _ordered(plan: BookPlan, asked: Question) -> dict[CropUnit, tuple[Decimal, l
     return found
 
 
+def _loaded(asked: Question) -> dict[CropUnit, list[AtMarket]]:
+    """Return what is out at this market by now, but for what was taken for its orders."""
+    out = [row for row in read_at_market() if row.outing.outlet_id == asked.outlet.pk]
+    takes = Take.objects.standing().filter(
+        lot__in=[row.lot.pk for row in out], line__order__outlet=asked.outlet
+    )
+    of_orders = set(takes.values_list("lot", flat=True)) if out else set()
+    found: dict[CropUnit, list[AtMarket]] = defaultdict(list)
+    for row in out:
+        if row.lot.pk not in of_orders:
+            found[row.lot.crop_id, row.lot.unit].append(row)
+    return found
+
+
 def _habits(outlet: Outlet) -> list[MarketHabit]:
     return list(MarketHabit.objects.filter(outlet=outlet).select_related("crop"))
 
@@ -195,9 +229,11 @@ def _habits(outlet: Outlet) -> list[MarketHabit]:
 def _crops(
     free: Mapping[CropUnit, list[Crate]],
     ordered: Mapping[CropUnit, object],
+    loaded: Mapping[CropUnit, Sequence[AtMarket]],
     habits: Iterable[MarketHabit],
 ) -> dict[CropUnit, Crop]:
     found = {key: crates[0].lot.crop for key, crates in free.items()}
+    found |= {key: rows[0].lot.crop for key, rows in loaded.items()}
     found |= {(row.crop_id, row.unit): row.crop for row in habits}
     missing = {pk for pk, unit in ordered if (pk, unit) not in found}
     by_key = Crop.objects.in_bulk(missing) if missing else {}
@@ -283,13 +319,16 @@ class _Row:
     key: CropUnit
     crop: Crop
     free: Sequence[Crate]
+    loaded: Sequence[AtMarket]
     habit: MarketHabit | None
     buyers: _Buyers
 
     def told(self, sold: Sequence[Asked], promised: Decimal, planned: Sequence[Planned]) -> ToLoad:
         own = self.asked.own.get(self.key, Own())
         stock = self._stock()
-        load = self._load(sold, stock, own) if stock else None
+        known, as_usual = self._known(sold)
+        load = self._load(known, stock, own) if stock else None
+        left = max(load.crates - len(self.loaded), 0) if load else 0
         return ToLoad(
             crop=self.crop,
             unit=self.key[1],
@@ -298,20 +337,30 @@ class _Row:
             for_orders=tuple(planned),
             stock=stock,
             load=load,
-            crates=tuple(self.free[: load.crates]) if load else (),
+            crates=tuple(self.free[:left]),
+            loaded=len(self.loaded),
+            as_usual=as_usual,
         )
 
-    def _load(self, sold: Sequence[Asked], stock: Stock, own: Own) -> Load:
+    def _known(self, sold: Sequence[Asked]) -> tuple[Known, bool]:
+        """Return what is asked for on such a day; of too few such, on a usual one, said so."""
         usually = self.habit.usually_sells if self.habit else None
+        usual = None if usually is None else float(usually)
+        known = demand(sold, usual, self.asked.weather)
+        if isinstance(known, TooFew) and self.asked.weather != Weather.USUAL:
+            return demand(sold, usual, Weather.USUAL), True
+        return known, False
+
+    def _load(self, known: Known, stock: Stock, own: Own) -> Load:
         least = self.habit.least_on_table if self.habit else None
-        known = demand(sold, None if usually is None else float(usually), self.asked.weather)
         ratio = ratio_of(self._worth(own), self.asked.rather)
         return plan_load(known, ratio, stock, float(least or 0), own.crates)
 
     def _stock(self) -> Stock | None:
-        if self.free:
-            usual = median_low(crate.lot.quantity for crate in self.free)
-            return Stock(usual, len(self.free), sum(map(_must_move, self.free)))
+        there = [crate.lot.quantity for crate in self.free] + [row.amount for row in self.loaded]
+        if there:
+            must_move = sum(map(_must_move, self.free))
+            return Stock(median_low(there), len(there), must_move)
         last = last_time(self.crop, Source.Kind.BLOCK)
         known = last is not None and last.unit == self.key[1] and last.quantity > 0
         return Stock(last.quantity, crates=0) if last and known else None

@@ -29,8 +29,8 @@ def weather_words(weather: Weather) -> str:
 
 
 def load_words(row: ToLoad) -> str:
-    """Return what to load beside what is ordered there: 3 crates, 36 bunches."""
-    crates = crates_words(row.load.crates) if row.load else ""
+    """Return what is still to be loaded beside what is ordered there: 3 crates, 36 bunches."""
+    crates = crates_words(row.still_to_go) if row.load else ""
     if not row.crates:
         return crates
     return f"{crates}, {amount_words(row.quantity, row.unit)}"
@@ -82,6 +82,14 @@ def demand_words(row: ToLoad) -> str:
     load = row.load
     if load is None or load.ratio.value <= 0:
         return ""
+    if row.as_usual:
+        return _("Of such days too few were closed: as on a usual one. %(sums)s") % {
+            "sums": _demand_of(row, load)
+        }
+    return _demand_of(row, load)
+
+
+def _demand_of(row: ToLoad, load: Load) -> str:
     if isinstance(load.known, TooFew):
         return _("Too few such market days were closed to say how much: %(count)d.") % {
             "count": load.known.markets

@@ -8,7 +8,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.learning.demand import AllSoldOut, Demand, TooFew, Weather
-from inventory.models import Crop, MarketDay, MarketHabit, MarketSale, Outlet
+from inventory.models import Crop, Lot, MarketDay, MarketHabit, MarketSale, Outlet
 from inventory.queries.book import Wanted
 from inventory.queries.loading import Own, Question, markets, next_market, read_loading
 from inventory.rotation.loading import Rather, Ratio, Why
@@ -143,13 +143,41 @@ def test_what_the_market_refuses_or_is_not_in_place_is_not_counted(farm):
     Outlet.objects.filter(pk=market().pk).update(own_grown_only=True)
     make_cases(18)
     gone, _here = make_lots(12, 12)
-    take(gone, "all")
+    take(gone, "all", purpose="own use")
     assert only(farm).stock.crates == 1
+
+
+def test_what_is_on_the_van_already_is_not_to_be_loaded_again(farm):
+    lots = make_lots(12, 12, 12, 12)
+    close_days(32, 34, 36, 38)
+    before = only(farm)
+    assert (before.load.crates, before.loaded, before.still_to_go) == (3, 0, 3)
+    for number, lot in enumerate(before.crates[:2], start=1):
+        take(lot.lot, "all")
+        row = only(farm)
+        assert (row.load.crates, row.loaded, row.number) == (3, number, 3 - number)
+    assert len(row.crates) == 1
+    assert row.crates[0].code in {lot.pk for lot in lots}
+    for lot in lots[:4]:
+        if Lot.objects.get(pk=lot.pk).quantity:
+            take(lot, "all")
+    assert only(farm).number == 0
+
+
+def test_of_an_odd_day_with_too_few_like_it_a_usual_one_is_asked_and_said(farm):
+    make_lots(12, 12, 12, 12)
+    close_days(20, 30, 22, 26)
+    close_days(9, weather="strong", first=TODAY - 7 * DAY)
+    row = only(farm, weather=Weather.STRONG)
+    assert (row.as_usual, row.load.known.mean, row.load.crates) == (True, 24.5, 2)
+    close_days(44, 46, 48, weather="strong", first=TODAY - 300 * DAY)
+    row = only(farm, weather=Weather.STRONG)
+    assert (row.as_usual, row.load.crates) == (False, 3)
 
 
 def test_a_crop_that_is_usually_sold_and_is_not_here_says_how_many(farm):
     lot = make_lot(12, at=NOW - DAY)
-    take(lot, "all")
+    take(lot, "all", purpose="own use")
     usually(30)
     row = only(farm)
     assert (row.load.crates, row.load.figured, row.load.why) == (0, 3, Why.NO_MORE_THERE)

@@ -66,10 +66,10 @@ def test_what_is_chosen_stands_in_the_sums(signed_in, kale):
     assert "27.8 − 0.39 × 8 + 6 = 30.8:" in page
 
 
-def test_of_an_odd_day_nothing_is_known_and_that_is_said(signed_in, kale):
+def test_of_an_odd_day_not_known_a_usual_one_is_asked_and_that_is_said(signed_in, kale):
     page = shown(signed_in, "?weather=poor")
     assert "The day: poor (rain, heat)." in page
-    assert "Too few such market days were closed to say how much: 0." in page
+    assert "Of such days too few were closed: as on a usual one. From " in page
 
 
 def test_a_persons_number_and_worth_win_and_stay_typed(signed_in, kale):
