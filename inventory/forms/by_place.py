@@ -26,7 +26,7 @@ from inventory.queries.crates import Crate
 
 THROWN, GONE = "thrown", "gone"
 KEEP_DAYS = (1, 2)
-_LOOKS_SOUND = gettext_lazy("looks sound")
+_LOOKED = gettext_lazy("looked at shelf by shelf")
 # On a day nobody wrote down, a time is remembered as a part of it.
 PARTS = (
     ("08:00", gettext_lazy("morning")),
@@ -51,7 +51,11 @@ class TableRow:
 class ByPlaceForm(PlainForm):
     """For each crate of a table one choice; none says nothing of it."""
 
-    reason = forms.ChoiceField(label=gettext_lazy("Why thrown out?"), choices=DISCARD_REASONS)
+    reason = forms.ChoiceField(
+        label=gettext_lazy("Why thrown out?"),
+        choices=[("", "–"), *DISCARD_REASONS],
+        required=False,
+    )
     destination = forms.ChoiceField(
         label=gettext_lazy("Where does it go?"),
         choices=USUAL_DESTINATIONS + OTHER_DESTINATIONS,
@@ -69,6 +73,13 @@ class ByPlaceForm(PlainForm):
 
     def add_crate(self, crate: Crate) -> None:
         raise NotImplementedError
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        thrown = [crate for crate in self.crates if data.get(f"do-{crate.code}") == THROWN]
+        if any(not crate.is_past_a_date for crate in thrown) and not data.get("reason"):
+            self.add_error("reason", _("Say why."))
+        return data
 
     def said_of(self, crate: Crate, chosen: str) -> Said | None:
         raise NotImplementedError
@@ -121,7 +132,7 @@ class LookForm(ByPlaceForm):
             return self._thrown(crate, "all")
         if chosen == GONE:
             return Missing(crate.code, "all", "missing")
-        return Kept(crate.code, int(chosen), str(_LOOKS_SOUND)) if chosen else None
+        return Kept(crate.code, int(chosen), str(_LOOKED)) if chosen else None
 
 
 class CatchUpForm(ByPlaceForm):

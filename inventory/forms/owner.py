@@ -435,7 +435,7 @@ class FarmForm(OwnerForm):
         required=False, least=0, most=100,
     )  # fmt: skip
     week_mail_day = forms.TypedChoiceField(
-        label=_("Mail the week's figures at five in the afternoon on"),
+        label=_("Mail the week's figures, to whoever gets the alarms, at five in the afternoon on"),
         coerce=int, empty_value=None, required=False,
         choices=[("", _("no day")), *_WEEKDAYS],
     )  # fmt: skip

@@ -16,7 +16,9 @@ CSV_COLUMNS = (
     "week", "table", "crop", "unit", "figure", "reason", "destination", "amount", "kg", "percent",
     "about",
 )  # fmt: skip
-_BODY = 5  # characters, and one to check them: 1 in 33 million that two weeks share them
+# Characters: one that tells the week (of 32), four of its figures (1 in a million share them), one
+# to check the others.
+_FIGURES, _BODY = 4, 5
 _BALANCE = ("opening", "came_in", "sold", "given", "own_use", "thrown", "missing", "closing")
 
 
@@ -102,8 +104,18 @@ def fingerprint(week: Week) -> str:
         for row in week.rows
     )  # fmt: skip
     number = int.from_bytes(hashlib.sha256(repr((week.first, rows)).encode()).digest()[:8])
-    body = "".join(ALPHABET[(number >> 5 * place) % 32] for place in range(_BODY))
+    figures = "".join(ALPHABET[(number >> 5 * place) % 32] for place in range(_FIGURES))
+    body = _letter_of(week) + figures
     return body + check_character(body)
+
+
+def _letter_of(week: Week) -> str:
+    return ALPHABET[week.first.toordinal() // 7 % 32]
+
+
+def is_of(typed: str, week: Week) -> bool:
+    """Return whether a fingerprint can be this week's; one of 31 other weeks is not."""
+    return normalise(typed)[0] == _letter_of(week)
 
 
 def _plain(amount: Decimal | None) -> str:

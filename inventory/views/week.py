@@ -21,7 +21,7 @@ from inventory.queries.lost import read_lost
 from inventory.queries.market import sold_by_week
 from inventory.queries.plots import draw_weeks
 from inventory.queries.week import WEEKS, Week, ledger_differs, read_weeks
-from inventory.queries.week_table import csv_rows, fingerprint, is_fingerprint
+from inventory.queries.week_table import csv_rows, fingerprint, is_fingerprint, is_of
 from inventory.views.entry import FarmRequest, is_owner
 
 WEEK = timedelta(days=7)
@@ -84,6 +84,8 @@ def _on_paper(request: FarmRequest, found: Week) -> dict:
     compared = ""
     if asked and not is_fingerprint(asked):
         compared = "unknown"
+    elif asked and not is_of(asked, found):
+        compared = "other"
     elif asked:
         compared = "same" if normalise(asked) == printed else "changed"
     return {"printed": printed, "address": request.build_absolute_uri(path), "compared": compared}

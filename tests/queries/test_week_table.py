@@ -2,7 +2,7 @@
 
 import csv
 import io
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -13,7 +13,7 @@ from inventory.models import Crop, WeekLoss
 from inventory.queries.kept_order import read_kept_order
 from inventory.queries.lost import read_lost
 from inventory.queries.week import read_weeks
-from inventory.queries.week_table import csv_rows, fingerprint, is_fingerprint
+from inventory.queries.week_table import csv_rows, fingerprint, is_fingerprint, is_of
 from tests.builders import act, make_lot
 
 MONDAY = date(2026, 6, 8)
@@ -73,3 +73,10 @@ def test_a_code_typed_wrong_is_no_code(farm, lot):
         other = ALPHABET[ALPHABET.index(letter) - 1]
         assert not is_fingerprint(code[:place] + other + code[place + 1 :])
     assert not any(map(is_fingerprint, ("", code[:-1], code + "0", "======")))
+
+
+def test_a_code_tells_of_which_week_it_is(farm, lot):
+    weeks = [read_weeks(farm, MONDAY - timedelta(days=7 * ago)) for ago in range(4)]
+    for one in weeks:
+        assert [is_of(fingerprint(one).lower(), other) for other in weeks].count(True) == 1
+        assert is_of(fingerprint(one), one)

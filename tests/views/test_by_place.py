@@ -35,12 +35,21 @@ def test_what_is_past_is_discarded_kept_or_not_there_in_one_form(signed_in):
     assert answer.status_code == 302
     entries = {entry.lot_id: entry for entry in Movement.objects.order_by("pk")}
     assert (entries[a.pk].kind, entries[a.pk].reason) == ("discarded", "spoiled")
-    assert (entries[b.pk].kind, entries[b.pk].note) == ("inspected", "looks sound")
+    assert (entries[b.pk].kind, entries[b.pk].note) == ("inspected", "looked at shelf by shelf")
     assert (entries[c.pk].kind, entries[c.pk].change) == ("counted", -12)
     assert entries[left.pk].kind == "brought in"
     written = text(signed_in.get(answer.url))
     assert "3 crates." in written
     assert f'href="/done/{entries[b.pk].action_id}"' in written
+
+
+def test_what_is_thrown_out_wants_a_reason_and_keeps_what_was_tapped(signed_in):
+    lot = old_lots(12)[0]
+    answer = look(signed_in, reason="", **{f"do-{lot.pk}": "thrown"})
+    assert answer.status_code == 422
+    assert "Say why." in text(answer)
+    assert not Movement.objects.filter(kind="discarded").exists()
+    assert answer.context["form"][f"do-{lot.pk}"].value() == "thrown"
 
 
 def test_a_walk_on_which_nothing_was_said_is_sent_back(signed_in):

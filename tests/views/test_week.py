@@ -1,7 +1,7 @@
 """The page of a week: its first screen, the way to its entries and crates, its table and paper."""
 
 import re
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from uuid import uuid4
 
@@ -53,7 +53,7 @@ def test_the_first_screen_says_what_was_wasted_of_what_left(signed_in, lot):
     assert ">about<" not in shown
     assert "our aim" not in shown
     assert shown.count('class="column') == 8
-    assert 'class="column now"' in shown
+    assert 'class="column running"' in shown
 
 
 def test_a_week_that_is_over_is_not_said_to_run(signed_in, lot):
@@ -110,6 +110,8 @@ def test_a_printed_week_says_whether_it_changed_since(signed_in, lot):
     assert "Nothing changed since" in page(signed_in, path + printed.lower())
     throw(lot, 1)
     assert "This week changed since" in page(signed_in, path + printed)
+    before = (date.fromisoformat(this_week(signed_in)) - timedelta(days=7)).isoformat()
+    assert "of another week's paper" in page(signed_in, f"/week/{before}?paper={printed}")
     assert "No printed week has such a code" in page(signed_in, f"{path}{printed[:-1]}")
     assert "changed since this" not in page(signed_in).lower()
 
