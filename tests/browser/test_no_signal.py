@@ -331,17 +331,18 @@ def test_a_network_that_swallows_a_tap_is_given_up_after_eight_seconds(thumb):
 
     lot, other = in_place(12, 12)
     thumb.page.clock.install()
-    for path, name in (
-        (f"/L/{lot.pk}/hold", "blood"),
-        (f"/count/{other.position_id}", "Not there"),
+    # Each of another crate: a count that was tapped before a hold would not fit before it.
+    for path, row, name in (
+        (f"/L/{lot.pk}/hold", "main", "blood"),
+        (f"/count/{other.position_id}", f"#row-{other.pk}", "Not there"),
     ):
         thumb.page.goto(thumb.address + path)
         thumb.page.route("**", swallow)
         if "count" in path:
-            thumb.tap_on("summary:has-text('Not there')")
+            thumb.tap_on(f"{row} summary:has-text('Not there')")
         thumb.page.clock.pause_at(thumb.page.evaluate("Date.now() / 1000 + 1"))
         with thumb.page.expect_request(lambda request: request.method == "POST"):
-            thumb.page.get_by_role("button", name=name).first.click()
+            thumb.page.locator(row).get_by_role("button", name=name).first.click()
         thumb.page.clock.fast_forward(7_900)
         expect(thumb.page.locator("form.htmx-request")).not_to_have_count(0)
         expect(thumb.page.locator("form[data-waits]")).to_have_count(0)
