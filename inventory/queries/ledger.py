@@ -230,7 +230,8 @@ def blocking_action(action: Action) -> Action | None:
     """Return the latest standing action that touched one of its crates, or its order, after it.
 
     What was taken for an order stays taken as long as that is handed over, and that as long as
-    the buyer is credited for any of it. A market day closed once more stands in the later.
+    the buyer is credited for any of it. A market day closed once more stands in the later,
+    and what came back before it was closed is in it.
     """
     credited = Credit.objects.standing().filter(handover__action=action)
     credit = credited.select_related("action__person").last()
@@ -243,7 +244,7 @@ def blocking_action(action: Action) -> Action | None:
     found = handed.select_related("action__person").first()
     if found is not None:
         return found.action
-    stands = _stands_for(action)
+    stands = _stands_for(action) or _counted_in(action)
     if stands is not None:
         return stands
     last = action.movements.order_by("-pk").values_list("pk", flat=True).first()
@@ -266,6 +267,22 @@ def _stands_for(action: Action) -> Action | None:
         return None
     later = MarketDay.objects.standing().filter(outlet=day.outlet, day=day.day)
     found = later.select_related("action__person").first()
+    return found.action if found else None
+
+
+def _counted_in(action: Action) -> Action | None:
+    """Return the closing of a market day in which what came back before is counted."""
+    if action.kind != Action.Kind.BRING_BACK or hasattr(action, "undone_by"):
+        return None
+    at_market = {"purpose": Movement.Purpose.MARKET, "outlet__isnull": False}
+    back = action.movements.filter(kind=Movement.Kind.BACK, **at_market).first()
+    if back is None:
+        return None
+    day = back.occurred_at.astimezone(Farm.objects.get().zone).date()
+    closed = MarketDay.objects.standing().filter(
+        outlet=back.outlet_id, day__lte=day, action__occurred_at__gte=back.occurred_at
+    )
+    found = closed.select_related("action__person").first()
     return found.action if found else None
 
 

@@ -94,6 +94,31 @@ def test_what_came_back_before_an_earlier_day_was_closed_is_not_of_a_crate_left_
     ]  # fmt: skip
 
 
+def test_what_came_back_before_is_taken_back_after_the_closing_it_is_in():
+    first, second = make_lots(12, 12)
+    for lot in (first, second):
+        take(lot, "all")
+    back = bring_back(act(NOW + HOUR), lot=first.pk, quantity=Decimal(12))
+    closed = close(settling(second, 12), at=NOW + 2 * HOUR)
+    with refused(Conflict("undo-blocked", blocker=closed)):
+        undo(act(NOW + 3 * HOUR), action=back)
+    undo(act(NOW + 3 * HOUR), action=closed)
+    undo(act(NOW + 3 * HOUR), action=back)
+    close(settling(first, 12), settling(second, 12), at=NOW + 4 * HOUR)
+    assert days() == [(NOW.date(), "kale", 24, 0, 0, 0, 24)]
+
+
+def test_of_a_market_day_that_came_later_it_is_no_part_and_is_taken_back():
+    lot, week = make_lot(12), timedelta(days=7)
+    take(lot, "all")
+    back = bring_back(act(NOW + HOUR), lot=lot.pk, quantity=Decimal(12))
+    other = make_lot(12, at=NOW + week)
+    take(other, "all", at=NOW + week)
+    close(settling(other, 12), at=NOW + week + HOUR)
+    undo(act(NOW + week + 2 * HOUR), action=back)
+    assert Lot.objects.get(pk=lot.pk).at_market
+
+
 def test_closed_twice_on_a_day_it_is_one_day_whose_later_closing_is_undone_first():
     first, second = make_lots(12, 12)
     take(first, "all")
