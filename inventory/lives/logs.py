@@ -147,7 +147,11 @@ def _taken_up(cached: LoggedRoom, room: Room, version: int) -> LoggedRoom:
     """
     changes = room.log_changes.filter(pk__gt=cached.version)
     since, targets = min(change.since for change in changes), _targets(room)
+    seen = max(change.pk for change in changes)
     last, until = _came(cached, room, since)
+    if room.log_changes.filter(pk__gt=seen).exists():
+        # Of what came meanwhile only a part was seen: the later, but not what is before `since`.
+        return _taken_up(cached, room, version)
     if targets != cached.targets or _takes_back(changes):
         until = math.inf
     taken_up = replace(cached, version=version, targets=targets, last_reading=last)

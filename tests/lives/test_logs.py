@@ -272,6 +272,24 @@ def test_a_change_that_somebody_takes_up_already_is_waited_for(farm, monkeypatch
     assert done == ["waited", "read"]
 
 
+def test_what_comes_while_a_change_is_taken_up_is_taken_up_whole(farm, monkeypatch):
+    """Some of it is from before that change, some from after."""
+    make_lot()
+    write(*((hour, 5) for hour in range(130) if hour != 4), sensor="fan")
+    logs.room_logs(NOW.timestamp())
+    came = logs._came
+
+    def meanwhile(*args):
+        monkeypatch.setattr(logs, "_came", came)
+        write((4, 9), (140, 9), sensor="fan")
+        return came(*args)
+
+    monkeypatch.setattr(logs, "_came", meanwhile)
+    write((130, 5), sensor="fan")
+    logs.room_logs(NOW.timestamp())
+    assert knots_kept(NOW.timestamp()) == knots_in_the_tables(NOW.timestamp())
+
+
 def test_a_look_at_a_crate_that_left_long_ago_stretches_nobodys_logs(farm):
     """What it used is what a log kept from its first day on says, by its own days alone."""
     write(*steady(8.0, hours=400, start=-100))
