@@ -26,7 +26,7 @@ def got(
         what = lot.crop, lot.unit
         wanted[what] = wanted.get(what, Decimal(0)) + Decimal(quantity)
     lines = [Wanted(crop, unit, quantity) for (crop, unit), quantity in wanted.items()]
-    say_order(act(at, id=key), outlet=outlet, lines=lines, due=due or at.date())
+    say_order(act(at, id=key), outlet=outlet, lines=lines, due=due or act(at).today)
     for lot, quantity in takes:
         take_for_order(act(at), order=key, lot=lot.pk, quantity=Decimal(quantity))
     return key
