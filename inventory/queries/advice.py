@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
-from django.db.models import OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, Min, OuterRef, Q, QuerySet, Subquery
 
 from inventory import measures
 from inventory.learning.advice import (
@@ -226,14 +226,14 @@ def _cuttings(span: _Span) -> list[Cutting]:
     lots = (
         Lot.objects.filter(own, parent_links__isnull=True)
         .exclude(state=Lot.State.VOID)
-        .values_list(
-            "crop_id", "unit", "intake_id", "intake__cut_at", "intake__arrived_at", "born_with"
-        )
+        .values_list("crop_id", "unit", "intake_id", "intake__cut_at", "intake__arrived_at")
+        .annotate(crates=Count("pk"), quantity=Total("born_with"))
+        .order_by()
     )
     back, wasted = _too_much(span)
     found: dict[tuple, Cutting] = {}
     counted: set[int] = set()
-    for crop, unit, intake, cut_at, arrived_at, quantity in lots:
+    for crop, unit, intake, cut_at, arrived_at, crates, quantity in lots:
         day = span.day(cut_at or arrived_at)
         key = (span.ago(day), crop, unit, day.weekday())
         one = found.get(key) or Cutting(*key, crates=0, cut=_ZERO)
@@ -241,7 +241,7 @@ def _cuttings(span: _Span) -> list[Cutting]:
         counted.add(intake)
         found[key] = replace(
             one,
-            crates=one.crates + 1,
+            crates=one.crates + crates,
             cut=one.cut + quantity,
             back=one.back + (back[intake] if fresh else _ZERO),
             wasted=one.wasted + (wasted[intake] if fresh else _ZERO),
@@ -389,13 +389,13 @@ def _coolings(span: _Span) -> list[Cooling]:
     ]
 
 
-@dataclass
+@dataclass(frozen=True)
 class _Harvest:
     """A crate of a harvest, whose life before it was cold is that of all, and how much it was."""
 
     lot: Lot
     came_at: datetime
-    amount: Decimal = _ZERO
+    amount: Decimal
 
 
 def _harvests(span: _Span) -> list[_Harvest]:
@@ -406,14 +406,15 @@ def _harvests(span: _Span) -> list[_Harvest]:
         .filter(intake__source__kind=Source.Kind.BLOCK, parent_links__isnull=True)
         .filter(intake__cut_at__isnull=False)
         .exclude(state=Lot.State.VOID)
-        .select_related("crop", "container", "intake__source", "position")
     )
-    found: dict[int, _Harvest] = {}
-    for lot in lots.order_by("pk"):
-        if lot.intake:
-            one = found.setdefault(lot.intake.pk, _Harvest(lot, lot.intake.arrived_at))
-            one.amount += lot.born_with
-    return list(found.values())
+    sums = lots.values("intake").annotate(first=Min("pk"), amount=Total("born_with")).order_by()
+    amounts = dict(sums.values_list("first", "amount"))
+    firsts = Lot.objects.select_related("crop", "container", "intake__source", "position")
+    return [
+        _Harvest(lot, lot.intake.arrived_at, amounts[lot.pk])
+        for lot in firsts.filter(pk__in=amounts).order_by("pk")
+        if lot.intake
+    ]
 
 
 def _passed(span: _Span) -> list[Passed]:

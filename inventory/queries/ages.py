@@ -1,8 +1,11 @@
 """How old what is in the house is."""
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+
+from django.db.models import Count
 
 from inventory.models import Farm, Lot
 from inventory.queries.crates import HERE
@@ -10,6 +13,7 @@ from inventory.queries.dates import parents_of
 
 # The first day of each span; the last goes on.
 SPANS = (0, 2, 4, 7, 14, 30)
+_TIMES = ("intake__packed_on", "intake__cut_at", "intake__arrived_at")
 
 
 @dataclass(frozen=True)
@@ -30,11 +34,9 @@ def read_ages(farm: Farm, at: datetime) -> list[Ages]:
 
     By days of the farm, of the oldest in a crate; none where nothing is here.
     """
-    lots = list(Lot.objects.filter(state__in=HERE).select_related("intake"))
-    parents = parents_of(lots)
     today = at.astimezone(farm.zone).date()
-    ages = [(today - _harvested(lot, parents, farm)).days for lot in lots]
-    counts = [sum(1 for age in ages if _in_span(age, number)) for number in range(len(SPANS))]
+    in_span = Counter(_span_of((today - day).days) for day in _days_here(farm))
+    counts = [in_span[number] for number in range(len(SPANS))]
     most = max(counts, default=0)
     untils = [*(start - 1 for start in SPANS[1:]), None]
     return [
@@ -44,9 +46,20 @@ def read_ages(farm: Farm, at: datetime) -> list[Ages]:
     ]
 
 
-def _in_span(age: int, number: int) -> bool:
-    """Return whether a crate is of a span; one cut by a clock that is ahead is of the first."""
-    return number == sum(1 for start in SPANS[1:] if age >= start)
+def _span_of(age: int) -> int:
+    """Return of which span a crate is; one cut by a clock that is ahead is of the first."""
+    return sum(1 for start in SPANS[1:] if age >= start)
+
+
+def _days_here(farm: Farm) -> Iterator[date]:
+    """Yield of each crate here the day the oldest of its content was cut or packed, else came."""
+    here = Lot.objects.filter(state__in=HERE)
+    times = here.filter(intake__isnull=False).values_list(*_TIMES)
+    for packed_on, cut_at, arrived_at, crates in times.annotate(crates=Count("pk")).order_by():
+        yield from [_day(farm, packed_on, cut_at, arrived_at)] * crates
+    mixed = list(here.filter(intake__isnull=True))
+    parents = parents_of(mixed)
+    yield from (_harvested(lot, parents, farm) for lot in mixed)
 
 
 def _harvested(lot: Lot, parents: Mapping[str, list[Lot]], farm: Farm) -> date:
@@ -54,4 +67,8 @@ def _harvested(lot: Lot, parents: Mapping[str, list[Lot]], farm: Farm) -> date:
     intake = lot.intake
     if intake is None:
         return min(_harvested(parent, parents, farm) for parent in parents[lot.pk])
-    return intake.packed_on or (intake.cut_at or intake.arrived_at).astimezone(farm.zone).date()
+    return _day(farm, intake.packed_on, intake.cut_at, intake.arrived_at)
+
+
+def _day(farm: Farm, packed_on: date | None, cut_at: datetime | None, arrived_at: datetime) -> date:
+    return packed_on or (cut_at or arrived_at).astimezone(farm.zone).date()
