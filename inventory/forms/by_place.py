@@ -76,6 +76,9 @@ class ByPlaceForm(PlainForm):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
+        if gone := self._no_longer_here():
+            told = _("No longer here: %(codes)s. Open the page again for the others.")
+            self.add_error(None, told % {"codes": ", ".join(gone)})
         thrown = [crate for crate in self.crates if data.get(f"do-{crate.code}") == THROWN]
         if any(not crate.is_past_a_date for crate in thrown) and not data.get("reason"):
             self.add_error("reason", _("Say why."))
@@ -92,6 +95,11 @@ class ByPlaceForm(PlainForm):
             shown = [crate for crate in row.crates if f"do-{crate.code}" in known]
             if shown:
                 yield TableRow(row.position, [(crate, self.fields_of(crate)) for crate in shown])
+
+    def _no_longer_here(self) -> list[str]:
+        """Return the crates something was said of that have left since the page was opened."""
+        said = [name for name, value in self.data.items() if name.startswith("do-") and value]
+        return sorted(name[3:10] for name in said if name not in self.fields)
 
     def fields_of(self, crate: Crate) -> list[BoundField]:
         return [self[name] for name in (f"do-{crate.code}", f"much-{crate.code}")

@@ -1,7 +1,7 @@
 """What is in the house as one walks along the shelves: the table of the look, of catching up and
 of the sheet at the door."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -44,6 +44,28 @@ def _walk(crate: Crate) -> tuple:
 def read_all(farm: Farm, at: datetime) -> list[PlaceRow]:
     """Return every crate in the house by place."""
     return by_place(crates_here(farm, at))
+
+
+def in_pages(rows: Iterable[PlaceRow]) -> list[list[PlaceRow]]:
+    """Return places in pages of so many crates as one form holds; a place is not torn apart."""
+    pages: list[list[PlaceRow]] = [[]]
+    held = 0
+    for row in rows:
+        if held and held + len(row.crates) > MOST_AT_ONCE:
+            pages.append([])
+            held = 0
+        pages[-1].append(row)
+        held += len(row.crates)
+    return pages
+
+
+def those_of(rows: Iterable[PlaceRow], codes: Collection[str]) -> list[PlaceRow]:
+    """Return the places of these crates alone, with these alone."""
+    found = [
+        PlaceRow(row.position, [crate for crate in row.crates if crate.code in codes])
+        for row in rows
+    ]
+    return [row for row in found if row.crates]
 
 
 def read_to_look_at(farm: Farm, at: datetime) -> list[PlaceRow]:

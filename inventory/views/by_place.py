@@ -10,27 +10,28 @@ from django.utils import timezone
 from inventory.actions.by_place import write_all
 from inventory.forms.by_place import CatchUpForm, LookForm
 from inventory.labels.compose import qr_outline
-from inventory.models import Action
+from inventory.models import Action, Position
 from inventory.queries import by_place
+from inventory.queries.by_place import PlaceRow
 from inventory.views.entry import FarmRequest, attempt, show_form
 
 
 def look_round(request: FarmRequest) -> HttpResponse:
     """Walk past what is past its time: discard, keep for some days, or say it is not there."""
-    rows = by_place.read_to_look_at(request.farm, timezone.now())
+    pages, rows = _page_of(request, by_place.read_to_look_at(request.farm, timezone.now()))
     form = LookForm(request.POST or None, farm=request.farm, rows=rows)
     status = 200
     if request.method == "POST":
         first, status = attempt(request, form, lambda act: write_all(act, said=form.said))
         if first:
             return _written(first)
-    return show_form(request, "inventory/by_place/look_round.html", form, status)
+    return show_form(request, "inventory/by_place/look_round.html", form, status, pages=pages)
 
 
 def catch_up(request: FarmRequest) -> HttpResponse:
     """Write down what happened to the crates on a day nobody did. Stock only."""
     now = timezone.now()
-    rows = by_place.read_all(request.farm, now)
+    pages, rows = _page_of(request, by_place.read_all(request.farm, now))
     form = CatchUpForm(
         request.POST or None,
         farm=request.farm,
@@ -47,7 +48,24 @@ def catch_up(request: FarmRequest) -> HttpResponse:
         )
         if first:
             return _written(first)
-    return show_form(request, "inventory/by_place/catch_up.html", form, status)
+    return show_form(request, "inventory/by_place/catch_up.html", form, status, pages=pages)
+
+
+def _page_of(
+    request: FarmRequest, rows: list[PlaceRow]
+) -> tuple[list[Position | None], list[PlaceRow]]:
+    """Return with which place each page begins, and the places of the page that is asked for.
+
+    A form that was sent is about the crates it names, wherever they stand by now.
+    """
+    pages = by_place.in_pages(rows)
+    begins = [page[0].position for page in pages] if len(pages) > 1 else []
+    named = set(request.POST.getlist("shown"))
+    if named:
+        return begins, by_place.those_of(rows, named)
+    asked = request.GET.get("page", "")
+    number = int(asked) if asked.isdecimal() and len(asked) < 4 else 1
+    return begins, pages[min(max(number, 1), len(pages)) - 1]
 
 
 def door_sheet(request: FarmRequest) -> HttpResponse:

@@ -7,7 +7,8 @@ import pytest
 from django.utils import timezone
 
 from inventory.models import Action, Farm, Lot, Movement
-from tests.builders import make_lot, make_lots, market
+from inventory.queries import by_place
+from tests.builders import make_lot, make_lots, market, place, take
 
 DAY = timedelta(days=1)
 
@@ -141,3 +142,29 @@ def test_the_same_form_again_is_answered_as_the_first_time(signed_in, path):
     assert (first.status_code, again.status_code) == (302, 302)
     assert first.url == again.url
     assert Movement.objects.filter(kind="discarded").count() == 1
+
+
+def test_more_crates_than_one_page_holds_stand_on_several(signed_in, monkeypatch):
+    monkeypatch.setattr(by_place, "MOST_AT_ONCE", 3)
+    at = timezone.now() - 3 * DAY
+    first, then = make_lots(12, 12, at=at), make_lots(12, 12, at=at, position=place("B1"))
+    pages = [text(signed_in.get(f"/catch-up?page={asked}")) for asked in ("1", "2", "9", "x")]
+    for page, here, there in zip(
+        pages, (first, then, then, first), (then, first, first, then), strict=True
+    ):
+        assert all(f"do-{lot.pk}" in page for lot in here)
+        assert not any(f"do-{lot.pk}" in page for lot in there)
+    assert 'href="?page=2"' in pages[0]
+    both = {f"do-{lot.pk}": "own use" for lot in (first[0], then[1])}
+    shown = [lot.pk for lot in (*first, *then)]
+    assert catch(signed_in, shown=shown, **both).status_code == 302
+    assert [Lot.objects.get(pk=lot.pk).quantity for lot in (first[0], then[1])] == [0, 0]
+
+
+def test_what_has_left_since_the_page_was_opened_is_said(signed_in):
+    gone, lot = make_lots(12, 12, at=timezone.now() - 3 * DAY)
+    take(gone, "all", timezone.now(), purpose="own use")
+    answer = catch(signed_in, **{f"do-{gone.pk}": "own use", f"do-{lot.pk}": "own use"})
+    assert answer.status_code == 422
+    assert f"No longer here: {gone.pk}." in text(answer)
+    assert Lot.objects.get(pk=lot.pk).quantity == 12
