@@ -8,6 +8,7 @@ import pytest
 from inventory.actions.movements import move_lots, take_out
 from inventory.actions.quality import hold, inspect
 from inventory.actions.undo import undo
+from inventory.ledger.outings import read_at_market
 from inventory.models import Position
 from inventory.queries.days import day_bounds, week_start
 from inventory.queries.home import read_rotation
@@ -61,10 +62,12 @@ def test_across_crops_the_soonest_to_spoil_comes_first(farm):
 def test_what_is_out_at_market_is_listed_until_it_is_undone(farm):
     lot = make_lot()
     action = take_out(act(), lot=lot.pk, portion="half", purpose="market", outlet=builders.market())
-    (out,) = read_rotation(farm, NOW).at_market
+    (out,) = read_at_market()
     assert (out.lot, out.market, out.amount) == (lot, "Market", 6)
+    assert read_rotation(farm, NOW).at_market == 1
     undo(act(), action=action)
-    assert read_rotation(farm, NOW).at_market == []
+    assert read_at_market() == []
+    assert read_rotation(farm, NOW).at_market == 0
 
 
 def suggested(crop) -> list[str]:
@@ -167,7 +170,6 @@ def test_the_week_begins_on_the_farms_day(farm):
 def test_a_load_that_is_all_back_is_not_at_market(farm):
     """0.1 and 0.2 out and 0.3 back are nothing, to the thousandth."""
     from inventory.actions.movements import bring_back
-    from inventory.ledger.outings import read_at_market
 
     lot = make_lot(5, unit="kg")
     for number, amount in enumerate(("0.1", "0.2")):
