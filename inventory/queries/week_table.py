@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from inventory import measures
 from inventory.codes import ALPHABET, check_character, normalise
+from inventory.queries.ages import Ages
 from inventory.queries.kept_order import KeptOrder
 from inventory.queries.ledger import safe_cell
 from inventory.queries.lost import Lost
@@ -23,13 +24,18 @@ _BALANCE = ("opening", "came_in", "sold", "given", "own_use", "thrown", "missing
 
 
 def csv_rows(
-    week: Week, lost: Lost, kept: KeptOrder, sold: Iterable[tuple[date, Decimal | None]]
+    week: Week,
+    lost: Lost,
+    kept: KeptOrder,
+    sold: Iterable[tuple[date, Decimal | None]],
+    ages: Iterable[Ages] = (),
 ) -> Iterator[list[str]]:
     """Yield everything the page of a week shows, one figure a row.
 
     table: crop, all (crops together, in kg), waste (by where it went and why), weeks (before),
     lost (keeping life by crop and step, in crate-days), order (first in, first out: takes, and the
-    share that kept it), market (sold, of what was taken there, week by week).
+    share that kept it), market (sold, of what was taken there, week by week), ages (crates in the
+    house now, by days since they were cut or packed).
     amount is in the crop's unit; kg is empty where nobody said what one weighs.
     """
     yield list(CSV_COLUMNS)
@@ -59,6 +65,11 @@ def csv_rows(
     for first, share in sold:
         yield [first.isoformat(), "market", "", "", "sold, of what was taken", "", "", "", "",
                _percent(share), ""]  # fmt: skip
+    for one in ages:
+        span = (
+            f"{one.since} days and more" if one.until is None else f"{one.since}-{one.until} days"
+        )
+        yield [day, "ages", "", "crates", span, "", "", str(one.crates), "", "", ""]
 
 
 def _crop_rows(row: WeekRow) -> Iterator[list[str]]:

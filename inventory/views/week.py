@@ -92,7 +92,9 @@ def _on_paper(request: FarmRequest, found: Week) -> dict:
 
 
 def week_csv(request: FarmRequest, day: str) -> HttpResponse:
-    found = _read(request, day, timezone.now().astimezone(request.farm.zone).date())
+    now = timezone.now()
+    today = now.astimezone(request.farm.zone).date()
+    found = _read(request, day, today)
     name = f"week-{found.first.isoformat()}.csv"
     answer = HttpResponse(
         content_type="text/csv; charset=utf-8",
@@ -100,7 +102,8 @@ def week_csv(request: FarmRequest, day: str) -> HttpResponse:
     )
     farm, first = request.farm, found.first
     sold = sold_by_week(farm, first, WEEKS)
-    rows = csv_rows(found, read_lost(farm, first), read_kept_order(farm, first), sold)
+    lost, kept = read_lost(farm, first), read_kept_order(farm, first)
+    rows = csv_rows(found, lost, kept, sold, read_ages(farm, now) if found.last >= today else ())
     csv.writer(answer).writerows(rows)
     return answer
 

@@ -10,6 +10,7 @@ import pytest
 from inventory.actions.quality import discard
 from inventory.codes import ALPHABET
 from inventory.models import Crop, WeekLoss
+from inventory.queries.ages import Ages
 from inventory.queries.kept_order import read_kept_order
 from inventory.queries.lost import read_lost
 from inventory.queries.week import read_weeks
@@ -41,6 +42,7 @@ def test_every_figure_of_the_page_is_in_the_table(farm, lot):
     kept = {"week_id": MONDAY, "crop": lot.crop, "step": "room"}
     WeekLoss.objects.create(crate_days=Decimal("1.25"), **kept)
     others = read_lost(farm, MONDAY), read_kept_order(farm, MONDAY), [(MONDAY, Decimal(75))]
+    others += ([Ages(0, 1, 3, 1.0), Ages(30, None, 2, 0.7)],)
     csv.writer(text).writerows(csv_rows(week, *others))
     rows = text.getvalue().splitlines()
     assert "2026-06-08,crop,'=Kale,bunch,discarded,wilted,compost,-8,-2,,about" in rows
@@ -52,6 +54,8 @@ def test_every_figure_of_the_page_is_in_the_table(farm, lot):
     assert len([row for row in rows if ",weeks," in row]) == 8
     assert "2026-06-08,lost,'=Kale,crate-days,room,,,1.25,,,about" in rows
     assert '2026-06-08,order,,takes,"first in, first out kept",,,0,,,' in rows
+    assert "2026-06-08,ages,,crates,0-1 days,,,3,,," in rows
+    assert "2026-06-08,ages,,crates,30 days and more,,,2,,," in rows
     assert '2026-06-08,market,,,"sold, of what was taken",,,,,75,' in rows
     assert {len(row) for row in csv.reader(rows)} == {11}
 
