@@ -65,11 +65,13 @@ def csv_rows(
     for first, share in sold:
         yield [first.isoformat(), "market", "", "", "sold, of what was taken", "", "", "", "",
                _percent(share), ""]  # fmt: skip
-    for one in ages:
+    for aged in ages:
         span = (
-            f"{one.since} days and more" if one.until is None else f"{one.since}-{one.until} days"
+            f"{aged.since} days and more"
+            if aged.until is None
+            else f"{aged.since}-{aged.until} days"
         )
-        yield [day, "ages", "", "crates", span, "", "", str(one.crates), "", "", ""]
+        yield [day, "ages", "", "crates", span, "", "", str(aged.crates), "", "", ""]
 
 
 def _crop_rows(row: WeekRow) -> Iterator[list[str]]:
