@@ -19,10 +19,10 @@ from inventory.upkeep.watch import lock_file, take
 log = logging.getLogger(__name__)
 
 LOOK_S = 1.0
-# Between two pieces the crew's entries are let in: at least so long, and twice as long as a piece
-# took, so that a slow or busy machine has a third of its time taken up at most.
+# Between two pieces the crew's entries are let in: at least so long, and four times as long as a
+# piece took, so that a slow or busy machine has a fifth of its time taken up at most.
 PAUSE_S = 0.05
-PAUSE_TO_PIECE = 2
+PAUSE_TO_PIECE = 4
 AFTER_A_FAULT_S = 60.0
 
 

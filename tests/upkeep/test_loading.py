@@ -59,7 +59,7 @@ def test_a_piece_that_took_long_is_followed_by_a_longer_pause():
     times = iter([NOW, NOW + timedelta(seconds=0.01), NOW, NOW + timedelta(seconds=4), NOW, NOW])
     ended, waits = rounds(3)
     keep_loading(lambda: next(times), ended)
-    assert (rows_done(), waits) == ([3], [LOOK_S, PAUSE_S, 8, LOOK_S])
+    assert (rows_done(), waits) == ([3], [LOOK_S, PAUSE_S, 16, LOOK_S])
 
 
 def test_a_file_whose_text_lies_on_another_server_is_left_to_that():
