@@ -208,10 +208,10 @@ def read_record(farm: Farm, week: date) -> Record:
 def _weights(crops: Iterable[Crop]) -> Iterator[tuple[tuple[int, str], Decimal]]:
     """Yield what one of each unit of a crop weighs, where that is known. [kg]"""
     for crop in crops:
-        for unit in measures.WEIGHTS:
-            yield (crop.pk, unit), measures.convert_weight(Decimal(1), unit, "kg")
-        if crop.piece_weight_kg:
-            yield (crop.pk, crop.unit), crop.piece_weight_kg
+        for unit in {*measures.WEIGHTS, crop.unit}:
+            kg = crop.kg_of_one(unit)
+            if kg:
+                yield (crop.pk, unit), kg
 
 
 def _standing(span: _Span, *kinds: str) -> QuerySet[Movement]:
