@@ -18,10 +18,17 @@ from inventory.forms.crates import (
     PAST_DATE,
     USUAL_DESTINATIONS,
 )
-from inventory.forms.fields import Chips, DayField, NumberField, PlainForm, WordsField
+from inventory.forms.fields import (
+    Chips,
+    DayField,
+    NumberField,
+    PlainForm,
+    WordsField,
+    leave_checking_to_us,
+)
 from inventory.ledger.book import OLDEST_LATE
 from inventory.models import Movement, Outlet, Position
-from inventory.queries.by_place import MOST_AT_ONCE, PlaceRow
+from inventory.queries.by_place import PlaceRow
 from inventory.queries.crates import Crate
 
 THROWN, GONE = "thrown", "gone"
@@ -67,9 +74,10 @@ class ByPlaceForm(PlainForm):
     def __init__(self, *args: Any, rows: list[PlaceRow], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.place_rows = rows
-        self.crates = [crate for row in rows for crate in row.crates][:MOST_AT_ONCE]
+        self.crates = [crate for row in rows for crate in row.crates]
         for crate in self.crates:
             self.add_crate(crate)
+        leave_checking_to_us(self)
 
     def add_crate(self, crate: Crate) -> None:
         raise NotImplementedError
@@ -90,11 +98,9 @@ class ByPlaceForm(PlainForm):
     @property
     def rows(self) -> Iterator[TableRow]:
         """Yield each place with its crates and the fields of each."""
-        known = set(self.fields)
         for row in self.place_rows:
-            shown = [crate for crate in row.crates if f"do-{crate.code}" in known]
-            if shown:
-                yield TableRow(row.position, [(crate, self.fields_of(crate)) for crate in shown])
+            crates = [(crate, self.fields_of(crate)) for crate in row.crates]
+            yield TableRow(row.position, crates)
 
     def _no_longer_here(self) -> list[str]:
         """Return the crates something was said of that have left since the page was opened."""

@@ -1,10 +1,10 @@
 """What is in the house as one walks along the shelves: the table of the look, of catching up and
 of the sheet at the door."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import groupby
+from itertools import chain, groupby
 from uuid import UUID, uuid5
 
 from django.db.models import Q
@@ -47,16 +47,24 @@ def read_all(farm: Farm, at: datetime) -> list[PlaceRow]:
 
 
 def in_pages(rows: Iterable[PlaceRow]) -> list[list[PlaceRow]]:
-    """Return places in pages of so many crates as one form holds; a place is not torn apart."""
+    """Return places in pages of so many crates as one form holds.
+
+    Only a place with more than that is torn apart.
+    """
     pages: list[list[PlaceRow]] = [[]]
     held = 0
-    for row in rows:
+    for row in chain.from_iterable(map(_parts_of, rows)):
         if held and held + len(row.crates) > MOST_AT_ONCE:
             pages.append([])
             held = 0
         pages[-1].append(row)
         held += len(row.crates)
     return pages
+
+
+def _parts_of(row: PlaceRow) -> Iterator[PlaceRow]:
+    for start in range(0, len(row.crates), MOST_AT_ONCE):
+        yield PlaceRow(row.position, row.crates[start : start + MOST_AT_ONCE])
 
 
 def those_of(rows: Iterable[PlaceRow], codes: Collection[str]) -> list[PlaceRow]:

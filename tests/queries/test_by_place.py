@@ -29,6 +29,16 @@ def test_places_stand_in_the_order_one_walks_and_what_waits_comes_last():
     ]  # fmt: skip
 
 
+def test_a_page_holds_whole_places_but_for_one_that_no_page_could_hold(monkeypatch):
+    monkeypatch.setattr(by_place, "MOST_AT_ONCE", 3)
+    make_lots(*[12] * 7)
+    make_lots(12, 12, position=place("A2"))
+    make_lots(12, 12, position=place("A3"))
+    pages = by_place.in_pages(by_place.read_all(Farm.objects.get(), NOW))
+    sizes = [[(row.position.name, len(row.crates)) for row in page] for page in pages]
+    assert sizes == [[("A1", 3)], [("A1", 3)], [("A1", 1), ("A2", 2)], [("A3", 2)]]
+
+
 def test_only_what_is_past_its_time_is_looked_at_and_nothing_on_hold():
     """Kale keeps 10 to 14 days at 0 °C (USDA Handbook 66); forty are over at any end."""
     old, held = make_lots(12, 12, at=NOW - 40 * DAY)
