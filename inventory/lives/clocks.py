@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta, tzinfo
 from functools import cache
+from typing import NamedTuple
 
 from inventory.keeping import cooling as field_heat
 from inventory.keeping import rate
@@ -29,8 +30,7 @@ from inventory.lives.stays import (
 ASSUMED_AFTER_H = 1.0  # hours at an assumed freezing point before somebody must look
 
 
-@dataclass(frozen=True)
-class Life:
+class Life(NamedTuple):
     """How far a crate is through its keeping life, and how long it lasts where it stands.
 
     used: fraction; parts: the same split by where it went. days_left, generous_days_left: with

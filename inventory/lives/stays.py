@@ -5,7 +5,6 @@ page reads by the thousand, named tuples: they are made in a third of the time.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -19,8 +18,7 @@ NOT_GIVEN_CUT_S = 2 * HOUR_S  # the longest of the quick answers
 PARTS = ("field", "cooling", "room", "out")
 
 
-@dataclass(frozen=True)
-class Came:
+class Came(NamedTuple):
     """An intake, as far as the life of its crates depends on it.
 
     cut_at, packed_at: as they were given. pulp_c: inside temperature at arrival. [°C]
@@ -69,8 +67,7 @@ class Link(NamedTuple):
     at: float
 
 
-@dataclass(frozen=True)
-class Record:
+class Record(NamedTuple):
     """One crate, as far as its life depends on it. came: None for a crate of several intakes.
 
     looked_at, gone_at: when somebody last looked and found it good, or no longer good, 0 if
@@ -147,6 +144,7 @@ def _spans(records: Records, code: str, until: float, first_room: int | None) ->
     else:
         start = oldest_content(records, code).harvested_at
         yield Stay("field", min(start, first), first, celsius=before_c(record))
+    since = None
     for step, following in pairwise([*steps, None]):
         assert step is not None
         room = step.room_id or room
@@ -155,7 +153,11 @@ def _spans(records: Records, code: str, until: float, first_room: int | None) ->
             warm_hours = following.warm_hours if following else None
             yield from _away(step.at, end, warm_hours, room)
         elif step.state in HERE:
-            yield Stay("room", step.at, end, room)
+            since = step.at if since is None else since
+            if following and following.state in HERE and following.room_id in (None, room):
+                continue  # from shelf to shelf: its air stays the same
+            yield Stay("room", since, end, room)
+            since = None
 
 
 def last_room(records: Records, code: str) -> int | None:

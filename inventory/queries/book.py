@@ -415,18 +415,21 @@ class _Planner:
         self._orders = {order.id: order for order in orders}
         self._today = today
         self._ways: dict[str, dict[str, tuple]] = defaultdict(dict)
-        for line in lines:
-            self._ways[_crop_key(line.crop.pk, line.unit)][line.id] = self._way(line)
         self._gone: dict[str, Decimal] = defaultdict(Decimal)
         self._got: dict[str, Decimal] = defaultdict(Decimal)
         for take in fixed:
             self._gone[take.crate.code] += take.quantity
             self._got[take.line.id] += take.quantity
-        ranks = _ranks(crates)
-        lots = [self._lot(crate, ranks[crate.code]) for crate in crates]
+        lacking = [line for line in lines if line.lacking > self._got[line.id]]
+        for line in lacking:
+            self._ways[_crop_key(line.crop.pk, line.unit)][line.id] = self._way(line)
+        wanted = [
+            crate for crate in crates if _crop_key(crate.lot.crop_id, crate.lot.unit) in self._ways
+        ]
+        ranks = _ranks(wanted)
+        lots = [self._lot(crate, ranks[crate.code]) for crate in wanted]
         self.plan = plan_pulls(
-            [lot for lot in lots if lot.quantity > 0],
-            [self._line(line) for line in lines if line.lacking > self._got[line.id]],
+            [lot for lot in lots if lot.quantity > 0], [self._line(line) for line in lacking]
         )
 
     def _lot(self, crate: Crate, rank: int) -> PullLot:

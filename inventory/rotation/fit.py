@@ -1,7 +1,7 @@
 """What may be done to a crate: whether it is fit to go, and which doings are possible at all."""
 
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from inventory.ledger.fold import HERE, State
 from inventory.rotation.order import Verdict, Worklist, is_far_past
@@ -33,8 +33,7 @@ _WANT_IT_FREE = frozenset({Doing.TAKE_OUT, Doing.SPLIT, Doing.COMBINE, Doing.SOR
 _WANT_IT_IN_DATE = _WANT_IT_FREE | {Doing.LOOK, Doing.GOOD, Doing.RELEASE}
 
 
-@dataclass(frozen=True)
-class CrateNow:
+class CrateNow(NamedTuple):
     """A crate as these rules see it.
 
     out: something of it is out and not back. past_use_by: by the date on a case it was filled

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from typing import NamedTuple
 
 from inventory.rotation.dates import NO_DATES, CaseDates
 
@@ -14,8 +15,7 @@ LONGEST_KEEP_DAYS = 7
 FAR_PAST_SHARE = 1.5
 
 
-@dataclass(frozen=True)
-class Standing:
+class Standing(NamedTuple):
     """One crate as the rules see it.
 
     days_left: whole farm days to the last it keeps where it stands, as they are shown; negative

@@ -1,7 +1,7 @@
 """The page of a crate, and the few things that can be done to it."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
@@ -152,7 +152,7 @@ DOINGS = {
 def possible(crate: Crate, owner: bool, is_out: bool) -> list[tuple[Doing, Task]]:
     """Return what can be done to a crate now, the likely thing first. is_out: some of it is."""
     bought = crate.lot.supplier is not None
-    now = replace(crate.now, out=is_out, bought=bought)
+    now = crate.now._replace(out=is_out, bought=bought)
     found = [
         (doing, task)
         for doing, task in DOINGS.items()
