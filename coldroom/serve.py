@@ -63,11 +63,18 @@ def _application(parent: int) -> Callable[..., Any]:
     end_with(parent)
     from coldroom.wsgi import application
 
-    # A page makes some thousand rows and drops them: to look for garbage after each seven hundred
-    # costs a tenth of it. What is loaded by now is never garbage.
+    look_for_garbage_seldom()
+    return application
+
+
+def look_for_garbage_seldom() -> None:
+    """Let a process that has loaded what it needs look seldom for objects to drop.
+
+    A page makes some thousand rows and drops them: to look after each seven hundred costs a tenth
+    of it. What is loaded by now is never garbage.
+    """
     gc.freeze()
     gc.set_threshold(GARBAGE_AFTER)
-    return application
 
 
 def end_with(parent: int) -> None:

@@ -14,6 +14,7 @@ from inventory import measures
 from inventory.codes import normalise
 from inventory.keeping import Reference, rate, sound_days
 from inventory.lives.clocks import Clocks, Life
+from inventory.lives.logs import every_room
 from inventory.lives.reader import read_clocks
 from inventory.lives.stays import STALL_C
 from inventory.models import (
@@ -24,7 +25,6 @@ from inventory.models import (
     Lot,
     Movement,
     Position,
-    Room,
     Source,
     TagBinding,
 )
@@ -215,7 +215,7 @@ def with_parts(lots: Iterable[Lot]) -> list[Lot]:
     intakes = _in_bulk(Intake.objects, lots, "intake_id")
     _share(intakes.values(), "source", _in_bulk(Source.objects, intakes.values(), "source_id"))
     positions = _in_bulk(Position.objects, lots, "position_id")
-    _share(positions.values(), "room", _in_bulk(Room.objects, positions.values(), "room_id"))
+    _share(positions.values(), "room", {room.pk: room for room in every_room()})
     _share(lots, "crop", _in_bulk(Crop.objects, lots, "crop_id"))
     _share(lots, "container", _in_bulk(Container.objects, lots, "container_id"))
     _share(lots, "intake", intakes)

@@ -31,16 +31,15 @@ class CropInRoom:
 
 @dataclass(frozen=True)
 class CameIn:
-    """An intake of today, and how it cools."""
+    """An intake of today, and how it cools.
+
+    crates: how many came in; those filled from them later are no part of it.
+    """
 
     intake: Intake
     cooling: Cooling | None
     at: datetime
-
-    @property
-    def crates(self) -> int:
-        """How many crates came in; those filled from them later are no part of it."""
-        return sum(1 for lot in self.intake.lots.all() if not lot.parent_links.all())
+    crates: int
 
     @property
     def cold_at(self) -> datetime | None:
@@ -103,28 +102,32 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
 
 def _came_in(farm: Farm, at: datetime, here: list[Crate]) -> list[CameIn]:
     intakes = intakes_of_day(farm, at)
-    coolings = _coolings(intakes, farm, here[0].clocks if here else None)
-    return [CameIn(intake, coolings.get(intake.pk), at) for intake in intakes]
+    crates = _crates_of(intakes)
+    coolings = _coolings(intakes, crates, farm, here[0].clocks if here else None)
+    return [
+        CameIn(intake, coolings.get(intake.pk), at, len(crates[intake.pk])) for intake in intakes
+    ]
 
 
-def _coolings(intakes: list[Intake], farm: Farm, known: Clocks | None) -> dict[int, Cooling]:
+def _crates_of(intakes: list[Intake]) -> dict[int, list[str]]:
+    """Return the codes of the crates in which each intake came."""
+    came = Lot.objects.filter(intake__in=intakes, parent_links=None).order_by("pk")
+    found: dict[int, list[str]] = defaultdict(list)
+    for intake, code in came.values_list("intake", "pk"):
+        found[intake].append(code)
+    return found
+
+
+def _coolings(
+    intakes: list[Intake], crates: dict[int, list[str]], farm: Farm, known: Clocks | None
+) -> dict[int, Cooling]:
     """Return how intakes cool: from these clocks, where their first crates are among them."""
     found = {}
     for intake in intakes:
-        first = _first_lot(intake)
+        first = next(iter(crates[intake.pk]), "")
         if known and first in known.records and not intake.came_cold:
             found[intake.pk] = known.cooling(first)
     return found | coolings_of([one for one in intakes if one.pk not in found], farm)
-
-
-def _first_lot(intake: Intake) -> str:
-    """Return the code of the crate by which an intake cools; "" where none is left."""
-    codes = (
-        lot.pk
-        for lot in intake.lots.all()
-        if lot.state != Lot.State.VOID and not lot.parent_links.all()
-    )
-    return min(codes, default="")
 
 
 def _by_crop(crates: list[Crate], weight_unit: str) -> list[CropInRoom]:
@@ -161,12 +164,11 @@ def _weight(
 
 
 def intakes_of_day(farm: Farm, at: datetime) -> list[Intake]:
-    """Return the intakes of the farm's day that still stand, latest first, with their crates."""
+    """Return the intakes of the farm's day that still stand, latest first."""
     start, end = day_bounds(farm, at)
     return list(
         Intake.objects.filter(arrived_at__gte=start, arrived_at__lt=end)
         .filter(action__undone_by__isnull=True)
-        .select_related("crop", "source", "action__person")
-        .prefetch_related("lots__parent_links")
+        .select_related("crop", "source")
         .order_by("-arrived_at")
     )

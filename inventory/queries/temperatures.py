@@ -8,7 +8,7 @@ from uuid import UUID
 from django.db.models import F, Min
 
 from inventory.keeping.log import DAY_S, HOUR_S, Excursion, Side, excursions_of, mean_kinetic_c
-from inventory.lives.logs import room_logs, rooms_logged
+from inventory.lives.logs import every_room, room_logs, rooms_logged
 from inventory.lives.rooms import LoggedRoom, target_at
 from inventory.models import (
     Crop,
@@ -187,8 +187,8 @@ def late_change(at: datetime) -> LogChange | None:
 def rooms_unchecked(farm: Farm, at: datetime) -> list[Room]:
     """Return the rooms nobody has checked on this farm day."""
     today = at.astimezone(farm.zone).date()
-    checked = RoomCheck.objects.standing().filter(day=today)
-    return list(Room.objects.exclude(pk__in=checked.values("room")))
+    checked = set(RoomCheck.objects.standing().filter(day=today).values_list("room_id", flat=True))
+    return [room for room in every_room() if room.pk not in checked]
 
 
 def last_readings(room: Room, count: int = 6) -> list[Reading]:

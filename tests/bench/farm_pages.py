@@ -24,6 +24,7 @@ django.setup()
 from django.core.management import call_command  # noqa: E402
 from django.test import Client  # noqa: E402
 
+from coldroom.serve import look_for_garbage_seldom  # noqa: E402
 from inventory.models import (  # noqa: E402
     Crop,
     Farm,
@@ -208,6 +209,7 @@ def main() -> None:
         builders.sign_in(client)
         found = doings(client)
         wanted = {key: found[key] for key in (only.split(",") if only else found)}
+        look_for_garbage_seldom()
         for line in sys.stdin:
             answer = {
                 "ready": lambda: "ready",

@@ -38,7 +38,7 @@ def asked(hours: float, *probes) -> bool:
     """
     taken = [(probed * HOUR_S, celsius) for probed, celsius in probes]
     cooling = cooling_by(0.0, 2.0, taken, pulp_c=None, assumed_c=20.0, usual_h=4.0)
-    return CameIn(Intake(), cooling, datetime.fromtimestamp(hours * HOUR_S, UTC)).probe_is_due
+    return CameIn(Intake(), cooling, datetime.fromtimestamp(hours * HOUR_S, UTC), 1).probe_is_due
 
 
 def test_a_probe_is_due_once_it_should_be_cold():
@@ -71,6 +71,6 @@ def test_a_probe_written_down_when_it_should_be_cold_is_seen(farm):
     intake = make_lot(pulp_c=Decimal(26)).intake
     assumed = cooling_of(intake, farm)
     later = datetime.fromtimestamp(assumed.seven_eighths_at, UTC) + timedelta(hours=1)
-    assert CameIn(intake, assumed, later).probe_is_due
+    assert CameIn(intake, assumed, later, 1).probe_is_due
     probe(act(later), intake=intake, celsius=Decimal(2))
-    assert not CameIn(intake, cooling_of(intake, farm), later).probe_is_due
+    assert not CameIn(intake, cooling_of(intake, farm), later, 1).probe_is_due

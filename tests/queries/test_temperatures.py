@@ -233,7 +233,7 @@ def test_a_probe_is_asked_for_when_the_harvest_should_be_cold(farm):
     assert not soon.probe_is_due
     (due,) = read_rotation(farm, soon.cold_at - timedelta(hours=6)).came_in
     assert due.cold_at == soon.cold_at
-    assert CameIn(due.intake, due.cooling, soon.cold_at).probe_is_due
+    assert CameIn(due.intake, due.cooling, soon.cold_at, 1).probe_is_due
 
 
 def test_neighbours_are_warned_of_with_where_the_harm_is_least(farm):
