@@ -33,7 +33,7 @@ def read_clocks(
     rooms' logs is stretched only by crates in the house and what those were filled from. lived:
     the codes whose days in the rooms are asked for, None for all.
     """
-    known = {lot.pk: lot for lot in lots}
+    known = {lot.code_id: lot for lot in lots}
     asked = set(known if lived is None else lived)
     here = [code for code, lot in known.items() if lot.state in HERE and code in asked]
     links = _links(known)
@@ -42,15 +42,18 @@ def read_clocks(
     firsts = [steps[code][0].at for code in kept if steps.get(code)]
     oldest = min(firsts, default=at.timestamp() if at else NOTHING_YET_S)
     references: dict[int, Reference] = {}
+    came: dict[int | None, Came | None] = {None: None}
     records = {}
     for code, lot in known.items():
         if lot.crop_id not in references:
             references[lot.crop_id] = lot.crop.reference
+        if lot.intake_id not in came:
+            came[lot.intake_id] = _came(lot.intake, farm)
         records[code] = Record(
             code=code,
             crop_id=lot.crop_id,
             reference=references[lot.crop_id],
-            came=_came(lot.intake, farm) if lot.intake else None,
+            came=came[lot.intake_id],
             steps=steps.get(code, ()),
             links=links.get(code, ()),
             looked_at=good.get(code, 0.0),

@@ -1,7 +1,7 @@
 """The rooms: what stands where, how full it is, what could go there, what nobody touched."""
 
 from collections import Counter, defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -42,12 +42,19 @@ class RoomNow:
     capacity: int
 
 
-def read_rooms(farm: Farm, at: datetime) -> list[RoomNow]:
-    """Return every room, shelf by shelf. A place given up is there while something stands on it."""
-    crates = crates_here(farm, at, Q(state=Lot.State.IN_PLACE))
-    crates.sort(key=lambda crate: crate.lot.crop.shown_name.lower())
+def read_rooms(farm: Farm, at: datetime) -> tuple[list[RoomNow], list[Crate]]:
+    """Return every room, shelf by shelf, and the crates that stand in no place yet.
+
+    A place given up is there while something stands on it.
+    """
+    crates = crates_here(farm, at)
+    names = {crop.pk: crop.shown_name.lower() for crop in {crate.lot.crop for crate in crates}}
+    standing: dict[str | None, list[Crate]] = defaultdict(list)
+    for crate in sorted(crates, key=lambda crate: names[crate.lot.crop_id]):
+        standing[crate.lot.position_id].append(crate)
     rooms = Room.objects.prefetch_related("positions")
-    return [_room(room, crates) for room in rooms]
+    waiting = [crate for crate in crates if crate.lot.position_id is None]
+    return [_room(room, standing) for room in rooms], waiting
 
 
 @dataclass(frozen=True)
@@ -72,10 +79,7 @@ def read_places_to_count() -> list[tuple[Room, list[ToCount]]]:
     return found
 
 
-def _room(room: Room, crates: list[Crate]) -> RoomNow:
-    standing: dict[str | None, list[Crate]] = defaultdict(list)
-    for crate in crates:
-        standing[crate.lot.position_id].append(crate)
+def _room(room: Room, standing: Mapping[str | None, list[Crate]]) -> RoomNow:
     places = [
         Place(position, standing.get(position.pk, []))
         for position in room.positions.all()
@@ -90,11 +94,6 @@ def _room(room: Room, crates: list[Crate]) -> RoomNow:
         crates=sum(len(place.crates) for place in places),
         capacity=sum(place.position.capacity for place in places),
     )
-
-
-def read_waiting(farm: Farm, at: datetime) -> list[Crate]:
-    """Return the crates that are in the house and stand in no place yet."""
-    return crates_here(farm, at, Q(state=Lot.State.TO_PUT_AWAY))
 
 
 def read_place(position: Position, farm: Farm, at: datetime) -> Place:

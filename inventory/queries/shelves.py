@@ -6,7 +6,10 @@ a phone, so that a shelf of eight is one row and a longer one goes on below.
 
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cache
 from itertools import groupby
+
+from django.utils.html import format_html
 
 from inventory.models import Position
 from inventory.queries.crates import Crate
@@ -58,20 +61,34 @@ class Box:
     y = TOP
     width = BOX_WIDTH
     height = BOX_HEIGHT
-    cell = CELL
 
     @property
     def middle(self) -> int:
         return self.x + BOX_WIDTH // 2
 
     @property
+    def outline(self) -> str:
+        """Its rectangle, as attributes of SVG."""
+        return _rect(self.x, self.y, self.width, self.height)
+
+    @property
     def fill_height(self) -> int:
         """How far it is filled, from below."""
-        return PART_FILL if self.part else BOX_HEIGHT
+        return PART_FILL if self.part else self.height
 
     @property
     def fill_y(self) -> int:
-        return TOP + BOX_HEIGHT - self.fill_height
+        return self.y + self.height - self.fill_height
+
+    @property
+    def fill(self) -> str:
+        """The rectangle of what is in it, as attributes of SVG."""
+        return _rect(self.x, self.fill_y, self.width, self.fill_height)
+
+    @property
+    def hit(self) -> str:
+        """The rectangle that a thumb may hit."""
+        return _rect(self.x, 0, CELL, BAY_HEIGHT)
 
     @property
     def kind(self) -> str:
@@ -80,6 +97,12 @@ class Box:
             return "room"
         name = self.mark.name.lower()
         return f"{name} part" if self.part else name
+
+
+@cache
+def _rect(x: int, y: int, width: int, height: int) -> str:
+    # Whole, as a drawing has a handful of them and boxes by the hundred.
+    return format_html('x="{}" y="{}" width="{}" height="{}"', x, y, width, height)
 
 
 @dataclass(frozen=True)
@@ -146,8 +169,8 @@ def draw_crates(crates: list[Crate], places: int = 0) -> list[Bay]:
 
 def _bay(standing: list[Crate | None]) -> Bay:
     boxes = [_box(number * CELL, crate) for number, crate in enumerate(standing)]
-    runs = groupby(boxes, key=lambda box: box.crate and box.crate.lot.crop.shown_name)
-    names = [_name(text, list(run)) for text, run in runs if text]
+    runs = groupby(boxes, key=lambda box: box.crate and box.crate.lot.crop)
+    names = [_name(crop.shown_name, list(run)) for crop, run in runs if crop]
     return Bay(boxes, names)
 
 

@@ -27,7 +27,6 @@ from inventory.queries.rooms import (
     read_place,
     read_places_to_count,
     read_rooms,
-    read_waiting,
 )
 from inventory.queries.shelves import bays_of, draw_crates, draw_rack, key_of
 from inventory.queries.temperatures import (
@@ -59,8 +58,7 @@ from inventory.words.ledger import AS_WRITTEN, COUNT_REASONS
 def rooms(request: FarmRequest) -> HttpResponse:
     """Each room drawn as one stands before it, then the same as a list."""
     at = timezone.now()
-    found = read_rooms(request.farm, at)
-    waiting = read_waiting(request.farm, at)
+    found, waiting = read_rooms(request.farm, at)
     airs = {air.room.pk: air for air in read_air(at)}
     drawn = [
         (now, airs[now.room.pk], [(rack, draw_rack(rack)) for rack in now.racks]) for now in found

@@ -8,7 +8,7 @@ from inventory.actions.movements import move_lots
 from inventory.actions.quality import hold, inspect
 from inventory.actions.temperatures import record_readings
 from inventory.models import Code, Crop, Position
-from inventory.queries.rooms import read_rooms, read_waiting
+from inventory.queries.rooms import read_rooms
 from inventory.queries.shelves import (
     BAY_BOXES,
     BOX_WIDTH,
@@ -27,7 +27,7 @@ DAY = timedelta(days=1)
 
 
 def drawn(farm, name: str):
-    (room,) = read_rooms(farm, NOW)
+    ((room,), _waiting) = read_rooms(farm, NOW)
     shelves = [shelf for rack in room.racks for shelf in draw_rack(rack)]
     return next(shelf for shelf in shelves if shelf.position.name == name)
 
@@ -38,7 +38,7 @@ def boxes_of(shelf) -> list:
 
 def test_a_rack_is_drawn_from_the_top_shelf_down(farm):
     Position.objects.filter(pk=place("A1").pk).update(walk=99)  # walked last, still on top
-    (room,) = read_rooms(farm, NOW)
+    ((room,), _waiting) = read_rooms(farm, NOW)
     assert [[shelf.position.name for shelf in draw_rack(rack)] for rack in room.racks] == [
         ["A1", "A2", "A3"],
         ["B1", "B2", "B3"],
@@ -55,7 +55,7 @@ def test_places_on_one_shelf_stand_in_the_order_of_their_names(farm):
             place=name,
             walk=90,
         )
-    rack = next(rack for rack in read_rooms(farm, NOW)[0].racks if rack.name == "C")
+    rack = next(rack for rack in read_rooms(farm, NOW)[0][0].racks if rack.name == "C")
     assert [shelf.position.name for shelf in draw_rack(rack)] == ["C1a", "C1b"]
 
 
@@ -103,7 +103,7 @@ def test_a_place_given_up_is_drawn_for_as_long_as_something_stands_there(farm):
     Position.objects.filter(pk=place().pk).update(in_use=False)
     assert boxes_of(drawn(farm, "A1"))[0].crate.code == lot.pk
     move_lots(act(), lots=[lot.pk], position=place("A2"))
-    (room,) = read_rooms(farm, NOW)
+    ((room,), _waiting) = read_rooms(farm, NOW)
     assert "A1" not in [shelf.position.name for rack in room.racks for shelf in draw_rack(rack)]
 
 
@@ -179,7 +179,7 @@ def test_a_name_stands_again_in_the_next_bay(farm):
 def test_what_waits_to_be_put_away_is_drawn_without_room(farm):
     make_lot()
     lots = make_lots(*[12] * 5, position=None)
-    waiting = read_waiting(farm, NOW)
+    waiting = read_rooms(farm, NOW)[1]
     assert {crate.code for crate in waiting} == {lot.pk for lot in lots}
     bays = draw_crates(waiting)
     assert [len(bay.boxes) for bay in bays] == [BAY_BOXES, 1]
@@ -187,7 +187,7 @@ def test_what_waits_to_be_put_away_is_drawn_without_room(farm):
 
 
 def key(farm) -> list[str]:
-    (room,) = read_rooms(farm, NOW)
+    ((room,), _waiting) = read_rooms(farm, NOW)
     bays = [bay for rack in room.racks for bay in bays_of(draw_rack(rack))]
     return [box.kind for box in key_of(bays)]
 

@@ -6,7 +6,7 @@ import pytest
 from django.utils import translation
 
 from inventory.actions.quality import hold, inspect
-from inventory.queries.rooms import read_rooms, read_waiting
+from inventory.queries.rooms import read_rooms
 from inventory.queries.shelves import Box, Mark, bays_of, draw_crates, draw_rack
 from inventory.words.crates import box_words, key_words
 from tests import builders
@@ -22,7 +22,7 @@ def _in_english():
 
 
 def only_box(farm) -> Box:
-    (room,) = read_rooms(farm, NOW)
+    ((room,), _waiting) = read_rooms(farm, NOW)
     bays = [bay for rack in room.racks for bay in bays_of(draw_rack(rack))]
     (box,) = [box for bay in bays for box in bay.boxes if box.crate]
     return box
@@ -60,7 +60,7 @@ def test_a_box_on_hold_says_so_instead_of_days(farm):
 
 def test_a_box_in_no_place_says_that_it_waits(farm):
     lot = make_lot(position=None)
-    ((box,),) = (bay.boxes for bay in draw_crates(read_waiting(farm, NOW)))
+    ((box,),) = (bay.boxes for bay in draw_crates(read_rooms(farm, NOW)[1]))
     assert box_words(box).endswith(f"days left, to put away, {lot.pk[-4:]}")
 
 
