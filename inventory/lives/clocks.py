@@ -149,12 +149,12 @@ class Clocks:
         looked = self._sums_looked_at(record)
         injury = _injury(sums, looked)
         until_injury = self._until_injury(record.crop_id, room_id, injury, now)
-        base = reference.base_days
-        days_left = min((base - sums.aged) / speed, until_injury)
-        longer_left = (reference.generous_days - sums.aged) / speed
+        base, aged = reference.base_days, sums.aged
+        days_left = min((base - aged) / speed, until_injury)
+        longer_left = (reference.generous_days - aged) / speed
         oldest = oldest_content(self.records, code)
         return Life(
-            used=sums.aged / base,
+            used=aged / base,
             parts={part: days / base for part, days in sums.parts.items()},
             days_left=days_left,
             generous_days_left=min(longer_left, until_injury),
@@ -194,6 +194,8 @@ class Clocks:
         """Whether who looked last at a crate, or at one it was filled from, found it gone."""
         if record.looked_at or record.gone_at:
             return record.gone_at > record.looked_at
+        if not record.links:
+            return False
         parents = ((self.records[link.parent], link.at) for link in record.links)
         return any(parent.gone_at <= at and self._said_gone(parent) for parent, at in parents)
 
@@ -332,17 +334,18 @@ class Clocks:
         start = record.steps[0].at
         if until <= start:
             return 0.0
-        return self._heat(record.crop_id, self.cooling(record.code, start), until - start)
-
-    def _find_heat(self, crop_id: int, cooled: Cooling, seconds: float) -> float:
-        # Rounded, so that harvests alike share the sum.
+        cooled = self.cooling(record.code, start)
         longest_h = field_heat.DONE_AFTER_HALVES * cooled.half_cooling_h
+        return self._heat(record.crop_id, cooled, min((until - start) / HOUR_S, longest_h))
+
+    def _find_heat(self, crop_id: int, cooled: Cooling, hours: float) -> float:
+        # Rounded, so that harvests alike share the sum.
         return field_heat.extra_aging_days(
             self._references[crop_id],
             round(cooled.start_c, 1),
             round(cooled.air_c, 1),
             round(cooled.half_cooling_h, 2),
-            round(min(seconds / HOUR_S, longest_h), 2),
+            round(hours, 2),
         )
 
     def _find_cooling(

@@ -11,10 +11,10 @@ from inventory.ledger.outings import count_at_market
 from inventory.lives.clocks import Clocks
 from inventory.lives.reader import coolings_of
 from inventory.models import Crop, Farm, Intake, Lot
-from inventory.queries.book import BookOrder, plan_book
+from inventory.queries.book import BookOrder, plan_book, read_book
 from inventory.queries.crates import Crate, crates_here, totals
 from inventory.queries.days import day_bounds
-from inventory.queries.orders import OrderNow, untold
+from inventory.queries.orders import OrderNow, due_soon, untold
 from inventory.rotation import Worklist
 
 
@@ -79,7 +79,11 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
     crates = crates_here(farm, at)
     free = [crate for crate in crates if not crate.lot.held]
     free.sort(key=lambda crate: crate.life.keep_until)
-    plan = plan_book(farm, at, here=crates)
+    book = read_book(farm, at)
+    today = at.astimezone(farm.zone).date()
+    # What lacks of a crop is asked of orders due soon; no other crop's plan changes it.
+    crops = {line.crop_id for order in due_soon(book, today) for line in order.lines}
+    plan = plan_book(farm, at, crops, here=crates, book=book)
     on = defaultdict(list)
     for crate in free:
         on[crate.verdict.worklist].append(crate)

@@ -257,8 +257,13 @@ def untold(plan: BookPlan, at: datetime) -> list[OrderNow]:
 
     Those due by tomorrow, as later ones may still be cut for, and those that went out lately.
     """
-    soon = [order_now(order, plan) for order in plan.orders if order.due <= plan.today + SOON]
+    soon = [order_now(order, plan) for order in due_soon(plan.orders, plan.today)]
     return [*(now for now in soon if now.untold), *gone_untold(at)]
+
+
+def due_soon(orders: Iterable[BookOrder], today: date) -> list[BookOrder]:
+    """Return those of some orders that are due by tomorrow."""
+    return [order for order in orders if order.due <= today + SOON]
 
 
 def gone_untold(at: datetime) -> list[OrderNow]:
