@@ -73,8 +73,9 @@ def pytest_ignore_collect(collection_path, config):
 
 @pytest.fixture(autouse=True)
 def _no_logs_of_another_test():
-    if logs := sys.modules.get("inventory.lives.logs"):
-        logs.forget()
+    for name in ("inventory.lives.logs", "inventory.lives.entries"):
+        if kept := sys.modules.get(name):
+            kept.forget()
 
 
 @pytest.fixture(scope="session", autouse=True)

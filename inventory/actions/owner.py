@@ -20,12 +20,15 @@ from inventory.models import (
     Intake,
     LabelAddress,
     LogChange,
+    Lot,
     MarketHabit,
     Outlet,
+    Position,
     Room,
     RoomTarget,
     Source,
 )
+from inventory.models.lots import NO_STAMP
 from inventory.queries.experience import estimate_of, read_harvests
 from inventory.queries.labels import is_printed
 
@@ -63,6 +66,9 @@ def save_row(
         note(book, row, name, "", SET)
     if isinstance(row, Room) and isinstance(stored, Room) and stored.target_c != row.target_c:
         _change_target(book, row)
+    if isinstance(row, Position) and isinstance(stored, Position) and stored.room != row.room:
+        # What memory knows of crates that ever stood there names the old room.
+        Lot.objects.filter(movements__position=row).update(stamp=NO_STAMP)
     if stored is not None and _weeks_differ(stored, row):
         forget_weeks()
     if isinstance(row, Farm) and row.label_address:

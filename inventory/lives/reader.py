@@ -1,24 +1,19 @@
 """Reads what the lives of crates depend on, as plain values, with a fixed number of queries."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime, time
-from typing import TypeVar
-
-from django.db.models import Q
 
 from inventory.keeping import Reference
 from inventory.keeping.cooling import Cooling
 from inventory.ledger.fold import HERE
 from inventory.lives.clocks import Clocks
+from inventory.lives.entries import Past, in_pieces, read_pasts
 from inventory.lives.logs import past_logs, room_logs
-from inventory.lives.stays import Came, Link, Record, Step
-from inventory.models import Farm, Intake, Lot, Movement, Parentage, ProbeReading
+from inventory.lives.stays import Came, Record
+from inventory.models import Farm, Intake, Lot, ProbeReading
 
 NOTHING_YET_S = 4e9  # a moment no log reaches
-_MOST_IN_A_CLAUSE = 500
-
-Key = TypeVar("Key")
 
 
 def read_clocks(
@@ -36,10 +31,9 @@ def read_clocks(
     known = {lot.code_id: lot for lot in lots}
     asked = set(known if lived is None else lived)
     here = [code for code, lot in known.items() if lot.state in HERE and code in asked]
-    links = _links(known)
-    steps, good, gone = _read_entries(known)
-    kept = _with_parents(here, links)
-    firsts = [steps[code][0].at for code in kept if steps.get(code)]
+    pasts = read_pasts(known)
+    kept = _with_parents(here, pasts)
+    firsts = [pasts[code].steps[0].at for code in kept if pasts[code].steps]
     oldest = min(firsts, default=at.timestamp() if at else NOTHING_YET_S)
     references: dict[int, Reference] = {}
     came: dict[int | None, Came | None] = {None: None}
@@ -49,23 +43,24 @@ def read_clocks(
             references[lot.crop_id] = lot.crop.reference
         if lot.intake_id not in came:
             came[lot.intake_id] = _came(lot.intake, farm)
+        past = pasts[code]
         records[code] = Record(
             code=code,
             crop_id=lot.crop_id,
             reference=references[lot.crop_id],
             came=came[lot.intake_id],
-            steps=steps.get(code, ()),
-            links=links.get(code, ()),
-            looked_at=good.get(code, 0.0),
-            gone_at=gone.get(code, 0.0),
+            steps=past.steps,
+            links=past.links,
+            looked_at=past.looked_at,
+            gone_at=past.gone_at,
             half_cooling_h=_usual_half_cooling_h(lot),
             room_id=lot.position.room_id if lot.position else None,
             ended_at=lot.seen_at.timestamp() if _is_over(lot) and lot.seen_at else None,
         )
     rooms = room_logs(oldest)
     reached = max((room.from_s for room in rooms.values()), default=oldest)
-    left = _with_parents(asked, links) - kept
-    spans = [_span(records, code) for code in left if steps.get(code)]
+    left = _with_parents(asked, pasts) - kept
+    spans = [_span(records, code) for code in left if pasts[code].steps]
     past = [past_logs(*span) for span in _joined(span for span in spans if span[0] < reached)]
     probes = _probes({lot.intake_id for lot in known.values() if lot.intake_id})
     return Clocks(records, rooms, probes, farm.zone, past, farm.unplaced_room_id)
@@ -75,13 +70,13 @@ def _is_over(lot: Lot) -> bool:
     return lot.state == Lot.State.EMPTY
 
 
-def _with_parents(codes: Iterable[str], links: dict[str, list[Link]]) -> set[str]:
+def _with_parents(codes: Iterable[str], pasts: dict[str, Past]) -> set[str]:
     """Return these crates and all they were filled from."""
     found: set[str] = set()
     fresh = set(codes)
     while fresh:
         found |= fresh
-        fresh = {link.parent for code in fresh for link in links.get(code, ())} - found
+        fresh = {link.parent for code in fresh for link in pasts[code].links} - found
     return found
 
 
@@ -121,72 +116,12 @@ def _usual_half_cooling_h(lot: Lot) -> float | None:
     return float(usual) if usual else None
 
 
-def _links(known: dict[str, Lot]) -> dict[str, list[Link]]:
-    """Return from what each crate was filled, and add those crates to the known ones."""
-    links: dict[str, list[Link]] = defaultdict(list)
-    fresh = set(known)
-    while fresh:
-        found = [
-            row
-            for piece in in_pieces(fresh)
-            for row in Parentage.objects.filter(child_id__in=piece).values_list(
-                "child_id", "parent_id", "at"
-            )
-        ]
-        for child, parent, at in found:
-            links[child].append(Link(parent, at.timestamp()))
-        fresh = {parent for _, parent, _ in found} - set(known)
-        for piece in in_pieces(fresh):
-            parents = Lot.objects.filter(pk__in=piece).select_related(
-                "crop", "intake__source", "container", "position"
-            )
-            known |= {lot.pk: lot for lot in parents}
-    return links
-
-
-def _read_entries(
-    known: dict[str, Lot],
-) -> tuple[dict[str, list[Step]], dict[str, float], dict[str, float]]:
-    """Return where each crate went, and when it was last found good, and last no longer good."""
-    steps: dict[str, list[Step]] = defaultdict(list)
-    good: dict[str, float] = {}
-    gone: dict[str, float] = {}
-    for piece in in_pieces(known):
-        rows = (
-            Movement.objects.filter(lot_id__in=piece, undone_by__isnull=True)
-            .exclude(~Q(kind=Movement.Kind.INSPECTED), state="")
-            .order_by("occurred_at", "pk")
-            .values_list(
-                "lot_id", "kind", "occurred_at", "state", "position__room_id", "warm_hours",
-                "judgement", "kept_until",
-            )
-        )  # fmt: skip
-        for code, kind, at, state, room_id, warm_hours, judgement, kept_until in rows:
-            if state:
-                warm = None if warm_hours is None else float(warm_hours)
-                steps[code].append(Step(kind, at.timestamp(), state, room_id, warm))
-            if kind != Movement.Kind.INSPECTED:
-                continue
-            if judgement != Movement.Judgement.GONE:
-                good[code] = at.timestamp()
-            elif not kept_until:  # once one could say so and keep it all the same
-                gone[code] = at.timestamp()
-    return steps, good, gone
-
-
 def _probes(intakes: set[int]) -> dict[int, list[tuple[float, float]]]:
     probes: dict[int, list[tuple[float, float]]] = defaultdict(list)
     for piece in in_pieces(intakes):
         for probe in ProbeReading.objects.filter(intake__in=piece, taken_back_at__isnull=True):
             probes[probe.intake_id].append((probe.at.timestamp(), float(probe.temperature_c)))
     return probes
-
-
-def in_pieces(keys: Collection[Key]) -> Iterator[list[Key]]:
-    """Yield keys for IN clauses, as many in one as no database refuses."""
-    ordered = list(keys)
-    for start in range(0, len(ordered), _MOST_IN_A_CLAUSE):
-        yield ordered[start : start + _MOST_IN_A_CLAUSE]
 
 
 def coolings_of(intakes: Iterable[Intake], farm: Farm) -> dict[int, Cooling]:

@@ -15,8 +15,9 @@ from django.db.models import QuerySet
 from inventory.keeping.log import DAY_S
 from inventory.ledger.weeks import DAYS, need_calendar
 from inventory.lives.clocks import Clocks
+from inventory.lives.entries import in_pieces
 from inventory.lives.losses import Leaving, Loss, Went, add_up, leavings
-from inventory.lives.reader import in_pieces, read_clocks
+from inventory.lives.reader import read_clocks
 from inventory.models import Farm, FirstInLine, Lot, Movement, Week, WeekLoss
 
 _KIND = Movement.Kind

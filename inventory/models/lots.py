@@ -67,6 +67,9 @@ class Intake(models.Model):
         return self.is_bought and self.pulp_c is None
 
 
+NO_STAMP = 0  # of a crate of which memory keeps nothing
+
+
 class Lot(models.Model):
     """One crate or case. Quantity, state, position, hold, keep and whether some of it is at a
     market are the ledger's, kept here for speed and written only by inventory.ledger.book."""
@@ -109,6 +112,11 @@ class Lot(models.Model):
     kept_until = models.DateField(null=True, blank=True)
     seen_at = models.DateTimeField(null=True, blank=True)
     at_market = models.BooleanField(default=False)
+    stamp = models.BigIntegerField(
+        default=NO_STAMP,
+        editable=False,
+        help_text="another number at each entry, by which memory knows it; 0: not at all",
+    )
 
     class Meta:
         indexes = [

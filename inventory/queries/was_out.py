@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 
-from inventory.lives.reader import in_pieces
+from inventory.lives.entries import in_pieces
 from inventory.models import Handover, Lot, Movement, Order, Outlet, Parentage, Take
 from inventory.models.buyers import WAS_OUT
 

@@ -31,6 +31,7 @@ from inventory.errors import Refused
 from inventory.ledger.outings import out_of, read_at_market
 from inventory.ledger.replay import contradictions
 from inventory.ledger.weeks import wrong_weeks
+from inventory.lives.entries import forget, read_pasts
 from inventory.models import Action, Code, Lot, Movement, Outlet, Position, Source, Take
 from inventory.queries.book import Wanted
 from inventory.queries.intakes import crates_from
@@ -371,6 +372,7 @@ class LedgerMachine(RuleBasedStateMachine):
         self.is_written, self.seen = False, deepcopy(self.crates)
         self.crates_are_what_was_done_to_them()
         self.the_ledger_refolds_to_the_crates()
+        self.memory_knows_every_entry()
         self.the_week_adds_up()
 
     def crates_are_what_was_done_to_them(self):
@@ -396,6 +398,13 @@ class LedgerMachine(RuleBasedStateMachine):
             assert list(differences(lot, entries)) == []
             assert contradictions(entries) == []
             assert lot.quantity >= 0
+
+    def memory_knows_every_entry(self):
+        """What was kept at the last look, and read anew since, is what all entries say."""
+        lots = {lot.pk: lot for lot in Lot.objects.all()}
+        known = read_pasts(lots)
+        forget()
+        assert known == read_pasts(lots)
 
     def the_week_adds_up(self):
         farm = act().farm

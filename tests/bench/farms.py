@@ -228,8 +228,9 @@ def _harvest(making: Making, at: datetime, crates: int, live: bool) -> None:
         code = making.code()
         held = Decimal(making.chance.randint(8, 20))
         making.lots[code] = Lot(
-            code_id=code, crop=crop, intake=intake, unit=crop.unit, born_with=held
-        )
+            code_id=code, crop=crop, intake=intake, unit=crop.unit, born_with=held,
+            stamp=1 + making.chance.getrandbits(62),
+        )  # fmt: skip
         making.lines[code] = []
         place = making.chance.choice(making.places).pk
         waits = live and NOW - at < timedelta(hours=8)

@@ -248,3 +248,14 @@ def crates_that_stand_with_buyers_are_counted_once(before):
     left = (yield)("CratesLeft").objects.values_list("outlet", "crates")
     # 5 out, 3 back, 1 back and 2 out; of the 4 that came back 1 is washed.
     assert dict(left) == {order.outlet_id: 3, None: 3}
+
+
+@from_to("0032_week_losses", "0033_lot_stamps")
+def crates_in_the_house_get_a_stamp_each(before):
+    here = before("Lot").objects.filter(state__in=("in place", "to put away"))
+    codes = set(here.values_list("pk", flat=True))
+    assert codes
+    after = (yield)("Lot").objects
+    stamps = list(after.filter(pk__in=codes).values_list("stamp", flat=True))
+    assert len(set(stamps) - {0}) == len(codes)
+    assert not after.exclude(pk__in=codes).exclude(stamp=0).exists()
