@@ -129,8 +129,10 @@ def _keys(rows) -> list[tuple]:
 
 
 def _by_themselves():
-    """Actions told on a page of their own; what was done to an order is told on its page."""
-    return Action.objects.filter(order_entry=None, empties=None, credit=None).order_by("pk")
+    """Actions told on a page of their own, not on that of an order, a slip or a week."""
+    return Action.objects.filter(
+        order_entry=None, empties=None, credit=None, suggestion=None, estimates=None
+    ).order_by("pk")
 
 
 def _slips() -> list[tuple]:

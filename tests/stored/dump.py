@@ -3,14 +3,15 @@
     COLDROOM_DATA=… python -m tests.stored.dump FILE "what the farm in it holds"
 
 FILE is called like the newest migration the database has. Values stand as Django keeps them in
-SQLite, which PostgreSQL understands too: ids of forms without dashes, moments in UTC.
+SQLite, which PostgreSQL understands too: ids of forms without dashes, moments in UTC. Where a line
+of a text ends stands NEW_LINE.
 """
 
 import json
 import os
 import sys
 from collections.abc import Iterator
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from graphlib import TopologicalSorter
 from pathlib import Path
@@ -19,6 +20,8 @@ from uuid import UUID
 import django
 from django.apps import apps
 from django.apps.registry import Apps
+
+NEW_LINE = "\u2424"
 
 
 def write(file: Path, holds: str) -> None:
@@ -80,11 +83,11 @@ def _plain(value) -> str:
         return value.hex
     if isinstance(value, datetime):
         return str(value.astimezone(UTC).replace(tzinfo=None))
-    if isinstance(value, date):
+    if isinstance(value, date | time):
         return value.isoformat()
-    if not isinstance(value, str) or "\n" in value:
+    if not isinstance(value, str) or NEW_LINE in value:
         raise ValueError(f"{value!r} can't stand on one line of SQL")
-    return value
+    return value.replace("\n", NEW_LINE)
 
 
 if __name__ == "__main__":
