@@ -245,6 +245,16 @@ def need_text(file: TemperatureFile) -> None:
         raise Refused("file-gone", field="file")
 
 
+def need_rest(file: TemperatureFile) -> None:
+    """Raise Refused("file-gone") where what is left of a file can't be taken up any more."""
+    try:
+        need_text(file)
+    except Refused:
+        file.refresh_from_db()  # its last piece may be in by now
+        if not file.is_done:  # then only its readings are left, rightly
+            raise
+
+
 def _path(file: TemperatureFile) -> Path:
     return _folder() / f"{file.pk}.csv"
 

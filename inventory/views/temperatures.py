@@ -167,11 +167,9 @@ def temperature_file(request: FarmRequest, pk: UUID) -> HttpResponse:
 def _what_is_gone(file: TemperatureFile) -> str:
     """Return the sentence on a file that can't be taken up to its end, "" for any other."""
     try:
-        imports.need_text(file)
+        imports.need_rest(file)
     except Refused as refusal:
-        file.refresh_from_db()  # its last piece may be in by now
-        if not file.is_done:  # then only its readings are left, rightly
-            return sentence(refusal)
+        return sentence(refusal)
     return ""
 
 

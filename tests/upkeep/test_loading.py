@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 from django.conf import settings
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 from django.db import connections
 
 from inventory.actions import imports
@@ -159,6 +159,27 @@ def test_the_command_line_waits_for_the_watch(tmp_path, monkeypatch, capsys):
     with turn():
         call_command("import_temperatures", "cold room", str(file))
     assert "3 new, 0 known already" in capsys.readouterr().out
+
+
+def test_the_command_line_does_not_wait_for_a_text_that_is_gone(tmp_path, monkeypatch):
+    """Whoever holds the lock: the watch, or nobody."""
+    file = tmp_path / "log.csv"
+    file.write_text("time,temp C\n" + "".join(f"2026-06-01 06:{n:02},3.5\n" for n in range(3)))
+
+    waits = []
+
+    def somebody_clears_up(seconds):
+        waits.append(seconds)
+        assert len(waits) < 5, "it waits for ever"
+        for text in (settings.DATA_DIR / "imports").glob("*.csv"):
+            text.unlink()
+
+    monkeypatch.setattr("time.sleep", somebody_clears_up)
+    with pytest.raises(CommandError, match="The text of this file is gone"):
+        call_command("import_temperatures", "cold room", str(file))
+    with turn(), pytest.raises(CommandError, match="The text of this file is gone"):
+        call_command("import_temperatures", "cold room", str(file))
+    assert Reading.objects.count() == 2
 
 
 def test_the_watch_loads_beside_its_rounds(monkeypatch):

@@ -3,6 +3,7 @@
 import time
 import uuid
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
@@ -12,6 +13,7 @@ from inventory.actions.imports import (
     change_columns,
     confirm_columns,
     keep_file,
+    need_rest,
     read_columns,
     take_up_chunk,
 )
@@ -26,8 +28,9 @@ from inventory.logger_files import (
     is_day_first,
     with_columns,
 )
-from inventory.models import Farm, Person, Room
+from inventory.models import Farm, Person, Room, TemperatureFile
 from inventory.upkeep.loading import PAUSE_S, turn
+from inventory.words.refusals import sentence
 
 
 class Command(BaseCommand):
@@ -67,15 +70,23 @@ class Command(BaseCommand):
         change_columns(kept, columns)
         kept = confirm_columns(kept)
         while not kept.is_done:
-            with turn() as ours:  # else the watch takes it up
-                if ours:
-                    take_up_chunk(kept.pk, farm, at)
-            kept.refresh_from_db()
+            self.go_on(kept, farm, at)
             time.sleep(PAUSE_S)
         self.stdout.write(
             f"{kept.added} new, {kept.already_there} known already, {kept.set_aside} set aside, "
             f"{len(kept.bad_rows)} could not be read"
         )
+
+    def go_on(self, kept: TemperatureFile, farm: Farm, at: datetime) -> None:
+        """Take up the next piece, or see that the watch still can, which does it else."""
+        try:
+            with turn() as ours:
+                if ours:
+                    take_up_chunk(kept.pk, farm, at)
+            kept.refresh_from_db()
+            need_rest(kept)
+        except Refused as refusal:
+            raise CommandError(sentence(refusal)) from refusal
 
     def with_figure(self, text: str, columns: Columns, name: str | None) -> Columns:
         """Return the columns with the temperature in the one so headed, as far as one is named."""
