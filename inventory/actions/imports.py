@@ -1,10 +1,12 @@
 """Taking up a logger's file piece by piece, so that nothing else waits for it."""
 
 import hashlib
+import json
 import os
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import islice
 from pathlib import Path
@@ -25,6 +27,22 @@ from inventory.models import Farm, Reading, Room, TemperatureFile
 CHUNK_ROWS = 500
 MOST_BAD_ROWS_SHOWN = 200
 UNCONFIRMED_KEPT = timedelta(days=1)
+# What failed so often running is set aside, so that the others go on, and tried again after that.
+FAILURES = 3
+SET_ASIDE_FOR = timedelta(hours=1)
+
+
+@dataclass(frozen=True)
+class Failure:
+    """How often running a file could not be taken up, when last, in seconds since 1970, and why."""
+
+    times: int
+    at_s: float
+    trouble: str
+
+    @property
+    def is_lasting(self) -> bool:
+        return self.times >= FAILURES
 
 
 def read_columns(data: bytes, farm_unit: str) -> tuple[str, logger_files.Columns]:
@@ -126,13 +144,49 @@ def confirm_columns(file: TemperatureFile) -> TemperatureFile:
     return file
 
 
-def next_file() -> TemperatureFile | None:
-    """Return the file to go on with: confirmed, its text here, and the fewest rows left."""
-    here = [text.stem for text in _folder().glob("*.csv")]
+def next_file(at: datetime) -> TemperatureFile | None:
+    """Return the file to go on with: confirmed, its text here, not set aside, fewest rows left."""
+    here = {text.stem for text in _folder().glob("*.csv")} - {
+        key
+        for key, failure in _lasting_failures().items()
+        if abs(at.timestamp() - failure.at_s) < SET_ASIDE_FOR.total_seconds()
+    }
     if not here:
         return None
     waiting = TemperatureFile.objects.filter(pk__in=here, rows__gt=F("next_row"))
     return waiting.order_by(F("rows") - F("next_row"), "pk").first()
+
+
+def note_failure(file: TemperatureFile, error: Exception, at: datetime) -> None:
+    """Note beside its text that a file could not be taken up; the next piece of it ends that."""
+    note = _note(file)
+    times = _read_note(note).times + 1 if note.exists() else 1
+    failure = Failure(times, at.timestamp(), str(error) or type(error).__name__)
+    with _written(json.dumps(asdict(failure))) as part:
+        part.replace(note)
+
+
+def failed_files() -> list[tuple[TemperatureFile, str]]:
+    """Return the files that fail again and again, and why."""
+    found = _lasting_failures()
+    if not found:
+        return []
+    files = TemperatureFile.objects.filter(pk__in=found, rows__gt=F("next_row"))
+    files = files.select_related("room").order_by("uploaded_at")
+    return [(file, found[str(file.pk)].trouble) for file in files]
+
+
+def _lasting_failures() -> dict[str, Failure]:
+    found = {note.stem: _read_note(note) for note in _folder().glob("*.failed")}
+    return {key: failure for key, failure in found.items() if failure.is_lasting}
+
+
+def _read_note(note: Path) -> Failure:
+    return Failure(**json.loads(note.read_text(encoding="utf-8")))
+
+
+def _note(file: TemperatureFile) -> Path:
+    return _folder() / f"{file.pk}.failed"
 
 
 def take_up_chunk(file_id: UUID, farm: Farm, at: datetime) -> TemperatureFile:
@@ -165,6 +219,7 @@ def take_up_chunk(file_id: UUID, farm: Farm, at: datetime) -> TemperatureFile:
         file.set_aside += found.set_aside
         file.bad_rows = [*file.bad_rows, *bad][:MOST_BAD_ROWS_SHOWN]
         file.save()
+    _note(file).unlink(missing_ok=True)
     if file.is_done:
         _path(file).unlink(missing_ok=True)
     return file
@@ -246,9 +301,14 @@ def need_text(file: TemperatureFile) -> None:
 
 
 def need_rest(file: TemperatureFile) -> None:
-    """Raise Refused("file-gone") where what is left of a file can't be taken up any more."""
+    """See to it that what is left of a file can be taken up, if anything is.
+
+    Raises Refused("file-gone", "file-fails").
+    """
     try:
         need_text(file)
+        if str(file.pk) in _lasting_failures():
+            raise Refused("file-fails", field="file")
     except Refused:
         file.refresh_from_db()  # its last piece may be in by now
         if not file.is_done:  # then only its readings are left, rightly

@@ -8,7 +8,17 @@ from django.conf import settings
 from django.db import connection
 from django.db.models import Max
 
-from inventory.models import Chore, Farm, Mail, Reading, Room, RoomCheck, Sensor, Watch
+from inventory.models import (
+    Chore,
+    Farm,
+    Mail,
+    Reading,
+    Room,
+    RoomCheck,
+    Sensor,
+    TemperatureFile,
+    Watch,
+)
 from inventory.upkeep.due import LONGEST_BREAK, Posting, is_silent
 
 LITTLE_BYTES = 10**9  # a year of a busy farm is a tenth of it. Common practice, no source.
@@ -48,7 +58,11 @@ class Post:
 
 @dataclass(frozen=True)
 class Health:
-    """What the owner's page of it shows. copied_at: when the last good copy was made."""
+    """What the owner's page of it shows.
+
+    copied_at: when the last good copy was made. failed: loggers' files that fail again and again,
+    and why.
+    """
 
     at: datetime
     watch: Watch | None
@@ -58,6 +72,7 @@ class Health:
     rooms: list[RoomSeen]
     post: Post
     chores: dict[str, Chore]
+    failed: list[tuple[TemperatureFile, str]]
     version: str
     database: str
 
@@ -73,7 +88,12 @@ class Health:
         return moment is None or self.at - moment > LONG_AGO
 
 
-def read_health(farm: Farm, at: datetime, copied_at: datetime | None) -> Health:
+def read_health(
+    farm: Farm,
+    at: datetime,
+    copied_at: datetime | None,
+    failed: list[tuple[TemperatureFile, str]],
+) -> Health:
     watch = Watch.objects.first()
     return Health(
         at=at,
@@ -84,6 +104,7 @@ def read_health(farm: Farm, at: datetime, copied_at: datetime | None) -> Health:
         rooms=_rooms(farm, at),
         post=_post(),
         chores={chore.name: chore for chore in Chore.objects.all()},
+        failed=failed,
         version=settings.VERSION,
         database=connection.display_name,
     )

@@ -12,7 +12,7 @@ from datetime import datetime
 from django.conf import settings
 from django.db import connections
 
-from inventory.actions.imports import next_file, take_up_chunk
+from inventory.actions.imports import next_file, note_failure, take_up_chunk
 from inventory.models import Farm
 from inventory.upkeep.watch import lock_file, take
 
@@ -58,10 +58,17 @@ def turn() -> Iterator[bool]:
 
 
 def load_piece(at: datetime) -> bool:
-    """Take up the next piece of whichever file is soonest done; return whether there was one."""
-    file = next_file()
+    """Take up the next piece of whichever file is soonest done; return whether there was one.
+
+    Of one that fails each time the others do not wait for ever.
+    """
+    file = next_file(at)
     if file is None:
         connections.close_all()
         return False
-    take_up_chunk(file.pk, Farm.objects.get(), at)
+    try:
+        take_up_chunk(file.pk, Farm.objects.get(), at)
+    except Exception as error:
+        note_failure(file, error, at)
+        raise
     return True

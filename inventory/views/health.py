@@ -4,6 +4,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from inventory.actions.imports import failed_files
 from inventory.queries.health import read_health
 from inventory.upkeep.backup import last_good_copy
 from inventory.views.entry import FarmRequest, owner_only
@@ -19,4 +20,5 @@ def health(request: FarmRequest) -> HttpResponse:
 
 
 def lines_now(request: FarmRequest) -> list[Line]:
-    return health_lines(read_health(request.farm, timezone.now(), last_good_copy()))
+    health = read_health(request.farm, timezone.now(), last_good_copy(), failed_files())
+    return health_lines(health)

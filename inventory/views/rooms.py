@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from inventory.actions import temperatures
+from inventory.actions.imports import failed_files
 from inventory.actions.reshape import count_lots
 from inventory.codes import InvalidCode, read_code
 from inventory.forms.crates import CountForm
@@ -99,6 +100,7 @@ def room(request: FarmRequest, pk: int) -> HttpResponse:
         readings=last_readings(found), aside=readings_aside(found, at), today=_today(request),
         **_advice(found),
         closings=found.alarm_closings.select_related("person")[:5],
+        failed=[file for file, _trouble in failed_files() if file.room_id == found.pk],
     )  # fmt: skip
 
 

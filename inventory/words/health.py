@@ -8,7 +8,7 @@ from django.utils.timezone import localtime
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from inventory.models import Chore
+from inventory.models import Chore, TemperatureFile
 from inventory.queries.health import Health, Post, RoomSeen, SensorSeen
 from inventory.words.days import clock_words, day_words
 
@@ -39,6 +39,7 @@ def health_lines(health: Health) -> list[Line]:
         _disk_line(health),
         *[_room_line(seen) for seen in health.rooms],
         *[_sensor_line(health, seen) for seen in health.sensors],
+        *[_file_line(health, *one) for one in health.failed],
         *_clearing_lines(health),
         Line(NEUTRAL, _("Program"), f"{health.version}, {health.database}".lstrip(", ")),
     ]
@@ -160,6 +161,12 @@ def _sensor_line(health: Health, seen: SensorSeen) -> Line:
         words = _("Silent. Last reading %(when)s. Look at its power and its signal.")
         return Line(BAD, title, words % when)
     return Line(GOOD, title, _("Last reading %(when)s") % when)
+
+
+def _file_line(health: Health, file: TemperatureFile, trouble: str) -> Line:
+    title = _("Logger's file for %(room)s") % {"room": file.room}
+    words = _("Sent %(when)s and not loaded: the others go on without it, it is tried every hour.")
+    return Line(BAD, title, words % {"when": _when(health, file.uploaded_at)}, trouble)
 
 
 def _clearing_lines(health: Health) -> list[Line]:

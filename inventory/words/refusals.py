@@ -37,6 +37,10 @@ _SENTENCES = {
     "destination": _("Say where the culls go."),
     "farm-exists": _("The farm is set up already."),
     "file-empty": _("There is nothing in this file."),
+    "file-fails": _(
+        "This file could not be loaded, so the others go on without it. It is tried again every "
+        "hour. Or send it again: what was loaded of it stays, and nothing is counted twice."
+    ),
     "file-figure": _("No column of this file holds temperatures."),
     "file-gone": _(
         "The text of this file is gone. Send the file again: what was loaded of it stays, and "

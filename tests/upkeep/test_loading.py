@@ -8,12 +8,21 @@ from django.core.management import CommandError, call_command
 from django.db import connections
 
 from inventory.actions import imports
-from inventory.actions.imports import confirm_columns, keep_file, take_up_chunk
+from inventory.actions.imports import (
+    FAILURES,
+    SET_ASIDE_FOR,
+    confirm_columns,
+    keep_file,
+    take_up_chunk,
+)
+from inventory.actions.temperatures import record_readings
+from inventory.errors import Refused
 from inventory.management.commands import import_temperatures
 from inventory.management.commands import watch as command
 from inventory.models import Farm, Reading, Room, TemperatureFile
 from inventory.upkeep.loading import AFTER_A_FAULT_S, LOOK_S, PAUSE_S, keep_loading, turn
 from tests.builders import NOW, act, sign_in
+from tests.refusing import refused
 
 BY_SCRIPT = {"HX-Request": "true"}
 
@@ -104,6 +113,54 @@ def test_after_a_fault_the_page_may_meet_it_and_nothing_is_there_twice(monkeypat
     file.refresh_from_db()
     assert (file.is_done, file.added, file.already_there) == (True, 4, 0)
     assert "is tried again" in caplog.text
+
+
+@pytest.fixture
+def breaks(monkeypatch):
+    """A short file whose pieces fail each time, and a long one that has nothing to do with it."""
+    file = keep(3, "a short one")
+    keep(5, "the other")
+    recorded = imports.record_readings
+
+    def fails(*args, **kwargs):
+        if kwargs["sensor"] == file.sensor:
+            raise OSError("Input/output error")
+        return recorded(*args, **kwargs)
+
+    monkeypatch.setattr(imports, "record_readings", fails)
+    return file
+
+
+def test_a_file_that_fails_each_time_is_set_aside_and_the_others_go_on(breaks):
+    ended, waits = rounds(FAILURES + 4)
+    keep_loading(lambda: NOW, ended)
+    assert (rows_done(), waits.count(AFTER_A_FAULT_S)) == ([0, 5], FAILURES)
+    assert imports.failed_files() == [(breaks, "Input/output error")]
+    # An hour later it is its turn again, once.
+    ended, waits = rounds(3)
+    keep_loading(lambda: NOW + SET_ASIDE_FOR, ended)
+    assert waits == [LOOK_S, AFTER_A_FAULT_S, LOOK_S, LOOK_S]
+
+
+def test_a_file_that_no_longer_fails_is_as_any_other(breaks, monkeypatch):
+    for _time in range(FAILURES - 1):
+        keep_loading(lambda: NOW, rounds(1)[0])
+    with monkeypatch.context() as mended:
+        mended.setattr(imports, "record_readings", record_readings)
+        keep_loading(lambda: NOW, rounds(1)[0])
+    keep_loading(lambda: NOW, rounds(1)[0])
+    assert (rows_done(), imports.failed_files()) == ([2, 0], [])
+
+
+def test_a_file_that_fails_each_time_is_told_of(breaks, client):
+    keep_loading(lambda: NOW, rounds(FAILURES)[0])
+    sign_in(client)
+    told = "This file could not be loaded, so the others go on without it."
+    assert told in progress(client, breaks)
+    assert f"/file/{breaks.pk}" in client.get(f"/rooms/{breaks.room_id}").content.decode()
+    assert "Input/output error" in client.get("/health").content.decode()
+    with refused(Refused("file-fails", field="file")):
+        imports.need_rest(breaks)
 
 
 def progress(client, file: TemperatureFile, **headers) -> str:

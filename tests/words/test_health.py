@@ -5,7 +5,16 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.models import Chore, Mail, Person, Room, RoomCheck, Sensor, Watch
+from inventory.models import (
+    Chore,
+    Mail,
+    Person,
+    Room,
+    RoomCheck,
+    Sensor,
+    TemperatureFile,
+    Watch,
+)
 from inventory.queries.health import Health, Post, RoomSeen, SensorSeen
 from inventory.words.health import health_lines, size_words, trouble_words
 from tests.builders import NOW
@@ -23,6 +32,7 @@ WELL = Health(
     rooms=[RoomSeen(ROOM, CHECK, False)],
     post=Post("", 0, None, NOW),
     chores={"ledger": Chore(name="ledger", done_at=NOW)},
+    failed=[],
     version="0.1.0 (9ef6a28)",
     database="SQLite",
 )
@@ -80,6 +90,8 @@ def test_a_log_that_is_well_says_so_in_a_line_each():
          "Silent. Last reading 14:00.", ""),
         ({"sensors": [SensorSeen(SENSOR, None, False)]}, "shelf (Cold room)", "–",
          "No reading yet.", ""),
+        ({"failed": [(TemperatureFile(room=ROOM, uploaded_at=NOW), "odd")]},
+         "Logger's file for Cold room", "!", "Sent 14:00 and not loaded: the others go on", "odd"),
         ({"chores": chore("photos", trouble="denied")}, "Old photos", "!", "Could not", "denied"),
     ],
 )  # fmt: skip
