@@ -11,6 +11,7 @@ from pathlib import Path
 
 WORK = "restoring"
 PLAN = "PLAN.json"
+PREPARED = f"{PLAN}.part"  # the plan before it is decided
 REPLACED = "replaced"
 
 

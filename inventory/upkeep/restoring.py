@@ -15,7 +15,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from coldroom.faults import CannotStart
 from coldroom.lock import serving
-from coldroom.restored import PLAN, REPLACED, WORK, finish_restore
+from coldroom.restored import PLAN, PREPARED, REPLACED, WORK, finish_restore
 from inventory.upkeep.backup import (
     ABOUT,
     DATABASE,
@@ -30,6 +30,7 @@ from inventory.upkeep.copies import NoCopy, copy_database, run_postgresql
 from inventory.upkeep.tables import holds_rows
 from inventory.upkeep.watch import lock_file, take
 
+UNPACKED = "unpacked"
 # What SQLite keeps beside a database: of the one that stood there, never of the one that comes.
 _BESIDE = ("-wal", "-shm", "-journal")
 
@@ -44,8 +45,8 @@ def restore(
     """Put a copy in the place of what is there; return what it holds and where that is kept now.
 
     Killed at any moment, the farm is the old one or, once the next command begins, the new one.
-    With PostgreSQL the tables change in one transaction; killed between that and the files, the
-    tables are new and the files old: then restore again. Raises NoCopy, with nothing changed.
+    With PostgreSQL the tables change in one transaction before the files: of one killed between
+    (is_cut_short) the next restore makes the new farm. Raises NoCopy, with nothing changed.
     """
     with _to_itself():
         return _restore(connection, file, at, replace)
@@ -67,10 +68,10 @@ def _restore(
     connection: BaseDatabaseWrapper, file: Path, at: datetime, replace: bool
 ) -> tuple[Standing, Path | None]:
     work = settings.DATA_DIR / WORK
-    shutil.rmtree(work, ignore_errors=True)
+    _clear(work, connection, at)
     try:
-        work.mkdir(mode=0o700)
-        holds = open_copy(file, work / "unpacked", connection)
+        work.mkdir(mode=0o700, exist_ok=True)
+        holds = open_copy(file, work / UNPACKED, connection)
         there = what_is_there(connection)
         if there and not replace:
             raise WouldReplace(there)
@@ -80,10 +81,41 @@ def _restore(
     except OSError as error:
         raise NoCopy(str(error)) from error
     finally:
-        if not (work / PLAN).exists():
+        if not (work / PLAN).exists() and not is_cut_short(connection):
             shutil.rmtree(work, ignore_errors=True)
     finish_restore(settings.DATA_DIR)
     return holds, kept
+
+
+def is_cut_short(connection: BaseDatabaseWrapper) -> bool:
+    """Return whether a restore ended when the tables may have been changed and no file yet."""
+    return connection.vendor == "postgresql" and (settings.DATA_DIR / WORK / PREPARED).exists()
+
+
+def need_whole_restore(connection: BaseDatabaseWrapper) -> None:
+    """Raise CannotStart where a restore was cut short."""
+    if is_cut_short(connection):
+        raise CannotStart(
+            "A restore was cut short: the tables may be those of the copy and the files still the "
+            "old ones. Restore the same file again: manage.py restore FILE --replace",
+            "Una restauración se interrumpió: las tablas pueden ser las de la copia y los archivos "
+            "todavía los de antes. Restaura otra vez el mismo archivo: "
+            "manage.py restore ARCHIVO --replace",
+        )
+
+
+def _clear(work: Path, connection: BaseDatabaseWrapper, at: datetime) -> None:
+    """Remove what an earlier restore left; of one that was cut short, keep what it replaced.
+
+    The sign that it was stays until another one is whole.
+    """
+    if not is_cut_short(connection):
+        shutil.rmtree(work, ignore_errors=True)
+        return
+    if (work / REPLACED).exists():
+        own_copies().mkdir(mode=0o700, exist_ok=True)
+        (work / REPLACED).rename(_new_name(at))
+    shutil.rmtree(work / UNPACKED, ignore_errors=True)
 
 
 def _new_name(at: datetime) -> Path:
@@ -102,11 +134,29 @@ def what_is_there(connection: BaseDatabaseWrapper) -> str:
 
 
 def _decide(connection: BaseDatabaseWrapper, work: Path, kept: Path | None, at: datetime) -> None:
-    """Prepare everything beside what is there, then decide it by writing the plan.
+    """Prepare everything beside what is there, then decide it by naming the plan."""
+    gone, moves = _prepare(connection, work, kept, at)
+    was_cut_short = is_cut_short(connection)
+    plan = _write_plan(work, gone, moves, kept)
+    if connection.vendor == "postgresql":
+        try:
+            _replace_tables(connection, work / UNPACKED / DATABASE["postgresql"])
+        except NoCopy:  # the tables are as they were
+            if not was_cut_short:
+                plan.unlink()
+            raise
+    plan.replace(work / PLAN)
+    settle(work)
+
+
+def _prepare(
+    connection: BaseDatabaseWrapper, work: Path, kept: Path | None, at: datetime
+) -> tuple[list[Path], list[tuple[Path, Path]]]:
+    """Put what comes beside what is there, and return what is to go and what is to be moved.
 
     What is there is kept by a second name of the same file, which costs no room.
     """
-    top, unpacked = settings.DATA_DIR, work / "unpacked"
+    top, unpacked = settings.DATA_DIR, work / UNPACKED
     old = [top / name for name in carried(connection)]
     new = [path for path in unpacked.rglob("*") if path.is_file()]
     moves = [
@@ -128,11 +178,9 @@ def _decide(connection: BaseDatabaseWrapper, work: Path, kept: Path | None, at: 
         shutil.move(unpacked / DATABASE["sqlite"], made)
         gone += beside
         moves.insert(0, (made, database))
-    else:
-        if kept:
-            copy_database(connection, work / REPLACED, at, REPLACED)
-        _replace_tables(connection, unpacked / DATABASE["postgresql"])
-    _write_plan(work, gone, moves, kept)
+    elif kept:
+        copy_database(connection, work / REPLACED, at, REPLACED)
+    return gone, moves
 
 
 def _keep(paths: list[Path], folder: Path) -> None:
@@ -165,8 +213,8 @@ def _replace_tables(connection: BaseDatabaseWrapper, text: Path) -> None:
 
 def _write_plan(
     work: Path, gone: list[Path], moves: list[tuple[Path, Path]], kept: Path | None
-) -> None:
-    """Write the plan under its name in one step, when all it names is safely on the disk."""
+) -> Path:
+    """Write the plan when all it names is safely on the disk; its name decides it."""
     for made, _ in moves:
         settle(made)
     plan = {
@@ -174,8 +222,8 @@ def _write_plan(
         "moves": [(str(made), str(place)) for made, place in moves],
         "kept": str(kept),
     }
-    part = work / f"{PLAN}.part"
-    part.write_text(json.dumps(plan), encoding="utf-8")
-    settle(part)
-    part.replace(work / PLAN)
+    prepared = work / PREPARED
+    prepared.write_text(json.dumps(plan), encoding="utf-8")
+    settle(prepared)
     settle(work)
+    return prepared

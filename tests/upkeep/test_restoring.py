@@ -14,9 +14,10 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 from django.db import connection
 
+from coldroom.faults import CannotStart
 from coldroom.lock import serving
 from coldroom.restored import finish_restore
 from inventory.models import Farm, Lot
@@ -24,7 +25,12 @@ from inventory.upkeep import restoring
 from inventory.upkeep.backup import DATABASE, BadCopy, make_backup
 from inventory.upkeep.copies import NoCopy
 from inventory.upkeep.refold import refold_ledger
-from inventory.upkeep.restoring import WouldReplace, restore, what_is_there
+from inventory.upkeep.restoring import (
+    WouldReplace,
+    need_whole_restore,
+    restore,
+    what_is_there,
+)
 from inventory.upkeep.watch import lock_file, take
 from tests import builders
 from tests.upkeep.conftest import write
@@ -154,7 +160,7 @@ DYING = """
 import os, signal, sys
 import django
 django.setup()
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 from inventory.upkeep import backup
 backup.refold_apart = lambda about, where: None
 replace, done = os.replace, []
@@ -235,3 +241,31 @@ def test_tables_that_do_not_all_come_leave_the_old_ones(copy, data, tmp_path):
     with pytest.raises(NoCopy, match="syntax error"):
         restore(connection, spoilt, builders.NOW, replace=True)
     assert here() == OTHER
+    need_whole_restore(connection)
+
+
+@on_postgresql
+def test_killed_between_tables_and_files_it_says_so_until_the_next_restore(copy, data, monkeypatch):
+    replace_tables = restoring._replace_tables
+
+    def then_dies(*args):
+        replace_tables(*args)
+        raise Killed
+
+    with monkeypatch.context() as dying, contextlib.suppress(Killed):
+        dying.setattr(restoring, "_replace_tables", then_dies)
+        restore(connection, copy, builders.NOW, replace=True)
+    finish_restore(data)
+    assert here() == (*TEST_FARM[:2], OTHER[2])
+    with pytest.raises(CommandError, match="was cut short"):
+        call_command("start", port=0)
+    with pytest.raises(BadCopy):
+        restore(connection, data / "secret-key", builders.NOW, replace=True)
+    with pytest.raises(CannotStart, match="was cut short"):
+        need_whole_restore(connection)
+    restore(connection, copy, builders.NOW, replace=True)
+    assert here() == TEST_FARM
+    need_whole_restore(connection)
+    first = data / "copies" / "replaced-20260610T140000Z"
+    assert "\tOther\t" in next(first.glob("*.sql")).read_text()
+    assert (first / "imports" / "9.csv").read_text() == "of the other"

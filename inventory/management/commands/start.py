@@ -28,6 +28,7 @@ from inventory.management.commands.demo import make_password
 from inventory.models import Farm, Person
 from inventory.upkeep.ages import fill_ages
 from inventory.upkeep.ground import need_sound_database, what_gave_way, written_ahead
+from inventory.upkeep.restoring import need_whole_restore
 from inventory.upkeep.tables import CannotUpdate, prepare_update
 from inventory.words.ground import ground_words
 
@@ -72,6 +73,7 @@ class Command(BaseCommand):
             need_free_port(options["host"], options["port"])
         env.close_files(settings.DATA_DIR)
         need_sound_database(connection)
+        need_whole_restore(connection)
         self.update_tables(options["without_copy"])
         self.say_clock()
         if options["reset_password"]:
