@@ -49,7 +49,7 @@ def picture(page, name: str) -> None:
     file = FOLDER / f"{name}.png"
     page.screenshot(path=file)
     image = Image.open(file).convert("RGB")
-    image.quantize(32).save(file, optimize=True)
+    image.quantize(24).save(file, optimize=True)
 
 
 if __name__ == "__main__":
