@@ -4,6 +4,8 @@ from collections import defaultdict
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.db.models import F
+
 from inventory.models import Credit, Handover, Lot, Take
 from inventory.queries.crates import HERE
 from inventory.queries.intakes import crates_from
@@ -52,12 +54,14 @@ def _whom_else(credit: Credit) -> Said:
 
 def said_of(lot: Lot) -> list[Credit]:
     """Return what buyers said of a crate, and that others of its harvest were soft or refused."""
-    of_crop = Credit.objects.standing().filter(lot__crop=lot.crop_id)
+    # By the crop's own index a database would walk through all its crates there ever were.
+    credits = Credit.objects.standing().alias(of_crop=F("lot__crop_id") + 0)
+    of_crop = credits.filter(of_crop=lot.crop_id)
     if not of_crop.exists():
         return []
     codes = {code for intake in intakes_of(lot) for code in crates_from(intake)}
     found = of_crop.filter(lot__in=codes | {lot.pk})
-    credits = found.select_related("lot__crop", "handover__order__outlet").order_by("-pk")
+    said = found.select_related("lot__crop", "handover__order__outlet").order_by("-pk")
     return [
-        credit for credit in credits if credit.lot_id == lot.pk or credit.what != Credit.What.WRONG
+        credit for credit in said if credit.lot_id == lot.pk or credit.what != Credit.What.WRONG
     ]
