@@ -119,27 +119,40 @@ def day_of(standing: StandingOrder, due: date) -> UUID:
 def read_book(farm: Farm, at: datetime, crops: Collection[int] | None = None) -> list[BookOrder]:
     """Return every open order, and those that repeat on each of their days, by due date.
 
-    crops: read only their lines, and of those that repeat only who wants one of these.
+    crops: only those that want one of these, with their lines of these alone.
     """
     today = at.astimezone(farm.zone).date()
     rows = Order.objects.filter(closed_at=None, cancelled_at=None)
-    orders = [*read_orders(rows, crops), *_repeating(today, crops)]
-    return sorted(orders, key=lambda order: (order.due, order.said_at, str(order.id)))
+    orders = read_orders(rows) if crops is None else _wanting(crops)
+    return sorted(
+        [*orders, *_repeating(today, crops)],
+        key=lambda order: (order.due, order.said_at, str(order.id)),
+    )
 
 
-def read_orders(found: QuerySet[Order], crops: Collection[int] | None = None) -> list[BookOrder]:
-    """Return these orders with their lines, or those of some crops, and what was taken for each."""
+def read_orders(found: QuerySet[Order]) -> list[BookOrder]:
+    """Return these orders with their lines, and what was taken for each."""
     # Sorted here: by the day a database would walk through all orders there ever were.
     unsorted = found.select_related("standing", "outlet").order_by()
     rows = sorted(unsorted, key=lambda row: (row.due, row.said_at))
-    lines: dict[UUID, list[OrderLine]] = defaultdict(list)
-    of_rows = OrderLine.objects.filter(order__in=rows)
-    if crops is not None:
-        # By the crop's own index a database would walk through all lines it ever had.
-        of_rows = of_rows.alias(of_crop=F("crop_id") + 0).filter(of_crop__in=crops)
-    for line in of_rows.select_related("crop"):
-        lines[line.order_id].append(line)
-    taken = _taken(of_rows) if lines else {}
+    lines = OrderLine.objects.filter(order__in=rows).select_related("crop")
+    return _with_lines(rows, lines)
+
+
+def _wanting(crops: Collection[int]) -> list[BookOrder]:
+    """Return the open orders with lines of these crops, and those lines alone."""
+    found = OrderLine.objects.filter(order__closed_at=None, order__cancelled_at=None)
+    # By the crop's own index a database would walk through all lines it ever had.
+    of_crops = found.alias(of_crop=F("crop_id") + 0).filter(of_crop__in=crops)
+    lines = list(of_crops.select_related("crop", "order__outlet", "order__standing"))
+    return _with_lines({line.order_id: line.order for line in lines}.values(), lines)
+
+
+def _with_lines(rows: Iterable[Order], lines: Collection[OrderLine]) -> list[BookOrder]:
+    of_rows: dict[UUID, list[OrderLine]] = defaultdict(list)
+    for line in lines:
+        of_rows[line.order_id].append(line)
+    taken = _taken(lines) if of_rows else {}
     return [
         BookOrder(
             id=row.pk,
@@ -151,7 +164,7 @@ def read_orders(found: QuerySet[Order], crops: Collection[int] | None = None) ->
                     row.pk, line.crop, line.unit, line.quantity, taken.get(line.pk, Decimal(0)),
                     line.pk, line.asked, line.told,
                 )
-                for line in lines[row.pk]
+                for line in of_rows[row.pk]
             ),
             standing=row.standing,
             row=row,
@@ -160,7 +173,7 @@ def read_orders(found: QuerySet[Order], crops: Collection[int] | None = None) ->
     ]  # fmt: skip
 
 
-def _taken(lines: QuerySet[OrderLine]) -> dict[int, Decimal]:
+def _taken(lines: Collection[OrderLine]) -> dict[int, Decimal]:
     """Return how much was taken so far, by line, for those that anything was taken for."""
     sums = Take.objects.standing().filter(line__in=lines).values_list("line")
     return dict(sums.annotate(total=Total("quantity")).order_by())
@@ -312,20 +325,6 @@ def _is_of(line: BookLine, crops: Collection[int] | None) -> bool:
     return crops is None or line.crop.pk in crops
 
 
-def crate_in_plan(code: str, farm: Farm, at: datetime) -> tuple[Crate, list[Planned]] | None:
-    """Return a crate, whatever its state, and which orders the plan sends it to."""
-    lot = lots_with_parts().filter(pk=code).first()
-    if lot is None:
-        return None
-    may_go = lot.state == Lot.State.IN_PLACE and not lot.held
-    crate, fit = _beside(lot, _others(lot) if may_go else [], farm, at)
-    crops = {lot.crop_id}
-    book = read_book(farm, at, crops) if crate.is_fit else []
-    if not _lacking(book, crops):
-        return crate, []
-    return crate, plan_book(farm, at, crops, here=fit, book=book).of_crate(code)
-
-
 def crate_beside(code: str, farm: Farm, at: datetime) -> tuple[Crate, list[Crate]] | None:
     """Return a crate, whatever its state, and all of its crop that a plan may count on."""
     lot = lots_with_parts().filter(pk=code).first()
@@ -348,20 +347,46 @@ def _others(lot: Lot) -> list[Lot]:
     return others
 
 
-def _lacking(book: list[BookOrder], crops: Collection[int]) -> bool:
-    """Return whether any order still wants something of these crops."""
-    return any(line.lacking and _is_of(line, crops) for order in book for line in order.lines)
-
-
 def planned_of(crates: Iterable[Crate], farm: Farm, at: datetime) -> dict[str, list[Planned]]:
-    """Return which orders the plan sends some crates to, by their codes."""
+    """Return which orders the plan sends some crates to, by their codes.
+
+    The plan is only made where one of them may go to an order at all, or somebody is on the way
+    to it: else those beside it need not be read.
+    """
     crates = list(crates)
-    crops = {crate.lot.crop_id for crate in crates if crate.is_fit}
+    fit = [crate for crate in crates if crate.is_fit]
+    crops = {crate.lot.crop_id for crate in fit}
     book = read_book(farm, at, crops) if crops else []
-    if not _lacking(book, crops):
+    if not (any(_is_wanted(crate, book) for crate in fit) or _is_fetched(fit, book, at)):
         return {crate.code: [] for crate in crates}
     plan = plan_book(farm, at, crops, book=book)
     return {crate.code: plan.of_crate(crate.code) for crate in crates}
+
+
+def _is_wanted(crate: Crate, book: list[BookOrder]) -> bool:
+    """Return whether any order lacks what is in a crate, and its buyer would take this one."""
+    kind = crate.lot.crop_id, crate.lot.unit
+    return any(
+        line.lacking and (line.crop_id, line.unit) == kind and suits(crate, order.outlet, order.due)
+        for order in book
+        for line in order.lines
+    )
+
+
+def _is_fetched(crates: list[Crate], book: list[BookOrder], at: datetime) -> bool:
+    """Return whether somebody is on the way to one of these crates."""
+    if not book:
+        return False
+    codes = [crate.code for crate in crates]
+    return Lease.objects.filter(lot__in=codes, until__gt=at).exists()
+
+
+def suits(crate: Crate, outlet: Outlet, due: date) -> bool:
+    """Return whether a buyer refuses nothing of a crate that still keeps long enough there."""
+    if crate.tags & outlet.refused_tags:
+        return False
+    keeps = crate.days_on_arrival(due, outlet.fridge, float(outlet.way_hours)).days
+    return keeps >= outlet.days_wanted(due)
 
 
 def fit_crates(farm: Farm, at: datetime, crops: Collection[int] | None) -> list[Crate]:

@@ -20,6 +20,7 @@ from inventory.queries.book import (
     find_order,
     plan_book,
     read_orders,
+    suits,
 )
 from inventory.queries.crates import Crate
 from inventory.rotation import Short
@@ -293,18 +294,8 @@ def read_offers(farm: Farm, at: datetime) -> list[Offer]:
 
 def free_for(plan: BookPlan, outlet: Outlet, due: date) -> list[Offer]:
     """Return what is planned for nobody and may go to a buyer on a day, by crop and unit."""
-    way = due, outlet.fridge, float(outlet.way_hours)
-    wanted = outlet.days_wanted(due)
-    return _offers(
-        plan,
-        (
-            crate
-            for crate in plan.crates
-            if plan.free[crate.code] > 0
-            and not crate.tags & outlet.refused_tags
-            and crate.days_on_arrival(*way).days >= wanted
-        ),
-    )
+    free = (crate for crate in plan.crates if plan.free[crate.code] > 0)
+    return _offers(plan, (crate for crate in free if suits(crate, outlet, due)))
 
 
 def _offers(plan: BookPlan, crates: Iterable[Crate]) -> list[Offer]:

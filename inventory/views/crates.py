@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -17,9 +17,9 @@ from inventory.codes import InvalidCode, read_code
 from inventory.forms import crates as forms
 from inventory.ledger.book import Act
 from inventory.ledger.fold import still_out
-from inventory.models import Action, Lot, Movement, Room, Tag
+from inventory.models import Action, Lot, Movement, Parentage, Room, Tag
 from inventory.queries.again import Like
-from inventory.queries.book import crate_in_plan, planned_of
+from inventory.queries.book import planned_of
 from inventory.queries.crates import Crate, crates_here, one_crate
 from inventory.queries.credits import said_of
 from inventory.queries.neighbours import said_before
@@ -36,6 +36,14 @@ from inventory.views.entry import (
 )
 from inventory.views.tags import show_free_tag
 from inventory.words.scans import scan_words
+
+# Nothing was ever filled from a crate without one of these entries.
+_FILLS_ANOTHER = {
+    Movement.Kind.SPLIT,
+    Movement.Kind.COMBINED,
+    Movement.Kind.RESORTED,
+    Movement.Kind.BACK,
+}
 
 
 class CrateHoldForm(forms.CrateForm, forms.HoldForm):
@@ -189,29 +197,29 @@ def crate(request: FarmRequest, code: str) -> HttpResponse:
         read = read_code(code)
     except InvalidCode as error:
         raise Http404 from error
-    with_plan = crate_in_plan(read, request.farm, timezone.now())
-    if with_plan is None:
+    found = one_crate(read, request.farm, timezone.now())
+    if found is None:
         return _of_a_tag(request, read)
-    found, planned = with_plan
     if code != found.code:
         return redirect("crate", found.code)
     lot = found.lot
     spot = lot.position
     history = _history(lot)
+    kinds = {entry.kind for entry in history}
     out = still_out(history)
     context = {
         "crate": found,
         "doings": possible(found, request.user.is_owner, bool(out)),
         "out": out,
-        "planned": planned,
+        "planned": planned_of([found], request.farm, timezone.now())[code],
         "said": said_of(lot),
         "harm": spot and placing_at(lot.crop, spot).harm,
         "reference": lot.crop.reference,
         **_whereabouts(found),
         "history": history,
-        "tags": Tag.objects.filter(bindings__lot=lot, bindings__taken_off_at=None),
+        "tags": _tags_on(lot) if Movement.Kind.TAG_ON in kinds else (),
         "parents": lot.parent_links.all() if found.is_filled else (),
-        "children": lot.child_links.exclude(child__state=Lot.State.VOID),
+        "children": _filled_from(lot) if kinds & _FILLS_ANOTHER else (),
     }
     return render(request, "inventory/crates/crate.html", context)
 
@@ -221,6 +229,14 @@ def _of_a_tag(request: FarmRequest, code: str) -> HttpResponse:
     tag = get_object_or_404(Tag, pk=code)
     lot = tag.current_lot()
     return redirect("crate", lot.pk) if lot else show_free_tag(request, tag)
+
+
+def _tags_on(lot: Lot) -> QuerySet[Tag]:
+    return Tag.objects.filter(bindings__lot=lot, bindings__taken_off_at=None)
+
+
+def _filled_from(lot: Lot) -> QuerySet[Parentage]:
+    return lot.child_links.exclude(child__state=Lot.State.VOID)
 
 
 def _history(lot: Lot) -> list[Movement]:
