@@ -7,7 +7,14 @@ from functools import cached_property
 from uuid import UUID
 
 from inventory.models import Farm, FirstInLine, Lot, Outlet
-from inventory.queries.book import BookPlan, fit_crates, plan_book
+from inventory.queries.book import (
+    BookOrder,
+    BookPlan,
+    Planned,
+    fit_crates,
+    plan_book,
+    read_book,
+)
 from inventory.queries.crates import Crate, one_crate
 
 WhyNot = FirstInLine.WhyNot
@@ -33,9 +40,20 @@ class Taking:
     at: datetime
 
     @cached_property
+    def _book(self) -> list[BookOrder]:
+        return read_book(self.farm, self.at, {self.crate.lot.crop_id})
+
+    @cached_property
     def plan(self) -> BookPlan:
         """The plan for its crop, read where it is asked for."""
-        return plan_book(self.farm, self.at, {self.crate.lot.crop_id}, here=self.fit)
+        crops = {self.crate.lot.crop_id}
+        return plan_book(self.farm, self.at, crops, here=self.fit, book=self._book)
+
+    @property
+    def planned(self) -> list[Planned]:
+        """Which orders the plan sends it to."""
+        may_be = self.crate.is_fit and self._book
+        return self.plan.of_crate(self.crate.code) if may_be else []
 
 
 def read_taking_out(code: str, crop: int, farm: Farm, at: datetime) -> Taking | None:
@@ -114,12 +132,19 @@ def older_first(
     go_too: the codes of crates that are taken with it. order: what it is taken for; those planned
     for the same count as well. fit: those of the crop that a plan may count on, if read already.
     """
-    crops, days_left = {crate.lot.crop_id}, crate.standing.days_left
-    fit = fit_crates(farm, at, crops) if fit is None else fit
-    beside = {crate.code, *go_too}
-    if not any(one.standing.days_left < days_left and one.code not in beside for one in fit):
+    fit = fit_crates(farm, at, {crate.lot.crop_id}) if fit is None else fit
+    return older_than(Taking(crate, fit, farm, at), go_too, order)
+
+
+def older_than(
+    taking: Taking, go_too: Collection[str] = (), order: UUID | None = None
+) -> Crate | None:
+    """Return what older_first does, of a crate that is read with those of its crop."""
+    days_left = taking.crate.standing.days_left
+    beside = {taking.crate.code, *go_too}
+    if not any(one.standing.days_left < days_left and one.code not in beside for one in taking.fit):
         return None
-    plan = plan_book(farm, at, crops, here=fit)
+    plan = taking.plan
     own = {take.crate.code for take in plan.of(order)} if order else set()
     for other in plan.crates:
         sooner = other.standing.days_left < days_left

@@ -9,7 +9,7 @@ from inventory.ledger.outings import out_of
 from inventory.models import Farm, Outlet, Position, Tag, Take
 from inventory.queries.book import BookOrder, Planned, crate_beside, plan_book
 from inventory.queries.crates import Crate, one_crate
-from inventory.queries.first import older_first
+from inventory.queries.first import Taking, older_first, older_than
 from inventory.queries.rooms import placing_at
 from inventory.queries.tags import LeftBare, TagsOn, left_bare, tags_on
 from inventory.rotation.scans import Decision, Fact, Mode, decide
@@ -115,9 +115,9 @@ def _crate_and_fit(
     return one_crate(code, farm, at), []
 
 
-def read_taking(crate: Crate, farm: Farm, at: datetime) -> Scan:
+def read_taking(taking: Taking) -> Scan:
     """Return what is to be minded before some of a crate is taken out by its form."""
-    older = older_first(crate, farm, at)
+    crate, older = taking.crate, older_than(taking)
     facts = {
         Fact.FAR_PAST: crate.is_far_past,
         Fact.PAST_USE_BY: crate.is_past_use_by,

@@ -19,9 +19,10 @@ from inventory.ledger.book import Act
 from inventory.ledger.fold import still_out
 from inventory.models import Action, Lot, Movement, Parentage, Room, Tag
 from inventory.queries.again import Like
-from inventory.queries.book import planned_of
+from inventory.queries.book import fit_crates, planned_of
 from inventory.queries.crates import Crate, crates_here, one_crate
 from inventory.queries.credits import said_of
+from inventory.queries.first import Taking
 from inventory.queries.neighbours import said_before
 from inventory.queries.rooms import places_for, placing_at, read_stock
 from inventory.queries.scans import read_taking
@@ -44,6 +45,8 @@ _FILLS_ANOTHER = {
     Movement.Kind.RESORTED,
     Movement.Kind.BACK,
 }
+
+_UNDONE_BY = Movement._meta.get_field("undone_by")
 
 
 class CrateHoldForm(forms.CrateForm, forms.HoldForm):
@@ -241,10 +244,12 @@ def _filled_from(lot: Lot) -> QuerySet[Parentage]:
 
 def _history(lot: Lot) -> list[Movement]:
     """Return what happened to a crate, latest first."""
-    entries = lot.movements.select_related("action__person", "position__room", "undone_by")
+    entries = lot.movements.select_related("action__person", "position__room")
     found = list(entries.order_by("-occurred_at", "-pk"))
+    undoing = {entry.undoes_id: entry for entry in found}
     for entry in found:
         entry.lot = lot  # as it is read already, with its crop
+        _UNDONE_BY.set_cached_value(entry, undoing.get(entry.pk))  # an undoing is of the same crate
     return found
 
 
@@ -295,14 +300,19 @@ def do(request: FarmRequest, code: str, doing: str) -> HttpResponse:
         title=chosen.title,
         choices=choices,
         company=said_before([found.lot.crop], choices, stock) if doing == Doing.MOVE else {},
-        mind=_to_mind(request, found) if doing == Doing.TAKE_OUT else "",
-        planned=planned_of([found], request.farm, timezone.now())[found.code],
+        **_to_mind(request, found, Doing(doing)),
     )
 
 
-def _to_mind(request: FarmRequest, found: Crate) -> str:
-    """Return what a scan would ask about before this crate goes out."""
-    return scan_words(read_taking(found, request.farm, timezone.now()))
+def _to_mind(request: FarmRequest, found: Crate, doing: Doing) -> dict:
+    """Return for which orders a crate is planned, and before it goes out what a scan would ask."""
+    farm, now = request.farm, timezone.now()
+    if doing == Doing.TAKE_OUT:
+        taking = Taking(found, fit_crates(farm, now, {found.lot.crop_id}), farm, now)
+        return {"mind": scan_words(read_taking(taking)), "planned": taking.planned}
+    if doing in (Doing.LOOK, Doing.MOVE):
+        return {}  # it stays what it is
+    return {"planned": planned_of([found], farm, now)[found.code]}
 
 
 def _form(request: FarmRequest, found: Crate, task: Task) -> forms.CrateForm:
