@@ -113,6 +113,7 @@ for name, words in {
     "which_crate": scans.which_crate_words,
     "hangs": tags.hangs_words,
     "place_label": rooms.place_words,
+    "choice_words": rooms.choice_words,
     "free": rooms.free_words,
     "shares_words": rooms.shares_words,
     "spell_words": rooms.spell_words,

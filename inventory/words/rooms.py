@@ -9,7 +9,7 @@ from inventory.models import Farm, Position, ProbeReading, Reading, RoomCheck
 from inventory.queries.alarms import Alarm
 from inventory.queries.neighbours import Advice
 from inventory.queries.put_down import Crowd, Hurt
-from inventory.queries.rooms import Share
+from inventory.queries.rooms import Choice, Share
 from inventory.queries.temperatures import AirNow, Spell
 from inventory.words.crates import harm_words
 from inventory.words.days import hours_words, lost_words, moment_words
@@ -22,6 +22,21 @@ def place_words(position: Position) -> str:
 def free_words(count: int) -> str:
     """Return how many more crates a place holds."""
     return ngettext("%(n)s free", "%(n)s free", count) % {"n": count}
+
+
+def choice_words(choice: Choice) -> str:
+    """Return what the button of a place says of it: whether it hurts, what it holds, why there."""
+    if choice.harm:
+        words = harm_words(choice.harm)
+    else:
+        words = free_words(choice.free) if choice.free else _("full")
+    if choice.suggested:
+        why = _("good")
+    elif choice.shorter and not choice.harm:
+        why = _("keeps less long")
+    else:
+        why = _("same crop") if choice.same else ""
+    return f"{words} · {why}" if why else words
 
 
 def shares_words(shares: list[Share]) -> str:
