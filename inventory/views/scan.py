@@ -349,13 +349,15 @@ def _look(request: FarmRequest, found: Scan, act: Act) -> Said:
 
 def _put_away(request: FarmRequest, found: Scan, act: Act) -> Said:
     action = move_lots(act, lots=[found.crate.code], position=found.here)
-    return _is_put_away(request, found.crate, action)
+    return _stands(found.crate, found.here, action)
 
 
 def _is_put_away(request: FarmRequest, crate: Crate, action: Action) -> Said:
-    entries = _entries(action)
-    said = _done(crate, entries[0].position.name, action)
-    return _minding(said, put_down_by(action, entries))
+    return _stands(crate, _entries(action)[0].position, action)
+
+
+def _stands(crate: Crate, place: Position, action: Action) -> Said:
+    return _minding(_done(crate, place.name, action), [(crate.lot, place)])
 
 
 def _entries(action: Action) -> list[Movement]:
