@@ -127,6 +127,18 @@ def by_arrival(crates: Iterable[Crate]) -> list[Crate]:
     return sorted(crates, key=lambda crate: first[crate.code])
 
 
+def first_of(intake: Intake, crates: Iterable[Crate]) -> Crate | None:
+    """Return the crate by which an intake cools, of those that are read; None after an undo."""
+    came = (
+        crate
+        for crate in crates
+        if crate.lot.intake_id == intake.pk
+        and not crate.is_filled
+        and crate.lot.state != Lot.State.VOID
+    )
+    return min(came, key=lambda crate: crate.code, default=None)
+
+
 def left_to_put_away(action: Action) -> Left | None:
     """Return what waits beside the crates an action has put away; None if it put away none.
 

@@ -28,7 +28,6 @@ from inventory.labels.cases import CaseCode, NoCase, Pallet, case_in_picture, fa
 from inventory.labels.read import NoPicture, open_picture
 from inventory.labels.turns import PHOTO_WAITS_S, pictures
 from inventory.ledger.book import Act
-from inventory.lives.reader import cooling_of
 from inventory.models import Action, CaseKind, Crop, Intake, Lot, Source
 from inventory.queries.again import Like
 from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
@@ -39,6 +38,7 @@ from inventory.queries.intakes import (
     crates_from,
     crops_first,
     crops_off,
+    first_of,
     last_time,
     other_crops,
     sources_for,
@@ -245,7 +245,7 @@ def intake(request: FarmRequest, pk: int) -> HttpResponse:
     lots = lots_with_parts().filter(pk__in=crates_from(found))
     crates = by_arrival(with_life(lots, request.farm, timezone.now()))
     context = {
-        **_field_heat(request, found),
+        **_field_heat(found, crates),
         "probe_form": ProbeForm(farm=request.farm),
         "probes": found.probes.select_related("person", "taken_back_by"),
         "intake": found,
@@ -257,11 +257,12 @@ def intake(request: FarmRequest, pk: int) -> HttpResponse:
     return render(request, "inventory/intakes/intake.html", context)
 
 
-def _field_heat(request: FarmRequest, found: Intake) -> dict:
+def _field_heat(found: Intake, crates: list[Crate]) -> dict:
     """Return how an intake cools, and whether it still does; nothing for cold deliveries."""
-    cooling = cooling_of(found, request.farm)
-    if cooling is None:
+    first = first_of(found, crates)
+    if found.came_cold or first is None:
         return {}
+    cooling = first.clocks.cooling(first.code)
     ready = datetime.fromtimestamp(cooling.seven_eighths_at, UTC)
     return {
         "cooling": cooling,
