@@ -233,20 +233,10 @@ def blocking_action(action: Action) -> Action | None:
     the buyer is credited for any of it. A market day closed once more stands in the later,
     and what came back before it was closed is in it.
     """
-    credited = Credit.objects.standing().filter(handover__action=action)
-    credit = credited.select_related("action__person").last()
-    if credit is not None:
-        return credit.action
-    entry = OrderEntry.objects.filter(action=action).first()
-    if entry is not None:
-        return _later_on_order(entry)
-    handed = Handover.objects.standing().filter(order__lines__takes__taken=action)
-    found = handed.select_related("action__person").first()
-    if found is not None:
-        return found.action
-    stands = _stands_for(action) or _counted_in(action)
-    if stands is not None:
-        return stands
+    for known in (_credited, _later_said, _handed, _stands_for, _counted_in):
+        found = known(action)
+        if found is not None:
+            return found
     last = action.movements.order_by("-pk").values_list("pk", flat=True).first()
     lots = action.movements.values("lot_id")
     later = (
@@ -260,10 +250,38 @@ def blocking_action(action: Action) -> Action | None:
     return later.action if later else None
 
 
+def _credited(action: Action) -> Action | None:
+    """Return the latest credit on the slip that an action made."""
+    if action.kind != Action.Kind.HANDOVER:
+        return None
+    credited = Credit.objects.standing().filter(handover__action=action)
+    credit = credited.select_related("action__person").last()
+    return credit.action if credit else None
+
+
+def _later_said(action: Action) -> Action | None:
+    """Return what was said later of the order that an action is about."""
+    if action.kind not in (Action.Kind.ORDER, Action.Kind.HANDOVER):
+        return None
+    entry = OrderEntry.objects.filter(action=action).first()
+    return _later_on_order(entry) if entry else None
+
+
+def _handed(action: Action) -> Action | None:
+    """Return the handing over of what an action took for an order."""
+    if action.kind != Action.Kind.TAKE_OUT:
+        return None
+    handed = Handover.objects.standing().filter(order__lines__takes__taken=action)
+    found = handed.select_related("action__person").first()
+    return found.action if found else None
+
+
 def _stands_for(action: Action) -> Action | None:
     """Return the closing of a market day that has what an earlier one closed in it."""
+    if action.kind != Action.Kind.SETTLE or hasattr(action, "undone_by"):
+        return None
     day = MarketDay.objects.filter(action=action, stands=False).first()
-    if day is None or hasattr(action, "undone_by"):
+    if day is None:
         return None
     later = MarketDay.objects.standing().filter(outlet=day.outlet, day=day.day)
     found = later.select_related("action__person").first()

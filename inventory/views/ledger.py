@@ -58,6 +58,14 @@ from inventory.words.refusals import sentence
 PAGE_ROWS = 50
 PIECE_ROWS, PAUSE_S = 500, 0.02  # of an export, so that a scan meanwhile does not wait for it
 MOST_PAGES = 100_000
+_OF_NO_CRATE = (
+    Action.Kind.WALK,
+    Action.Kind.ADVICE,
+    Action.Kind.HANDOVER,
+    Action.Kind.CREDIT,
+    Action.Kind.ORDER,
+    Action.Kind.EMPTIES,
+)
 
 
 def done(request: FarmRequest, pk: UUID) -> HttpResponse:
@@ -102,6 +110,8 @@ def done(request: FarmRequest, pk: UUID) -> HttpResponse:
 
 def _page_of(action: Action) -> tuple | None:
     """Return the page of its own that tells of an action, where it has one and is of no crate."""
+    if action.kind not in _OF_NO_CRATE:
+        return None
     if action.kind == Action.Kind.WALK:
         return ("walk",)
     if suggestion := Suggestion.objects.filter(action=action).first():
