@@ -81,7 +81,10 @@ def _choices(rows: list[AtMarket], by_crop: bool) -> dict[str, object]:
     if not by_crop:
         return {"choices": places_for_all(crops)}
     stock = read_stock() if crops else None
-    return {"choices": {crop.pk: places_for(crop, stock=stock) for crop in crops}, "others": GOES}
+    return {
+        "choices": {str(crop.pk): places_for(crop, stock=stock) for crop in crops},
+        "others": GOES,
+    }
 
 
 def _asked_for(rows: list[AtMarket], asked: str) -> Outing | None:

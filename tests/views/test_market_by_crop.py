@@ -1,5 +1,6 @@
 """The market day's page by crop: nothing is sold that nobody said, and what sold is told."""
 
+import re
 from datetime import timedelta
 from decimal import Decimal
 from uuid import uuid4
@@ -17,6 +18,7 @@ from inventory.models import (
     MarketSale,
     Movement,
     Outlet,
+    Position,
 )
 from tests import builders
 from tests.builders import act, crop, make_lots, place, take
@@ -123,6 +125,16 @@ def test_what_came_back_goes_where_it_is_said_and_the_page_says_how_long_it_keep
         place("B1"), "empty",
     )  # fmt: skip
     assert MarketDay.objects.get().weather == "poor"
+
+
+def test_each_place_is_offered_for_what_came_back_and_what_was_chosen_stays_so(close):
+    out(12)
+    chosen = place("B1").pk
+    page = close(**{name("back"): "many", name("goes"): chosen}).content.decode()
+    offered = page.split(f'name="{name("goes")}"')[1].split("</select>")[0]
+    found = re.findall(r'<option\s+value="(\w*)"\s*(selected)?', offered)
+    assert {value for value, _ in found} >= set(Position.objects.values_list("pk", flat=True))
+    assert [value for value, selected in found if selected] == [chosen]
 
 
 def test_how_it_sold_stands_beside_the_last_four_markets(signed_in, close):
