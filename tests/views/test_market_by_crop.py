@@ -177,7 +177,8 @@ def test_each_crop_is_offered_places_that_do_not_hurt_it(signed_in):
     out(5, key="basil")
     choices = signed_in.get("/market").context["choices"]
     good = {
-        key: [one for one in choices[crop(key).pk] if one.suggested] for key in ("kale", "basil")
+        key: [one for one in choices[str(crop(key).pk)] if one.suggested]
+        for key in ("kale", "basil")
     }
     assert good["kale"]
     assert not good["basil"]  # hurt by the cold room, the only one
