@@ -9,6 +9,7 @@ from django.core.validators import MaxLengthValidator
 from django.utils.translation import gettext_lazy as _
 
 from inventory import measures
+from inventory.forms.widgets import Chips, Line
 from inventory.models import Farm
 from inventory.queries.crates import Crate
 
@@ -33,6 +34,7 @@ def leave_checking_to_us(form: forms.BaseForm) -> None:
 class NumberField(forms.CharField):
     """A number as a Decimal; says in a sentence what is wrong with it."""
 
+    widget = Line
     default_error_messages = {
         "number": _("“%(typed)s” is not a number. Type it like 12 or 12.5."),
         "ambiguous": _(
@@ -271,16 +273,14 @@ def no_control_characters(text: str) -> None:
 class WordsField(forms.CharField):
     """One line of text a person typed."""
 
+    widget = Line
+
     def __init__(self, *, max_length: int = 200, **kwargs: Any) -> None:
         super().__init__(max_length=max_length, **kwargs)
         for validator in self.validators:
             if isinstance(validator, MaxLengthValidator):
                 validator.message = _("At most %(limit_value)s characters.")
         self.validators.append(no_control_characters)
-
-
-class Chips(forms.RadioSelect):
-    """Choices as big buttons, one tap each."""
 
 
 SHARES = (
