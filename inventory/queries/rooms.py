@@ -1,7 +1,7 @@
 """The rooms: what stands where, how full it is, what could go there, what nobody touched."""
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -204,50 +204,52 @@ def places_for_all(
 def _choices(crops: Collection[Crop], stock: Stock) -> list[Choice]:
     keys = {crop.pk for crop in crops}
     rooms = {place.room_id: place.room for place in stock.places}
-    # Places of one room differ for a crop only where one is a cold spot.
-    kinds = {(place.room_id, place.cold_spot): place for place in stock.places}
+    bad_company = {
+        pk: any(harms_in(crop, room, stock.crops_in.get(pk, ())) for crop in crops)
+        for pk, room in rooms.items()
+    }
+    verdicts = _verdicts(crops, stock.places)
+    choices = []
+    for place in stock.places:
+        harm, shorter = verdicts[place.room_id, place.cold_spot]
+        choices.append(
+            Choice(
+                position=place,
+                standing=stock.counts[place.pk],
+                harm=harm,
+                same=not keys.isdisjoint(stock.crops_at.get(place.pk, ())),
+                suggested=False,
+                shorter=shorter,
+                bad_company=bad_company[place.room_id],
+                good=not (harm or shorter or place.cold_spot),
+            )
+        )
+    return choices
+
+
+def _verdicts(
+    crops: Collection[Crop], places: Iterable[Position]
+) -> dict[tuple[int, bool], tuple[Harm, bool]]:
+    """Return which harm places do to any of some crops, and whether one keeps less long there.
+
+    By room and whether one is a cold spot: places that share both do the same.
+    """
+    kinds = {(place.room_id, place.cold_spot): place for place in places}
     placings = {kind: [placing_at(crop, one) for crop in crops] for kind, one in kinds.items()}
     longest = [
         max((placing.life_days for placing in of_crop if placing.fits), default=0)
         for of_crop in zip(*placings.values(), strict=True)
     ]
-    bad_company = {
-        pk: any(harms_in(crop, room, stock.crops_in.get(pk, ())) for crop in crops)
-        for pk, room in rooms.items()
-    }
-    return [
-        _choice(
-            place,
-            stock.counts[place.pk],
-            list(zip(placings[place.room_id, place.cold_spot], longest, strict=True)),
-            same=not keys.isdisjoint(stock.crops_at.get(place.pk, ())),
-            bad_company=bad_company[place.room_id],
+    return {
+        kind: (
+            next((placing.harm for placing in found if placing.harm), Harm.NONE),
+            any(
+                placing.life_days < GOOD_SHARE * most
+                for placing, most in zip(found, longest, strict=True)
+            ),
         )
-        for place in stock.places
-    ]
-
-
-def _choice(
-    position: Position,
-    standing: int,
-    placings: list[tuple[Placing, float]],
-    *,
-    same: bool,
-    bad_company: bool,
-) -> Choice:
-    """Return a place as it might be offered. placings: of each crop, and its longest life. [d]"""
-    harm = next((placing.harm for placing, _longest in placings if placing.harm), Harm.NONE)
-    shorter = any(placing.life_days < GOOD_SHARE * longest for placing, longest in placings)
-    return Choice(
-        position=position,
-        standing=standing,
-        harm=harm,
-        same=same,
-        suggested=False,
-        shorter=shorter,
-        bad_company=bad_company,
-        good=not (harm or shorter or position.cold_spot),
-    )
+        for kind, found in placings.items()
+    }
 
 
 def harms_in(crop: Crop, room: Room, there: Collection[Crop]) -> list[Warning]:

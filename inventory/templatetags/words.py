@@ -1,6 +1,6 @@
 """Registers the words of inventory.words under the names templates call them by."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 from uuid import uuid4
@@ -20,6 +20,7 @@ from inventory.words import (
     days,
     field,
     ledger,
+    lists,
     loading,
     order_text,
     orders,
@@ -114,6 +115,7 @@ for name, words in {
     "hangs": tags.hangs_words,
     "place_label": rooms.place_words,
     "choice_words": rooms.choice_words,
+    "place_groups": rooms.place_groups,
     "free": rooms.free_words,
     "shares_words": rooms.shares_words,
     "spell_words": rooms.spell_words,
@@ -191,6 +193,12 @@ def slip_basis() -> str:
 def code(text: str) -> str:
     """A code with its last four, which are enough to find a crate, biggest."""
     return format_html('<span class="code">{}<b>{}</b></span>', text[:-4], text[-4:])
+
+
+@register.filter
+def options(pairs: Iterable[tuple[object, object]], chosen: object) -> str:
+    """The lines of a list that opens, the one chosen marked."""
+    return lists.options(pairs, (str(chosen),))
 
 
 @register.filter

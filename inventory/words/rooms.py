@@ -39,6 +39,28 @@ def choice_words(choice: Choice) -> str:
     return f"{words} · {why}" if why else words
 
 
+def place_groups(choices: list[Choice]) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Return places to choose from, by key and in words: those suggested, then the rest."""
+    good = [one for one in choices if one.suggested]
+    rest = [one for one in choices if not one.suggested]
+    return [
+        (_("Good places"), [(one.position.pk, _roomy_words(one)) for one in good]),
+        (_("All places"), [(one.position.pk, _standing_words(one)) for one in rest]),
+    ]
+
+
+def _roomy_words(choice: Choice) -> str:
+    return f"{place_words(choice.position)} ({free_words(choice.free)})"
+
+
+def _standing_words(choice: Choice) -> str:
+    """Return a place with what speaks against it."""
+    words = place_words(choice.position)
+    if choice.harm:
+        return f"{words}: {harm_words(choice.harm)}"
+    return words if choice.free else f"{words}: {_('full')}"
+
+
 def shares_words(shares: list[Share]) -> str:
     """Return how many crates go to which place; the room is named where they go to several."""
     rooms = {share.position.room_id for share in shares}

@@ -1,0 +1,26 @@
+"""Rooms and places in words."""
+
+from inventory.keeping import Harm
+from inventory.models import Position, Room
+from inventory.queries.rooms import Choice
+from inventory.words.rooms import place_groups
+
+
+def choice(shelf: int, standing: int, harm: Harm = Harm.NONE, suggested: bool = False) -> Choice:
+    place = Position(code_id=f"P{shelf}", room=Room(name="Cold room"), rack="A", shelf=shelf)
+    return Choice(place, standing, harm, same=False, suggested=suggested)
+
+
+def test_places_suggested_come_first_with_what_is_free_and_the_rest_with_what_is_wrong():
+    choices = [choice(1, 0), choice(2, 5), choice(3, 2, suggested=True), choice(4, 9, Harm.CHILLS)]
+    assert place_groups(choices) == [
+        ("Good places", [("P3", "Cold room A3 (3 free)")]),
+        (
+            "All places",
+            [
+                ("P1", "Cold room A1"),
+                ("P2", "Cold room A2: full"),
+                ("P4", "Cold room A4: hurt by cold here"),
+            ],
+        ),
+    ]
