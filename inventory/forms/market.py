@@ -1,6 +1,6 @@
 """Closing a market day, by crop or crate by crate, and what a market usually sells."""
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
@@ -14,8 +14,9 @@ from inventory.actions.market import CropClosing, Goes
 from inventory.actions.market_days import Settling
 from inventory.actions.owner import Habit
 from inventory.forms.crates import DISCARD_REASONS, OTHER_DESTINATIONS, USUAL_DESTINATIONS
-from inventory.forms.fields import ActForm, Chips, NumberField, PlainForm, WordsField
+from inventory.forms.fields import ActForm, NumberField, PlainForm, WordsField
 from inventory.forms.places import PUT_AWAY_LATER, place_field
+from inventory.forms.widgets import Chips, Choose
 from inventory.ledger.outings import AtMarket
 from inventory.measures import is_count
 from inventory.models import Crop, MarketDay, MarketHabit, MarketSale, Outlet, Position
@@ -34,6 +35,10 @@ GOES = (
     (Goes.DISCARDED, _("thrown out")),
 )
 _UNSAID = (("", _("choose")),)
+# What is asked of each crop.
+FIELDS = (
+    "back", "sold_out", "given", "lost", "to", "goes", "crates", "reason", "destination",
+)  # fmt: skip
 
 
 class MarketForm(ActForm):
@@ -64,6 +69,19 @@ def _amount(label: Promise | str) -> NumberField:
     return NumberField(label=label, required=False, least=0, most=1_000_000)
 
 
+class GoesField(forms.ChoiceField):
+    """Where what came back of a crop goes. The page writes the choices: each crop has its own."""
+
+    empty_label = PUT_AWAY_LATER
+
+    def __init__(self, places: Container[str]) -> None:
+        super().__init__(label=_("Where does it go?"), required=False)
+        self.places = places
+
+    def valid_value(self, value: str) -> bool:
+        return value in self.places or value in dict(GOES)
+
+
 @dataclass(frozen=True)
 class Card:
     """One crop on the page."""
@@ -92,18 +110,13 @@ class CloseByCropForm(MarketForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.crops = by_crop(self.rows)
-        places = list(Position.objects.filter(in_use=True)) if self.crops else []
+        places = Position.objects.filter(in_use=True) if self.is_bound and self.crops else ()
         self.places = {place.pk: place for place in places}
         for out in self.crops:
             for name, field in self._fields_of(out).items():
                 self.fields[f"{name}-{out.key}"] = field
 
     def _fields_of(self, out: CropOut) -> dict[str, forms.Field]:
-        goes = forms.ChoiceField(
-            label=_("Where does it go?"), required=False,
-            choices=[("", PUT_AWAY_LATER), *((key, key) for key in self.places), *GOES],
-        )  # fmt: skip
-        goes.empty_label = PUT_AWAY_LATER
         return {
             "back": _amount(_("Back (%(unit)s)") % {"unit": unit_name(out.unit)}),
             "sold_out": forms.ChoiceField(
@@ -112,16 +125,17 @@ class CloseByCropForm(MarketForm):
             "given": _amount(_("Given away")),
             "lost": _amount(_("Lost")),
             "to": WordsField(label=_("To whom?"), max_length=80, required=False),
-            "goes": goes,
+            "goes": GoesField(self.places),
             "crates": NumberField(
                 label=_("In how many crates (empty: as few as it fills)"),
                 required=False, whole=True, least=1, most=999,
             ),
             "reason": forms.ChoiceField(
-                label=_("If thrown out: why?"), choices=[*_UNSAID, *DISCARD_REASONS], required=False
+                label=_("If thrown out: why?"), widget=Choose, required=False,
+                choices=[*_UNSAID, *DISCARD_REASONS],
             ),
             "destination": forms.ChoiceField(
-                label=_("and where to?"),
+                label=_("and where to?"), widget=Choose,
                 choices=[*_UNSAID, *USUAL_DESTINATIONS, *OTHER_DESTINATIONS], required=False,
             ),
         }  # fmt: skip
@@ -129,7 +143,7 @@ class CloseByCropForm(MarketForm):
     @property
     def cards(self) -> Iterator[Card]:
         for out in self.crops:
-            yield Card(out, {name: self[f"{name}-{out.key}"] for name in self._fields_of(out)})
+            yield Card(out, {name: self[f"{name}-{out.key}"] for name in FIELDS})
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
@@ -143,8 +157,7 @@ class CloseByCropForm(MarketForm):
         return data
 
     def _said(self, out: CropOut) -> dict[str, Any]:
-        names = self._fields_of(out)
-        return {name: self.cleaned_data.get(f"{name}-{out.key}") for name in names}
+        return {name: self.cleaned_data.get(f"{name}-{out.key}") for name in FIELDS}
 
     def _need_said(self, out: CropOut, said: dict[str, Any]) -> None:
         """Ask about a crop nobody said enough of, and about two answers that do not go together."""

@@ -6,6 +6,8 @@ from decimal import Decimal
 from uuid import uuid4
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from inventory.actions.movements import Settling, close_market
@@ -135,6 +137,25 @@ def test_each_place_is_offered_for_what_came_back_and_what_was_chosen_stays_so(c
     found = re.findall(r'<option\s+value="(\w*)"\s*(selected)?', offered)
     assert {value for value, _ in found} >= set(Position.objects.values_list("pk", flat=True))
     assert [value for value, selected in found if selected] == [chosen]
+
+
+def test_more_crops_take_no_more_queries_and_no_template_a_field(
+    signed_in, django_assert_num_queries
+):
+    out(12)
+    signed_in.get("/market")
+    with CaptureQueriesContext(connection) as one:
+        signed_in.get("/market")
+    out(10, key="apple")
+    out(5, key="basil")
+    with django_assert_num_queries(len(one)):
+        page = signed_in.get("/market")
+    filled = [used.name for used in page.templates if used.name.startswith("django/forms/")]
+    assert set(filled) <= {
+        "django/forms/widgets/datetime.html", "django/forms/widgets/input.html",
+        "django/forms/widgets/attrs.html",
+    }  # fmt: skip
+    assert len(filled) == 3  # of the one field that says when
 
 
 def test_how_it_sold_stands_beside_the_last_four_markets(signed_in, close):
