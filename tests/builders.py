@@ -1,6 +1,7 @@
 """Sound farms, crates and entries for tests; a test states only what it is about."""
 
 import secrets
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from uuid import uuid4
@@ -8,7 +9,7 @@ from uuid import uuid4
 from django.apps import apps
 from django.core.management.color import no_style
 from django.db import connection, transaction
-from django.db.models import Model
+from django.db.models.sql import InsertQuery
 
 from inventory.actions import orders
 from inventory.actions.intakes import bring_in_cases, bring_in_harvest
@@ -53,9 +54,9 @@ def make_farm(**changes) -> Farm:
         "choose": secrets.choice,
     }
     values |= changes
-    made = _rows_of_farms.setdefault(repr(values), [])
-    if made:
-        _write_again(made)
+    written = _farms.get(repr(values))
+    if written:
+        _write_again(written)
     else:
         set_up_farm(**values)
         Crop.objects.filter(reference_key__in=["kale", "apple", "basil", "salad-mix"]).update(
@@ -63,29 +64,37 @@ def make_farm(**changes) -> Farm:
         )
         Source.objects.create(kind="block", name="Bed 3")
         Source.objects.create(kind="supplier", name="Orchard")
-        made.extend(_all_rows())
+        _farms[repr(values)] = [*_statements()]
     return Farm.objects.get()
 
 
 # A farm takes ninety queries to set up, and nearly every test wants the same one: the rows that
-# were made first in a process are written again as they were.
-_rows_of_farms: dict[str, list[list[Model]]] = {}
+# were made first in a process are written again as they were, by statements made once.
+Statement = tuple[str, tuple | None]
+_farms: dict[str, list[Statement]] = {}
 
 
-def _all_rows() -> list[list[Model]]:
+def _statements() -> Iterator[Statement]:
+    """Yield what writes every row there is."""
     models = apps.get_app_config("inventory").get_models(include_auto_created=True)
-    return [rows for model in models if (rows := list(model._base_manager.all()))]
+    filled = [(model, rows) for model in models if (rows := list(model._base_manager.all()))]
+    for model, rows in filled:
+        fields = model._meta.local_concrete_fields
+        size = connection.ops.bulk_batch_size(fields, rows)
+        for first in range(0, len(rows), size):
+            query = InsertQuery(model)
+            query.insert_values(fields, rows[first : first + size])
+            yield from query.get_compiler(connection=connection).as_sql()
+    # PostgreSQL's numbers of new rows go on after these, wherever an earlier test left them.
+    numbers = connection.ops.sequence_reset_sql(no_style(), [model for model, _ in filled])
+    if numbers:
+        yield ";".join(numbers), None
 
 
-def _write_again(made: list[list[Model]]) -> None:
-    with transaction.atomic():
-        for rows in made:
-            type(rows[0])._base_manager.bulk_create(rows)
-        # PostgreSQL's numbers of new rows go on after these, wherever an earlier test left them.
-        models = [type(rows[0]) for rows in made]
-        if statements := connection.ops.sequence_reset_sql(no_style(), models):
-            with connection.cursor() as cursor:
-                cursor.execute(";".join(statements))
+def _write_again(written: list[Statement]) -> None:
+    with transaction.atomic(), connection.cursor() as cursor:
+        for statement, values in written:
+            cursor.execute(statement, values)
 
 
 def owner() -> Person:
