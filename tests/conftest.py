@@ -14,8 +14,8 @@ PURE = (
     "ledger/test_replay.py", "lives/test_rooms.py", "lives/test_stays.py", "lives/test_clocks.py",
     "lives/test_losses.py", "upkeep/test_due.py",
 )  # fmt: skip
-# What one stored farm is updated for is looked at by one process.
-TOGETHER = "tests/migrations/test_stored_databases.py"
+# What one stored farm is updated for is looked at by one process; so is the demo that was loaded.
+TOGETHER = ("tests/migrations/test_stored_databases.py", "tests/browser/test_first_start.py")
 
 pytest.register_assert_rewrite("tests.refusing")
 # No example is wrong because the machine was slow. New ones are looked for on the machines of those
@@ -52,7 +52,7 @@ def pytest_xdist_make_scheduler(config, log):
 
     class OneByOne(LoadScopeScheduling):
         def _split_scope(self, nodeid):
-            return TOGETHER if nodeid.startswith(TOGETHER) else nodeid
+            return nodeid.split("::")[0] if nodeid.startswith(TOGETHER) else nodeid
 
     return OneByOne(config, log)
 

@@ -1,19 +1,34 @@
 """The first of the README's two commands, as a newcomer runs it, up to the home page."""
 
 import re
+from collections.abc import Iterator
 
 import pytest
+from django.db import connection
 
 from tests.browser.conftest import open_phone
+from tests.commands.test_commands import is_a_season_with_something_of_everything
 from tests.serving import Served, started
 
 HOME_LIMIT_BYTES = 60_000
 
 
-@pytest.fixture
-def demo(tmp_path) -> Served:
-    with started(tmp_path, "--demo") as served:
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory) -> Iterator[Served]:
+    with started(tmp_path_factory.mktemp("demo"), "--demo") as served:
         yield served
+
+
+@pytest.fixture
+def its_tables(demo, django_db_setup, django_db_blocker):
+    """The demo's database in the place of the tests' own."""
+    ours, kept = connection.settings_dict, connection.settings_dict["NAME"]
+    connection.close()
+    ours["NAME"] = str(demo.data / "coldroom.sqlite3")
+    with django_db_blocker.unblock():
+        yield
+        connection.close()
+    ours["NAME"] = kept
 
 
 def test_the_demo_starts_and_the_home_page_is_light(chromium, demo):
@@ -44,3 +59,8 @@ def test_the_demo_starts_and_the_home_page_is_light(chromium, demo):
     assert [url for url in elsewhere if not url.startswith((address, "data:"))] == []
     print(f"home page on a first visit: {sum(sizes)} bytes in {len(sizes)} files")
     first_visit.close()
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="a newcomer's farm is on SQLite")
+def test_the_demo_is_a_season_with_something_of_everything(its_tables):
+    is_a_season_with_something_of_everything()
