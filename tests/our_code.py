@@ -14,12 +14,22 @@ def trees(folder: str) -> dict[Path, ast.Module]:
     return {file: ast.parse(file.read_text(encoding="utf-8")) for file in files}
 
 
-def calls(*names: str, folder: str = "inventory") -> Iterator[ast.Call]:
-    """Yield every call in a folder of a function or class by one of these names."""
+@cache
+def _calls(folder: str) -> dict[str, list[ast.Call]]:
+    """Return every call in a folder, by the name of what is called."""
+    found: dict[str, list[ast.Call]] = {}
     for tree in trees(folder).values():
         for node in ast.walk(tree):
-            if isinstance(node, ast.Call) and ast.unparse(node.func).split(".")[-1] in names:
-                yield node
+            if isinstance(node, ast.Call):
+                name = getattr(node.func, "attr", getattr(node.func, "id", ""))
+                found.setdefault(name, []).append(node)
+    return found
+
+
+def calls(*names: str, folder: str = "inventory") -> Iterator[ast.Call]:
+    """Yield every call in a folder of a function or class by one of these names."""
+    for name in names:
+        yield from _calls(folder).get(name, ())
 
 
 def texts(node: ast.AST) -> set[str]:
