@@ -10,11 +10,12 @@ from inventory import measures
 from inventory.actions.setup import Shelving, add_position, add_room
 from inventory.errors import Refused
 from inventory.ledger.book import Book, need_owner, recorded
-from inventory.ledger.weeks import forget_weeks
+from inventory.ledger.weeks import forget_losses, forget_weeks, mark_lives
 from inventory.models import (
     Action,
     AlarmClosing,
     Change,
+    Container,
     Crop,
     Farm,
     Intake,
@@ -38,6 +39,12 @@ REMOVED = "removed"
 _COUNTED_BY: dict[type[Model], tuple[str, ...]] = {
     Farm: ("time_zone", "week_start"),
     Source: ("kind",),
+}
+# What lives, and what they are worth, were reckoned by.
+_LIVED_BY: dict[type[Model], tuple[str, ...]] = {
+    Crop: ("price", "unit", "keeping_days"),
+    Container: ("half_cooling_h",),
+    Farm: ("unplaced_room_id",),
 }
 SET = "set"  # all that is ever kept of a password or a PIN
 
@@ -69,8 +76,10 @@ def save_row(
     if isinstance(row, Position) and isinstance(stored, Position) and stored.room != row.room:
         # What memory knows of crates that ever stood there names the old room.
         Lot.objects.filter(movements__position=row).update(stamp=NO_STAMP)
-    if stored is not None and _weeks_differ(stored, row):
+    if stored is not None and _differ(stored, row, _COUNTED_BY):
         forget_weeks()
+    if stored is not None and _differ(stored, row, _LIVED_BY):
+        forget_losses()
     if isinstance(row, Farm) and row.label_address:
         since = {"since": book.act.at}
         LabelAddress.objects.get_or_create(address=row.label_address, defaults=since)
@@ -94,10 +103,9 @@ def forget_address(book: Book, *, address: str) -> None:
     known.delete()
 
 
-def _weeks_differ(before: Model, after: Model) -> bool:
-    """Whether the farm's weeks begin elsewhere now, or what came in counts as bought."""
-    fields = _COUNTED_BY.get(type(after), ())
-    return any(getattr(before, field) != getattr(after, field) for field in fields)
+def _differ(before: Model, after: Model, by: dict[type[Model], tuple[str, ...]]) -> bool:
+    """Whether something was set that figures kept of weeks are counted by."""
+    return any(getattr(before, name) != getattr(after, name) for name in by.get(type(after), ()))
 
 
 def _change_target(book: Book, room: Room) -> None:
@@ -105,6 +113,7 @@ def _change_target(book: Book, room: Room) -> None:
     Room.objects.select_for_update().get(pk=room.pk)
     RoomTarget.objects.create(room=room, since=book.act.at, target_c=room.target_c)
     LogChange.objects.create(room=room, since=book.act.at, recorded_at=book.act.at)
+    mark_lives(book.act.at, book.act.at)
 
 
 @recorded(Action.Kind.CHANGE)
@@ -222,6 +231,7 @@ def adopt_keeping_days(book: Book, *, crop: Crop, days: Decimal) -> None:
         raise Refused("other-offer", days=offer)
     before, crop.keeping_days = crop.keeping_days, days
     crop.save(update_fields=["keeping_days"])
+    forget_losses()
     note(book, crop, "keeping_days", _words(before), _words(crop.keeping_days))
 
 

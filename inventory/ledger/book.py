@@ -18,7 +18,13 @@ from inventory.codes import draw_code
 from inventory.errors import Conflict, Refused
 from inventory.ledger.fold import Outing, fold, standing, still_out, up_to
 from inventory.ledger.replay import contradictions
-from inventory.ledger.weeks import mark, moments_changed
+from inventory.ledger.weeks import (
+    has_filled,
+    lived_since,
+    mark,
+    moments_changed,
+    moments_of_others,
+)
 from inventory.models import Action, Code, Farm, Lot, Movement, Person, Phone
 from inventory.rotation.fit import CrateNow, Doing, why_not
 
@@ -91,7 +97,7 @@ def recorded(kind: Action.Kind) -> Callable[[_Written[P]], _Recorded[P]]:
                     return _first_answer(act, fingerprint)
                 book = Book(act, action)
                 function(book, *none, **content)
-                mark(book.changed)
+                mark(book.changed | moments_of_others(book.lived, book.takes))
                 return action
 
         return do
@@ -180,6 +186,8 @@ class Book:
         self.act = act
         self.action = action
         self.changed: set[datetime] = set()  # moments whose weeks add up to something else now
+        self.lived: dict[str, datetime] = {}  # since when crates lived otherwise than was known
+        self.takes: set[int] = set()  # of the past: what came to light late, or is undone
         self._count = 0
         self._entries: dict[str, list[Movement]] = {}
         self._of_now: set[str] = set()
@@ -337,9 +345,19 @@ class Book:
             entry.save(force_insert=True)
             entries.append(entry)
             self.changed |= moments_changed(entry, entries)
+            self._note_the_past(entry, entries)
         refold(lot, entries)
         if self.later(lot):
             _show(lot, self.known(lot))
+
+    def _note_the_past(self, entry: Movement, entries: list[Movement]) -> None:
+        """Note what of an entry may reach other crates: nothing of what is done as it is said."""
+        told, since = entry.told, lived_since(entry, entries)
+        is_past = told.occurred_at < self.act.at
+        if since is not None and (is_past or has_filled(entry, entries, since)):
+            self.lived[entry.lot_id] = min(since, self.lived.get(entry.lot_id, since))
+        if is_past and told.kind == Movement.Kind.OUT:
+            self.takes.add(told.pk)
 
 
 def new_code(choose: Callable[[str], str]) -> Code:

@@ -7,23 +7,39 @@ the entries are read, so that whatever comes meanwhile leaves a mark that stays.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Min, QuerySet
+from django.db.models import Min, Q, QuerySet
 
-from inventory.models import Farm, Movement, Source, Week, WeekMark, WeekNet, WeekSum
+from inventory.ledger.fold import standing
+from inventory.models import (
+    Farm,
+    FirstInLine,
+    Movement,
+    Parentage,
+    Source,
+    Week,
+    WeekMark,
+    WeekNet,
+    WeekSum,
+)
 from inventory.models.crops import Total
 
 _KIND = Movement.Kind
 DAYS = timedelta(days=7)
+_COOLS_WITHIN = timedelta(days=1)
 _IN_EVERY_WEEK = timedelta(days=6)  # shorter than a week in which the clocks change
 SORT = (
     "crop_id", "unit", "kind", "purpose", "outcome", "reason", "destination", "bought",
 )  # fmt: skip
+
+
+# Compares something that is kept of a week with a recount, and returns a line for each difference.
+Differs = Callable[[Farm, Week], Iterable[str]]
 
 
 class CalendarChanged(Exception):
@@ -51,29 +67,104 @@ def moments_changed(entry: Movement, of_crate: Iterable[Movement]) -> set[dateti
     """Return the moments whose weeks add up to something else with this entry.
 
     of_crate: all entries of its crate. A correction may change the crop of all of them. What says
-    where it stood changes the life of all that left later, and what comes back did not leave.
+    where it stood changes the life of what left since, and what comes back did not leave.
     """
-    undone = entry.undoes if entry.undoes_id else None
-    told = undone or entry
+    told, since = entry.told, lived_since(entry, of_crate)
     counted = [one for one in of_crate if one.change or one.amount]
     if told.kind == _KIND.CORRECTED:
         return {one.occurred_at for one in counted}
     changed = {told.occurred_at} if told.change or told.amount else set()
-    if told.state:
-        changed |= {one.occurred_at for one in counted if one.occurred_at > told.occurred_at}
-    if told.kind == _KIND.BACK:
-        changed |= {one.occurred_at for one in counted if one.kind == _KIND.OUT}
+    if since is not None:
+        changed |= {one.occurred_at for one in counted if one.occurred_at > since}
+    if told.kind == _KIND.BACK or (told.kind == _KIND.OUT and _came_back_since(told, counted)):
+        changed |= {one.occurred_at for one in counted if one.kind in (_KIND.OUT, _KIND.SETTLED)}
     return changed
+
+
+def _came_back_since(told: Movement, counted: Iterable[Movement]) -> bool:
+    """Whether what came back, or was settled, is now taken from this outing as well."""
+    later = (one.kind for one in counted if one.occurred_at > told.occurred_at)
+    return any(kind in (_KIND.BACK, _KIND.SETTLED) for kind in later)
+
+
+def lived_since(entry: Movement, of_crate: Iterable[Movement]) -> datetime | None:
+    """Return from when on a crate lived otherwise with this entry; None if it says nothing of it.
+
+    How a harvest cools is reckoned from its first moment on with the first place it was given.
+    """
+    told, entries = entry.told, list(of_crate)
+    first = min(one.occurred_at for one in entries)
+    if told.kind == _KIND.CORRECTED:
+        return first
+    if not told.state:
+        return None
+    others = [one for one in standing(entries) if one.pk != told.pk]
+    given = [one.occurred_at for one in others if one.position_id]
+    is_first = told.position_id and told.occurred_at <= min(given, default=told.occurred_at)
+    return first if is_first else told.occurred_at
+
+
+_FILLS_OTHERS = (_KIND.SPLIT, _KIND.COMBINED, _KIND.RESORTED, _KIND.OUT)
+
+
+def has_filled(entry: Movement, of_crate: Iterable[Movement], since: datetime) -> bool:
+    """Whether other crates may have been filled from one since then, by its entries but this."""
+    return any(
+        one.kind in _FILLS_OTHERS and one.occurred_at >= since
+        for one in of_crate
+        if one.pk not in (entry.pk, entry.told.pk)
+    )
+
+
+def moments_of_others(lived: Mapping[str, datetime], takes: Collection[int]) -> set[datetime]:
+    """Return the moments of other crates whose weeks change with what was written of some.
+
+    lived: since when crates lived otherwise. Those filled from them lived so as well, and theirs;
+    and a take that passed one tells where that stood. takes: entries that took out, late or
+    undone: what they passed is forgotten from then on, or no more.
+    """
+    changed: set[datetime] = set()
+    if lived:
+        changed |= _moments_of(_filled_from(lived))
+        passing = FirstInLine.objects.filter(first__in=lived)
+        for first, at in passing.values_list("first", "movement__occurred_at"):
+            changed |= {at} if first and at >= lived[first] else set()
+    if takes:
+        passed = FirstInLine.objects.filter(movement__in=takes, first__isnull=False)
+        changed |= _moments_of(passed.values("first"))
+    return changed
+
+
+def _filled_from(lived: Mapping[str, datetime]) -> set[str]:
+    """Return the crates that were filled since from these, and from those, to the last."""
+    links = Parentage.objects.filter(parent__in=lived).values_list("child", "parent", "at")
+    fresh = {child for child, parent, at in links if at >= lived[parent]}
+    found: set[str] = set()
+    while fresh:
+        found |= fresh
+        following = Parentage.objects.filter(parent__in=fresh).values_list("child", flat=True)
+        fresh = set(following) - found
+    return found
+
+
+def _moments_of(codes: QuerySet | Collection[str]) -> set[datetime]:
+    counted = Movement.objects.filter(lot__in=codes).exclude(change=0, amount=0)
+    return set(counted.values_list("occurred_at", flat=True))
 
 
 def mark_lives(since: datetime, until: datetime) -> None:
     """Mark every week from one moment to another, now: what left in them lived otherwise.
 
-    Nothing is marked where nothing left since, as when a sensor posts what it measured now.
+    How a harvest cools is reckoned with its whole first day, so that what left on that day lived
+    otherwise too. Nothing is marked where neither left, as when a sensor posts what it measured
+    now.
     """
-    if Movement.objects.filter(occurred_at__gt=since).exclude(change=0, amount=0).exists():
-        days = (until - since) // _IN_EVERY_WEEK
-        mark([*(since + _IN_EVERY_WEEK * number for number in range(days + 1)), until])
+    begin = since - _COOLS_WITHIN
+    young = Q(lot__intake__arrived_at__gt=begin) | Q(lot__intake=None)
+    moved = Movement.objects.filter(occurred_at__gt=begin).exclude(change=0, amount=0)
+    if moved.filter(Q(occurred_at__gt=since) | young & ~Q(kind=_KIND.BROUGHT_IN)).exists():
+        days = (until - begin) // _IN_EVERY_WEEK
+        mark([*(begin + _IN_EVERY_WEEK * number for number in range(days + 1)), until])
 
 
 def mark(moments: Iterable[datetime]) -> None:
@@ -84,6 +175,13 @@ def forget_weeks() -> None:
     """Let every week be counted anew: what it was counted by is another now."""
     Farm.objects.select_for_update(no_key=True).get()
     Week.objects.all().delete()
+
+
+@transaction.atomic
+def forget_losses() -> None:
+    """Let where life was lost be counted anew of every week: it was reckoned by other figures."""
+    Farm.objects.select_for_update(no_key=True).first()
+    Week.objects.filter(losses_kept=True).update(losses_kept=False)
 
 
 def count_up_to(farm: Farm, first_day: date) -> None:
@@ -136,30 +234,39 @@ def need_calendar(farm: Farm) -> None:
         raise CalendarChanged
 
 
-def wrong_weeks() -> list[str]:
-    """Return a line for each counted, unmarked week that differs from its entries."""
-    weeks = list(Week.objects.all())
+def wrong_weeks(*more: Differs) -> list[str]:
+    """Return a line for each difference of a counted, unmarked week from its entries.
+
+    more: what else is kept of a week, and compares itself.
+    """
+    weeks = list(Week.objects.values_list("pk", flat=True))
     farm = Farm.objects.get() if weeks else None
-    return [line for week in weeks if farm for line in _differences(farm, week)]
+    differs = (_sums_differ, *more)
+    return [line for week in weeks if farm for line in _differences(farm, week, differs)]
 
 
-def _differences(farm: Farm, week: Week) -> list[str]:
+def _differences(farm: Farm, first_day: date, differs: Iterable[Differs]) -> list[str]:
     """Compare one week, its marks last: what was written meanwhile has left one."""
     with transaction.atomic():
         try:
             need_calendar(farm)
         except CalendarChanged:
             return []
-        booked = add_up(farm, week.first_day)
-        flows = {
-            tuple(getattr(row, name) for name in SORT): (row.change, row.amount)
-            for row in week.sums.all()
-        }
-        nets = {(row.crop_id, row.unit): row.change for row in week.nets.all()}
-        wrong = [*_other(flows, booked.flows), *_other(nets, booked.nets)]
-        if wrong and marks_of(farm, week.first_day).exists():
+        week = Week.objects.filter(pk=first_day).first()
+        wrong = [line for each in differs for line in each(farm, week)] if week else []
+        if wrong and marks_of(farm, first_day).exists():
             return []
     return [f"week {week}: {line}" for line in wrong]
+
+
+def _sums_differ(farm: Farm, week: Week) -> list[str]:
+    booked = add_up(farm, week.first_day)
+    flows = {
+        tuple(getattr(row, name) for name in SORT): (row.change, row.amount)
+        for row in week.sums.all()
+    }
+    nets = {(row.crop_id, row.unit): row.change for row in week.nets.all()}
+    return [*_other(flows, booked.flows), *_other(nets, booked.nets)]
 
 
 def _other(stored: dict, booked: dict) -> Iterator[str]:

@@ -5,7 +5,7 @@ entry or a temperature of the past. What a week costs is what its own crates cos
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -36,8 +36,13 @@ def keep_losses(farm: Farm, first_day: date) -> None:
     with transaction.atomic():
         need_calendar(farm)
         if unkept.update(losses_kept=True):
-            rows = (_row(first_day, *found) for found in count_losses(farm, first_day).items())
-            WeekLoss.objects.bulk_create(row for row in rows if row.crate_days > 0)
+            WeekLoss.objects.filter(week=first_day).delete()
+            WeekLoss.objects.bulk_create(_rows(farm, first_day))
+
+
+def _rows(farm: Farm, first_day: date) -> list[WeekLoss]:
+    rows = [_row(first_day, *found) for found in count_losses(farm, first_day).items()]
+    return [row for row in rows if row.crate_days > 0]
 
 
 def _row(week: date, what: tuple[int, str], loss: Loss) -> WeekLoss:
@@ -45,6 +50,32 @@ def _row(week: date, what: tuple[int, str], loss: Loss) -> WeekLoss:
     days = Decimal(loss.crate_days).quantize(_TO_DAYS)
     money = None if loss.money is None else Decimal(loss.money).quantize(_TO_MONEY)
     return WeekLoss(week_id=week, crop_id=crop_id, step=step, crate_days=days, money=money)
+
+
+def losses_differ(farm: Farm, week: Week) -> Iterator[str]:
+    """Yield a line for each loss that is kept of a week and that a recount finds to be another.
+
+    The last digit may differ: rooms' logs are added up from wherever they were read from.
+    """
+    if not week.losses_kept:
+        return
+    kept = {(row.crop_id, row.step): row for row in week.losses.all()}
+    counted = {(row.crop_id, row.step): row for row in _rows(farm, week.first_day)}
+    for key in sorted({*kept, *counted}):
+        before, now = _figures(kept.get(key)), _figures(counted.get(key))
+        if _are_apart(before[0], now[0], _TO_DAYS) or _are_apart(before[1], now[1], _TO_MONEY):
+            crop, step = key
+            yield f"{crop} lost {step} is {before}, a recount says {now}"
+
+
+def _figures(row: WeekLoss | None) -> tuple[Decimal | None, Decimal | None]:
+    return (row.crate_days, row.money) if row else (Decimal(0), Decimal(0))
+
+
+def _are_apart(one: Decimal | None, other: Decimal | None, by: Decimal) -> bool:
+    if one is None or other is None:
+        return one is not other
+    return abs(one - other) > by
 
 
 def count_losses(farm: Farm, first_day: date) -> dict[tuple[int, str], Loss]:

@@ -199,6 +199,11 @@ class Movement(models.Model):
     def __str__(self):
         return f"{self.lot_id} {self.kind} {self.change}"
 
+    @property
+    def told(self) -> "Movement":
+        """The entry it is about: the one it undoes, else itself."""
+        return self.undoes or self
+
 
 class FirstInLine(models.Model):
     """Which crate should have gone first when another was taken out, as the rule saw it then.

@@ -22,6 +22,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import DecimalField, Field, ForeignKey, Model
 from django.utils.translation import override
 
+from inventory.ledger.weeks import forget_losses
 from inventory.upkeep.backup import carried
 from inventory.upkeep.refold import refold_ledger
 from inventory.upkeep.tables import holds_rows
@@ -111,6 +112,7 @@ def import_all(connection: BaseDatabaseWrapper, file: Path) -> dict[str, int]:
             rows = {model._meta.db_table: _read_table(packed, model) for model in exported_models()}
             _go_on_counting(connection)
             connection.check_constraints()
+            forget_losses()  # the program it comes from may have reckoned with other figures
             found = refold_ledger().differences
             if found:
                 raise BadExport(f"The ledger in it is not right: {found[0]}")

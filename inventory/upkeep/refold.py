@@ -9,6 +9,7 @@ from django.db import transaction
 from inventory.ledger.book import FOLDED_FIELDS
 from inventory.ledger.fold import fold
 from inventory.ledger.weeks import wrong_weeks
+from inventory.lives.week_losses import losses_differ
 from inventory.models import Farm, Lot, Movement
 from inventory.queries.empties import wrong_counts
 
@@ -24,7 +25,7 @@ class Refolded:
 
 
 def refold_ledger() -> Refolded:
-    """Refold the whole ledger, recount the weeks and our crates that are kept. Writes nothing.
+    """Refold the whole ledger; recount our crates and all that is kept of weeks. Writes nothing.
 
     What differs is looked at once more under the crate's lock: somebody may be writing.
     """
@@ -35,7 +36,8 @@ def refold_ledger() -> Refolded:
         by_lot = {pk: list(own) for pk, own in groupby(entries, key=lambda entry: entry.lot_id)}
         suspects += [lot.pk for lot in lots if any(differences(lot, by_lot.get(lot.pk, ())))]
     lines = [line for pk in suspects for line in _locked_differences(pk)]
-    return Refolded(crates, [*lines, *wrong_weeks(), *_wrong_counts()])
+    weeks = wrong_weeks(losses_differ)
+    return Refolded(crates, [*lines, *weeks, *_wrong_counts()])
 
 
 def _wrong_counts() -> list[str]:

@@ -1,11 +1,16 @@
 """The check of the ledger sees every crate, and nothing that somebody is just writing."""
 
+from datetime import timedelta
+
 import pytest
 
-from inventory.models import CratesLeft, Lot, Movement
+from inventory.actions.movements import take_out
+from inventory.ledger.weeks import count_up_to
+from inventory.lives.week_losses import keep_losses
+from inventory.models import CratesLeft, Lot, Movement, WeekLoss, WeekSum
 from inventory.upkeep import refold
 from inventory.upkeep.refold import Refolded, refold_ledger
-from tests.builders import make_lots
+from tests.builders import NOW, act, make_lots
 from tests.deliveries import got, handed, kitchen
 
 pytestmark = pytest.mark.usefixtures("farm")
@@ -35,6 +40,20 @@ def test_what_was_only_being_written_is_no_difference(monkeypatch):
     stale.quantity = 4
     monkeypatch.setattr(refold, "_in_pieces", lambda: iter([[stale]]))
     assert refold_ledger() == Refolded(1, [])
+
+
+def test_all_that_is_kept_of_weeks_is_counted_again(farm):
+    lot = make_lots(5, at=NOW - timedelta(days=4))[0]
+    take_out(act(), lot=lot.pk, portion="all", purpose="own use")
+    week = farm.week_of(NOW)
+    count_up_to(farm, week)
+    keep_losses(farm, week)
+    assert refold_ledger() == Refolded(1, [])
+    WeekSum.objects.filter(week=week).update(amount=6)
+    WeekLoss.objects.update(crate_days=9)
+    found = [line.split()[1:4] for line in refold_ledger().differences]
+    assert ["2026-06-08:", str(lot.crop_id), "lost"] in found
+    assert ["2026-06-08:", str(lot.crop_id), "bunch"] in found
 
 
 def test_our_crates_are_counted_again_beside_what_is_kept():

@@ -24,6 +24,7 @@ from inventory.actions.owner import save_row
 from inventory.actions.setup import load_crops
 from inventory.codes import draw_code
 from inventory.ledger.book import Act
+from inventory.ledger.weeks import forget_losses
 from inventory.management.commands.demo import make_password
 from inventory.models import Farm, Person
 from inventory.upkeep.ages import fill_ages
@@ -118,6 +119,7 @@ class Command(BaseCommand):
             self.stdout.flush()
         call_command("migrate", verbosity=0, interactive=False)
         fill_ages(timezone.now())
+        forget_losses()  # this program may reckon with other figures of how crops keep
 
     def serve_securely(self, host: str, port: int, renew: bool = False) -> Beside | None:
         """Serve HTTPS in a process of its own beside plain HTTP; None where that is not to be."""
