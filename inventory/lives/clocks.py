@@ -225,6 +225,17 @@ class Clocks:
         sums = self._sums_at(code, at.timestamp())
         return sums.parts, sums.passed
 
+    def before_cold(self, code: str, at: datetime) -> float:
+        """Return the days a crate aged in the field and by its field heat, up to a moment. [d]"""
+        record = self.records[code]
+        until = record.until(at.timestamp())
+        field_days = (
+            self._passed(record.crop_id, stay, "aging")
+            for stay in self._stays(code, until)
+            if stay.part == "field"
+        )
+        return sum(field_days) + self._field_heat(record, until)
+
     def time_given(self, code: str) -> bool:
         """Whether anybody said when the oldest of a crate's content was cut or packed."""
         return oldest_content(self.records, code).time_given

@@ -5,7 +5,7 @@ stamp, which is another with every entry: a page reads anew what was touched sin
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from typing import NamedTuple, TypeVar
 
 from django.db.models import Q
@@ -52,7 +52,7 @@ def read_pasts(known: dict[str, Lot]) -> dict[str, Past]:
         house |= {link.parent for code in fresh & house for link in links.get(code, ())}
         fresh = {link.parent for code in fresh for link in links.get(code, ())} - known.keys()
         known |= _read_lots(fresh)
-    read = _read_entries(known.keys() - pasts.keys(), links)
+    read = read_entries(known.keys() - pasts.keys(), links)
     stamped = {code for code in house & read.keys() if known[code].stamp != NO_STAMP}
     _keep({code: (known[code].stamp, read[code]) for code in stamped})
     return pasts | read
@@ -90,7 +90,11 @@ def _read_links(codes: Collection[str]) -> dict[str, tuple[Link, ...]]:
     return {code: tuple(links) for code, links in found.items()}
 
 
-def _read_entries(codes: Collection[str], links: dict[str, tuple[Link, ...]]) -> dict[str, Past]:
+def read_entries(
+    codes: Collection[str], links: Mapping[str, tuple[Link, ...]] | None = None
+) -> dict[str, Past]:
+    """Return the past of these crates. links: from what they were filled, None from nothing."""
+    filled = links or {}
     steps: dict[str, list[Step]] = defaultdict(list)
     good: dict[str, float] = {}
     gone: dict[str, float] = {}
@@ -116,7 +120,7 @@ def _read_entries(codes: Collection[str], links: dict[str, tuple[Link, ...]]) ->
                 gone[code] = at.timestamp()
     return {
         code: Past(
-            tuple(steps[code]), links.get(code, ()), good.get(code, 0.0), gone.get(code, 0.0)
+            tuple(steps[code]), filled.get(code, ()), good.get(code, 0.0), gone.get(code, 0.0)
         )
         for code in codes
     }

@@ -1,14 +1,16 @@
 """Reads what the lives of crates depend on, as plain values, with a fixed number of queries."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, time
+from decimal import Decimal
 
 from inventory.keeping import Reference
 from inventory.keeping.cooling import Cooling
 from inventory.ledger.fold import HERE
 from inventory.lives.clocks import Clocks
-from inventory.lives.entries import Past, in_pieces, read_pasts
+from inventory.lives.entries import in_pieces, read_entries, read_pasts
 from inventory.lives.logs import past_logs, room_logs
 from inventory.lives.stays import Came, Record
 from inventory.models import Farm, Intake, Lot, ProbeReading
@@ -32,9 +34,6 @@ def read_clocks(
     asked = set(known if lived is None else lived)
     here = [code for code, lot in known.items() if lot.state in HERE and code in asked]
     pasts = read_pasts(known)
-    kept = _with_parents(here, pasts)
-    firsts = [pasts[code].steps[0].at for code in kept if pasts[code].steps]
-    oldest = min(firsts, default=at.timestamp() if at else NOTHING_YET_S)
     references: dict[int, Reference] = {}
     came: dict[int | None, Came | None] = {None: None}
     records = {}
@@ -57,26 +56,83 @@ def read_clocks(
             room_id=lot.position.room_id if lot.position else None,
             ended_at=lot.seen_at.timestamp() if _is_over(lot) and lot.seen_at else None,
         )
+    return _clocks(records, here, asked, farm, at)
+
+
+@dataclass(frozen=True)
+class Harvest:
+    """A crate as it came from the field, as plain values: what is read of it by the hundred."""
+
+    code: str
+    intake_id: int
+    arrived_at: datetime
+    cut_at: datetime
+    pulp_c: Decimal | None
+    crop_id: int
+    half_cooling_h: Decimal | None
+    state: str
+    seen_at: datetime | None
+
+
+def read_harvest_clocks(
+    harvests: Iterable[Harvest], references: Mapping[int, Reference], farm: Farm
+) -> Clocks:
+    """Return the clocks of crates that were filled in the field. references: by crop."""
+    known = {one.code: one for one in harvests}
+    pasts = read_entries(known)
+    records = {
+        code: Record(
+            code=code,
+            crop_id=one.crop_id,
+            reference=references[one.crop_id],
+            came=Came(
+                id=one.intake_id,
+                bought=False,
+                arrived_at=one.arrived_at.timestamp(),
+                cut_at=one.cut_at.timestamp(),
+                pulp_c=None if one.pulp_c is None else float(one.pulp_c),
+            ),
+            steps=pasts[code].steps,
+            half_cooling_h=float(one.half_cooling_h) if one.half_cooling_h else None,
+            ended_at=one.seen_at.timestamp() if _is_over(one) and one.seen_at else None,
+        )
+        for code, one in known.items()
+    }
+    here = [code for code, one in known.items() if one.state in HERE]
+    return _clocks(records, here, set(known), farm)
+
+
+def _clocks(
+    records: dict[str, Record],
+    here: Collection[str],
+    asked: Collection[str],
+    farm: Farm,
+    at: datetime | None = None,
+) -> Clocks:
+    """Return the clocks of crates, with the logs of the rooms as far back as is asked for."""
+    kept = _with_parents(here, records)
+    firsts = [records[code].steps[0].at for code in kept if records[code].steps]
+    oldest = min(firsts, default=at.timestamp() if at else NOTHING_YET_S)
     rooms = room_logs(oldest)
     reached = max((room.from_s for room in rooms.values()), default=oldest)
-    left = _with_parents(asked, pasts) - kept
-    spans = [_span(records, code) for code in left if pasts[code].steps]
+    left = _with_parents(asked, records) - kept
+    spans = [_span(records, code) for code in left if records[code].steps]
     past = [past_logs(*span) for span in _joined(span for span in spans if span[0] < reached)]
-    probes = _probes({lot.intake_id for lot in known.values() if lot.intake_id})
+    probes = _probes({record.came.id for record in records.values() if record.came})
     return Clocks(records, rooms, probes, farm.zone, past, farm.unplaced_room_id)
 
 
-def _is_over(lot: Lot) -> bool:
+def _is_over(lot: Lot | Harvest) -> bool:
     return lot.state == Lot.State.EMPTY
 
 
-def _with_parents(codes: Iterable[str], pasts: dict[str, Past]) -> set[str]:
+def _with_parents(codes: Iterable[str], records: Mapping[str, Record]) -> set[str]:
     """Return these crates and all they were filled from."""
     found: set[str] = set()
     fresh = set(codes)
     while fresh:
         found |= fresh
-        fresh = {link.parent for code in fresh for link in pasts[code].links} - found
+        fresh = {link.parent for code in fresh for link in records[code].links} - found
     return found
 
 

@@ -11,6 +11,9 @@ class Week(models.Model):
     losses_kept = models.BooleanField(
         default=False, help_text="where life was lost was counted as well"
     )
+    record = models.JSONField(
+        null=True, blank=True, help_text="what advice reads of it; empty until it is asked for"
+    )
 
     class Meta:
         ordering = ["first_day"]
@@ -75,7 +78,7 @@ class WeekNet(models.Model):
 class WeekLoss(models.Model):
     """How much keeping life was lost of a crop in one step, of what left in a week.
 
-    At the figures of the moment it was counted: the farm's price and keeping days.
+    At the farm's price and keeping days: where those change it is counted anew.
     """
 
     class Step(models.TextChoices):

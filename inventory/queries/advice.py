@@ -3,13 +3,14 @@
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
-from django.db.models import Count, Min, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Min, QuerySet
 
 from inventory import measures
+from inventory.keeping import Reference
 from inventory.learning.advice import (
     MOST,
     RESTS_WEEKS,
@@ -28,16 +29,15 @@ from inventory.learning.advice import (
     is_done,
     look_again,
 )
+from inventory.ledger.week_record import WeekRecord, read_records
 from inventory.ledger.weeks import DAYS
-from inventory.lives.reader import read_clocks
+from inventory.lives.reader import Harvest, read_harvest_clocks
 from inventory.models import (
     Crop,
     Farm,
-    FirstInLine,
     Lot,
     MarketDay,
     MarketSale,
-    Movement,
     Outlet,
     Position,
     Source,
@@ -45,15 +45,8 @@ from inventory.models import (
 )
 from inventory.models.crops import Total
 
-_KIND, _REASON = Movement.Kind, Movement.Reason
 DAY = timedelta(days=1)
 ABOUT_MARKETS = (Rule.CUT_LATER, Rule.LOAD_MORE)
-# Thrown away for these it was more than was wanted in time; for others something went wrong.
-_TOO_MUCH = (
-    _REASON.SPOILED, _REASON.WILTED, _REASON.YELLOWED, _REASON.UNSOLD, _REASON.LISTED,
-    _REASON.PAST_DATE,
-)  # fmt: skip
-_BY_COLD = (_REASON.FROZE, _REASON.CHILLED)
 _COLD_WITHIN = DAY  # what field heat costs later than this is next to nothing
 _ZERO = Decimal(0)
 
@@ -165,43 +158,41 @@ def topic_of(row: Suggestion) -> Topic:
 
 @dataclass(frozen=True)
 class _Span:
-    """The weeks that are looked at, as moments and as days."""
+    """The weeks that are looked at, with what is kept of each by its first day."""
 
     farm: Farm
     last: date
-
-    @property
-    def first(self) -> date:
-        return self.last - (WEEKS - 1) * DAYS
-
-    @property
-    def moments(self) -> tuple[datetime, datetime]:
-        return self.farm.day_start(self.first), self.farm.day_start(self.last + DAYS)
-
-    def within(self, name: str) -> Q:
-        start, end = self.moments
-        return Q((f"{name}__gte", start), (f"{name}__lt", end))
-
-    def day(self, moment: datetime) -> date:
-        return moment.astimezone(self.farm.zone).date()
+    records: dict[date, WeekRecord]
 
     def ago(self, day: date) -> int:
         """Return how many weeks before the last one a day lies."""
         return (self.last - self.farm.week_start_of(day)) // DAYS
 
+    def rows(self, what: str) -> Iterator[tuple[date, list]]:
+        """Yield what the weeks tell of one thing, each row with the week it is of."""
+        for week, record in self.records.items():
+            for row in record[what]:
+                yield week, row
+
+
+def _first_of(week: date) -> date:
+    return week - (WEEKS - 1) * DAYS
+
 
 def read_record(farm: Farm, week: date) -> Record:
     """Return what became of a week and the two before it."""
-    span = _Span(farm, week)
-    crops = Crop.objects.filter(grown=True)
+    span = _Span(farm, week, read_records(farm, _first_of(week), week))
+    crops = list(Crop.objects.all())
+    references = {crop.pk: crop.reference for crop in crops}
+    grown = [crop for crop in crops if crop.grown]
     return Record(
         cuttings=_cuttings(span),
         stalls=_stalls(span),
-        coolings=_coolings(span),
+        coolings=_coolings(farm, week, references),
         passed=_passed(span),
         harmed=_harmed(span),
-        life_days={crop.pk: crop.reference.base_days for crop in crops},
-        weight_kg=dict(_weights(crops)),
+        life_days={crop.pk: references[crop.pk].base_days for crop in grown},
+        weight_kg=dict(_weights(grown)),
     )
 
 
@@ -214,92 +205,44 @@ def _weights(crops: Iterable[Crop]) -> Iterator[tuple[tuple[int, str], Decimal]]
                 yield (crop.pk, unit), kg
 
 
-def _standing(span: _Span, *kinds: str) -> QuerySet[Movement]:
-    return Movement.objects.filter(
-        span.within("occurred_at"), kind__in=kinds, undone_by__isnull=True
-    )
-
-
 def _cuttings(span: _Span) -> list[Cutting]:
     """Return what was cut by crop, week and weekday, with what of it was too much so far."""
-    own = Q(intake__source__kind=Source.Kind.BLOCK) & span.within("intake__arrived_at")
-    lots = (
-        Lot.objects.filter(own, parent_links__isnull=True)
-        .exclude(state=Lot.State.VOID)
-        .values_list("crop_id", "unit", "intake_id", "intake__cut_at", "intake__arrived_at")
-        .annotate(crates=Count("pk"), quantity=Total("born_with"))
-        .order_by()
-    )
-    back, wasted = _too_much(span)
+    back, wasted = _by_harvest(span, "back_of"), _by_harvest(span, "wasted_of")
     found: dict[tuple, Cutting] = {}
-    counted: set[int] = set()
-    for crop, unit, intake, cut_at, arrived_at, crates, quantity in lots:
-        day = span.day(cut_at or arrived_at)
+    for came, (crop, unit, cut_on, crates, quantity) in span.rows("cut"):
+        day = date.fromisoformat(cut_on)
         key = (span.ago(day), crop, unit, day.weekday())
         one = found.get(key) or Cutting(*key, crates=0, cut=_ZERO)
-        fresh = intake not in counted
-        counted.add(intake)
+        harvest = crop, unit, cut_on, came.isoformat()
         found[key] = replace(
             one,
             crates=one.crates + crates,
-            cut=one.cut + quantity,
-            back=one.back + (back[intake] if fresh else _ZERO),
-            wasted=one.wasted + (wasted[intake] if fresh else _ZERO),
+            cut=one.cut + Decimal(quantity),
+            back=one.back + back[harvest],
+            wasted=one.wasted + wasted[harvest],
         )
     return list(found.values())
 
 
-def _too_much(span: _Span) -> tuple[dict[int, Decimal], dict[int, Decimal]]:
-    """Return what came back from markets, and what was thrown away or lost there, by harvest."""
-    came_back = Q(kind=_KIND.BACK, purpose=Movement.Purpose.MARKET)
-    thrown = Q(kind=_KIND.DISCARDED, reason__in=_TOO_MUCH)
-    lost = Q(kind=_KIND.SETTLED, outcome=Movement.Outcome.LOST)
-    rows = (
-        _standing(span, _KIND.BACK, _KIND.DISCARDED, _KIND.SETTLED)
-        .filter(came_back | thrown | lost, span.within("lot__intake__arrived_at"))
-        .values_list("lot__intake_id", "kind")
-        .annotate(change=Total("change"), amount=Total("amount"))
-        .order_by()
-    )
-    back: dict[int, Decimal] = defaultdict(Decimal)
-    wasted: dict[int, Decimal] = defaultdict(Decimal)
-    for intake, kind, change, amount in rows:
-        if kind == _KIND.BACK:
-            back[intake] += amount
-        else:
-            wasted[intake] += amount if kind == _KIND.SETTLED else -change
-    return back, wasted
-
-
-_AT_MARKET = (
-    "lot__crop_id", "lot__unit", "outlet_id", "lot_id", "amount", "occurred_at",
-    "lot__intake__cut_at", "lot__intake__arrived_at", "lot__intake__source__kind",
-)  # fmt: skip
-
-
-@dataclass
-class _Load:
-    """What went to one market on one day of a crop; bunch_days: of that of known age."""
-
-    crates: set[str]
-    loaded: Decimal = _ZERO
-    known: Decimal = _ZERO
-    bunch_days: Decimal = _ZERO
-    back: Decimal = _ZERO
-    sold_out: str = ""
-
-    @property
-    def age_days(self) -> Fraction | None:
-        return Fraction(self.bunch_days) / Fraction(self.known) if self.known else None
+def _by_harvest(span: _Span, what: str) -> dict[tuple, Decimal]:
+    """Add up what is told of harvests, by crop, unit, the day they were cut and the week."""
+    sums: dict[tuple, Decimal] = defaultdict(Decimal)
+    for _week, (*harvest, quantity) in span.rows(what):
+        sums[tuple(harvest)] += Decimal(quantity)
+    return sums
 
 
 def _stalls(span: _Span) -> list[Stall]:
     """Return what was taken to markets by crop and day, how old, and what of it came back."""
-    loads = _loads(span)
-    for crop, unit, market, _lot, amount, at, *_harvest in _at_market(span, _KIND.BACK):
-        load = _last_load(loads, crop, unit, market, span.day(at))
+    loads: _Loads = {}
+    for _week, (crop, unit, market, day, crates, loaded, known, bunch_days) in span.rows("loaded"):
+        age = Fraction(bunch_days) / Fraction(known) if Decimal(known) else None
+        key = crop, unit, market, date.fromisoformat(day)
+        loads[key] = _Load(crates, Decimal(loaded), age)
+    for _week, (crop, unit, market, day, quantity) in span.rows("back"):
+        load = _last_load(loads, crop, unit, market, date.fromisoformat(day))
         if load is not None:
-            load.back += amount
+            load.back += Decimal(quantity)
     for crop, unit, market, day, sold_out in _sold_out(span):
         load = _last_load(loads, crop, unit, market, day)
         if load is not None:
@@ -311,7 +254,7 @@ def _stalls(span: _Span) -> list[Stall]:
             unit=unit,
             market=str(market),
             day=day.toordinal(),
-            crates=len(load.crates),
+            crates=load.crates,
             loaded=load.loaded,
             back=load.back,
             age_days=load.age_days,
@@ -320,6 +263,17 @@ def _stalls(span: _Span) -> list[Stall]:
         )
         for (crop, unit, market, day), load in loads.items()
     ]
+
+
+@dataclass
+class _Load:
+    """What went to one market on one day of a crop."""
+
+    crates: int
+    loaded: Decimal
+    age_days: Fraction | None
+    back: Decimal = _ZERO
+    sold_out: str = ""
 
 
 # By crop, unit, market and the day on which it went there.
@@ -336,31 +290,10 @@ def _sold_out(span: _Span) -> QuerySet:
     """Return what closing said of each crop of a market; an odd day says nothing of usual ones."""
     sales = MarketSale.objects.filter(
         market_day__in=MarketDay.objects.standing(),
-        market_day__day__range=(span.first, span.last + DAYS - DAY),
+        market_day__day__range=(_first_of(span.last), span.last + DAYS - DAY),
         market_day__weather=MarketDay.Weather.USUAL,
     ).order_by("market_day__day")
     return sales.values_list("crop_id", "unit", "market_day__outlet", "market_day__day", "sold_out")
-
-
-def _loads(span: _Span) -> _Loads:
-    loads: _Loads = {}
-    for crop, unit, market, lot, amount, at, cut_at, came_at, kind in _at_market(span, _KIND.OUT):
-        day = span.day(at)
-        load = loads.setdefault((crop, unit, market, day), _Load(set()))
-        load.crates.add(lot)
-        load.loaded += amount
-        if kind == Source.Kind.BLOCK:
-            load.known += amount
-            load.bunch_days += amount * (day - span.day(cut_at or came_at)).days
-    return loads
-
-
-def _at_market(span: _Span, kind: str) -> QuerySet:
-    """Return the entries of one kind about markets, as plain values."""
-    rows = _standing(span, kind).filter(
-        purpose=Movement.Purpose.MARKET, outlet__isnull=False, amount__gt=0
-    )
-    return rows.values_list(*_AT_MARKET)
 
 
 def _days_before(farm: Farm, day: date) -> int:
@@ -369,76 +302,13 @@ def _days_before(farm: Farm, day: date) -> int:
     return next(back for back in range(1, 8) if (day - back * DAY).weekday() in cuts)
 
 
-def _coolings(span: _Span) -> list[Cooling]:
-    """Return which share of its life a crop of the last week lost before it was cold.
-
-    The mean of its harvests, by how much they were; of those whose cut time somebody gave.
-    """
-    harvests = _harvests(span)
-    clocks = read_clocks([one.lot for one in harvests], span.farm)
-    cut: dict[tuple[int, str], Decimal] = defaultdict(Decimal)
-    lost: dict[tuple[int, str], Decimal] = defaultdict(Decimal)
-    for one in harvests:
-        parts = clocks.life(one.lot.pk, one.came_at + _COLD_WITHIN).parts
-        key = one.lot.crop_id, one.lot.unit
-        cut[key] += one.amount
-        lost[key] += one.amount * Decimal(parts["field"] + parts["cooling"])
-    return [
-        Cooling(0, *key, share=Fraction(lost[key]) / Fraction(cut[key]), lost=round(lost[key], 1))
-        for key in cut
-    ]
-
-
-@dataclass(frozen=True)
-class _Harvest:
-    """A crate of a harvest, whose life before it was cold is that of all, and how much it was."""
-
-    lot: Lot
-    came_at: datetime
-    amount: Decimal
-
-
-def _harvests(span: _Span) -> list[_Harvest]:
-    """Return what was cut in the last week, where the time is known."""
-    start = span.farm.day_start(span.last)
-    lots = (
-        Lot.objects.filter(span.within("intake__arrived_at"), intake__arrived_at__gte=start)
-        .filter(intake__source__kind=Source.Kind.BLOCK, parent_links__isnull=True)
-        .filter(intake__cut_at__isnull=False)
-        .exclude(state=Lot.State.VOID)
-    )
-    sums = lots.values("intake").annotate(first=Min("pk"), amount=Total("born_with")).order_by()
-    amounts = dict(sums.values_list("first", "amount"))
-    firsts = Lot.objects.select_related("crop", "container", "intake__source", "position")
-    return [
-        _Harvest(lot, lot.intake.arrived_at, amounts[lot.pk])
-        for lot in firsts.filter(pk__in=amounts).order_by("pk")
-        if lot.intake
-    ]
-
-
 def _passed(span: _Span) -> list[Passed]:
-    """Return the crates that stood on a shelf while one went out that keeps a day longer or more,
-    though they would have done for that buyer and could be reached."""
-    takes = FirstInLine.objects.filter(
-        span.within("movement__occurred_at"),
-        movement__undone_by__isnull=True,
-        first__isnull=False,
-        why_not="",
-        reachable=True,
-        days_apart__gt=0,
-    )
-    stood = _stood("first", "movement__occurred_at")
-    rows = list(
-        takes.annotate(stood=stood).values_list(
-            "movement__occurred_at", "stood", "first__crop_id", "first__unit", "first__born_with"
-        )
-    )
-    places = Position.objects.in_bulk({place for _at, place, *_first in rows if place})
+    """Return the crates that stood on a shelf while a younger one went out."""
+    rows = list(span.rows("passed"))
+    places = Position.objects.in_bulk({place for _week, (_crop, _unit, place, _held) in rows})
     return [
-        Passed(span.ago(span.day(at)), crop, unit, _shelf(places[place]), held)
-        for at, place, crop, unit, held in rows
-        if place
+        Passed(span.ago(week), crop, unit, _shelf(places[place]), Decimal(held))
+        for week, (crop, unit, place, held) in rows
     ]
 
 
@@ -446,28 +316,59 @@ def _shelf(place: Position) -> str:
     return f"{place.rack}{place.shelf}"
 
 
-def _stood(lot: str, at: str) -> Subquery:
-    """Return what finds the place at which a crate stood, by the names of its fields."""
-    entries = Movement.objects.filter(
-        lot=OuterRef(lot),
-        position__isnull=False,
-        undone_by__isnull=True,
-        occurred_at__lte=OuterRef(at),
-    ).order_by("-occurred_at", "-pk")
-    return Subquery(entries.values("position_id")[:1])
-
-
 def _harmed(span: _Span) -> list[Harmed]:
     """Return what was thrown away because cold had hurt it, by the place it had stood at."""
-    thrown = _standing(span, _KIND.DISCARDED).filter(reason__in=_BY_COLD)
-    rows = list(
-        thrown.annotate(stood=_stood("lot", "occurred_at")).values_list(
-            "occurred_at", "stood", "lot__crop_id", "lot__unit", "change"
-        )
-    )
-    places = Position.objects.in_bulk({place for _at, place, *_lot in rows if place})
+    rows = list(span.rows("harmed"))
+    places = Position.objects.in_bulk({place for _week, (_crop, _unit, place, _much) in rows})
     found: dict[tuple[int, int, str, str], Decimal] = defaultdict(Decimal)
-    for at, place, crop, unit, change in rows:
-        if place:
-            found[span.ago(span.day(at)), crop, unit, str(places[place])] -= change
+    for week, (crop, unit, place, wasted) in rows:
+        found[span.ago(week), crop, unit, str(places[place])] += Decimal(wasted)
     return [Harmed(*key, wasted) for key, wasted in found.items()]
+
+
+def _coolings(farm: Farm, week: date, references: dict[int, Reference]) -> list[Cooling]:
+    """Return which share of its life a crop of the week lost before it was cold.
+
+    The mean of its harvests, by how much they were; of those whose cut time somebody gave. Never
+    kept: it may change with every temperature of the day after a harvest.
+    """
+    harvests = _harvests(farm, week)
+    clocks = read_harvest_clocks([first for first, *_unit in harvests], references, farm)
+    cut: dict[tuple[int, str], Decimal] = defaultdict(Decimal)
+    lost: dict[tuple[int, str], Decimal] = defaultdict(Decimal)
+    for first, unit, amount in harvests:
+        days = clocks.before_cold(first.code, first.arrived_at + _COLD_WITHIN)
+        key = first.crop_id, unit
+        cut[key] += amount
+        lost[key] += amount * Decimal(days / references[first.crop_id].base_days)
+    return [
+        Cooling(0, *key, share=Fraction(lost[key]) / Fraction(cut[key]), lost=round(lost[key], 1))
+        for key in cut
+    ]
+
+
+_OF_AN_INTAKE = ("intake_id", "intake__arrived_at", "intake__cut_at", "intake__pulp_c")
+_OF_A_CRATE = ("pk", "crop_id", "container__half_cooling_h", "state", "seen_at", "unit")
+
+
+def _harvests(farm: Farm, week: date) -> list[tuple[Harvest, str, Decimal]]:
+    """Return what was cut in a week, where the time is known.
+
+    Of each harvest the first crate, whose life before it was cold is that of all, its unit, and
+    how much all were.
+    """
+    start, end = farm.day_start(week), farm.day_start(week + DAYS)
+    lots = (
+        Lot.objects.filter(intake__arrived_at__gte=start, intake__arrived_at__lt=end)
+        .filter(intake__source__kind=Source.Kind.BLOCK, parent_links__isnull=True)
+        .filter(intake__cut_at__isnull=False)
+        .exclude(state=Lot.State.VOID)
+    )
+    sums = lots.values_list(*_OF_AN_INTAKE).annotate(first=Min("pk"), amount=Total("born_with"))
+    harvests = {first: (intake, amount) for *intake, first, amount in sums.order_by()}
+    found = []
+    crates = Lot.objects.filter(pk__in=harvests).order_by("pk")
+    for code, *crate, unit in crates.values_list(*_OF_A_CRATE):
+        intake, amount = harvests[code]
+        found.append((Harvest(code, *intake, *crate), unit, amount))
+    return found

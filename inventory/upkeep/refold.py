@@ -8,6 +8,7 @@ from django.db import transaction
 
 from inventory.ledger.book import FOLDED_FIELDS
 from inventory.ledger.fold import fold
+from inventory.ledger.week_record import record_differs
 from inventory.ledger.weeks import wrong_weeks
 from inventory.lives.week_losses import losses_differ
 from inventory.models import Farm, Lot, Movement
@@ -36,7 +37,7 @@ def refold_ledger() -> Refolded:
         by_lot = {pk: list(own) for pk, own in groupby(entries, key=lambda entry: entry.lot_id)}
         suspects += [lot.pk for lot in lots if any(differences(lot, by_lot.get(lot.pk, ())))]
     lines = [line for pk in suspects for line in _locked_differences(pk)]
-    weeks = wrong_weeks(losses_differ)
+    weeks = wrong_weeks(record_differs, losses_differ)
     return Refolded(crates, [*lines, *weeks, *_wrong_counts()])
 
 

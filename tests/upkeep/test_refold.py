@@ -5,9 +5,9 @@ from datetime import timedelta
 import pytest
 
 from inventory.actions.movements import take_out
-from inventory.ledger.weeks import count_up_to
+from inventory.ledger.week_record import read_records
 from inventory.lives.week_losses import keep_losses
-from inventory.models import CratesLeft, Lot, Movement, WeekLoss, WeekSum
+from inventory.models import CratesLeft, Lot, Movement, Week, WeekLoss, WeekSum
 from inventory.upkeep import refold
 from inventory.upkeep.refold import Refolded, refold_ledger
 from tests.builders import NOW, act, make_lots
@@ -46,13 +46,15 @@ def test_all_that_is_kept_of_weeks_is_counted_again(farm):
     lot = make_lots(5, at=NOW - timedelta(days=4))[0]
     take_out(act(), lot=lot.pk, portion="all", purpose="own use")
     week = farm.week_of(NOW)
-    count_up_to(farm, week)
+    read_records(farm, week, week)
     keep_losses(farm, week)
     assert refold_ledger() == Refolded(1, [])
     WeekSum.objects.filter(week=week).update(amount=6)
     WeekLoss.objects.update(crate_days=9)
+    Week.objects.filter(pk=week).update(record={})
     found = [line.split()[1:4] for line in refold_ledger().differences]
     assert ["2026-06-08:", str(lot.crop_id), "lost"] in found
+    assert ["2026-06-08:", "cut", "is"] in found
     assert ["2026-06-08:", str(lot.crop_id), "bunch"] in found
 
 
