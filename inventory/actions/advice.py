@@ -7,7 +7,7 @@ from inventory.errors import Conflict, Refused
 from inventory.learning.advice import is_done
 from inventory.ledger.book import Book, need_owner, recorded
 from inventory.models import Action, Farm, Suggestion
-from inventory.queries.advice import Suggested, read_advice
+from inventory.queries.advice import Suggested, count_advice
 
 
 @recorded(Action.Kind.ADVICE)
@@ -23,7 +23,7 @@ def answer_suggestion(
     need_owner(book.act)
     # Of two answers at once the second finds the first.
     farm = Farm.objects.select_for_update(no_key=True).get()
-    read = read_advice(farm, week, book.act.today)
+    read = count_advice(farm, week, book.act.today)
     found = next((one for one in read.open if one.key == key), None)
     if found is None:
         raise Conflict("suggestion-gone")

@@ -14,7 +14,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Count, OuterRef, Q, Subquery
 
-from inventory.ledger.weeks import DAYS, CalendarChanged, count_up_to, need_calendar
+from inventory.ledger.weeks import DAYS, CalendarChanged, need_calendar
 from inventory.measures import plain
 from inventory.models import Farm, FirstInLine, Lot, Movement, Source, Week
 from inventory.models.crops import Total
@@ -39,12 +39,12 @@ _Sums = dict[tuple, Decimal]
 
 
 def read_records(farm: Farm, first: date, last: date) -> dict[date, WeekRecord]:
-    """Return what is kept of some weeks, by their first days; of one before any entry nothing.
+    """Return what is kept of some weeks whose sums were counted before, by their first days.
 
-    What is not kept yet is counted. Nothing where the farm's weeks became others meanwhile.
+    What is not kept yet is counted. Nothing of a week before any entry, and nothing at all where
+    the farm's weeks became others meanwhile.
     """
     try:
-        count_up_to(farm, last)
         weeks = Week.objects.filter(first_day__range=(first, last))
         return {
             week: _keep(farm, week) if record is None else record

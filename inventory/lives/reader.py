@@ -2,9 +2,9 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, time
 from decimal import Decimal
+from typing import NamedTuple
 
 from inventory.keeping import Reference
 from inventory.keeping.cooling import Cooling
@@ -40,7 +40,7 @@ def read_clocks(
     for code, lot in known.items():
         if lot.crop_id not in references:
             references[lot.crop_id] = lot.crop.reference
-        if lot.intake_id not in came:
+        if lot.intake and lot.intake_id not in came:
             came[lot.intake_id] = _came(lot.intake, farm)
         past = pasts[code]
         records[code] = Record(
@@ -59,8 +59,7 @@ def read_clocks(
     return _clocks(records, here, asked, farm, at)
 
 
-@dataclass(frozen=True)
-class Harvest:
+class Harvest(NamedTuple):
     """A crate as it came from the field, as plain values: what is read of it by the hundred."""
 
     code: str

@@ -205,6 +205,24 @@ class Movement(models.Model):
         return self.undoes or self
 
 
+def breaks_the_order(
+    first: str | None,
+    why_not: str,
+    reachable: bool,
+    days_apart: int,
+    harvest: int | None,
+    of_first: int | None,
+) -> bool:
+    """Whether a take broke the order, by what it told; of plain values, as reports read them.
+
+    harvest: of the crate taken; of_first: of the one that should have gone.
+    """
+    if first is None or why_not or not reachable:
+        return False
+    # Of one harvest, and with as many days left, none is older than the other.
+    return bool(days_apart) or harvest is None or harvest != of_first
+
+
 class FirstInLine(models.Model):
     """Which crate should have gone first when another was taken out, as the rule saw it then.
 
@@ -235,11 +253,9 @@ class FirstInLine(models.Model):
     @property
     def broke_the_order(self) -> bool:
         """Whether an older crate that would have done for this buyer was there, and stayed."""
-        if self.first is None or self.why_not or not self.reachable:
-            return False
-        # Of one harvest, and with as many days left, none is older than the other.
-        harvest = self.movement.lot.intake_id
-        return bool(self.days_apart) or harvest is None or harvest != self.first.intake_id
+        of_first = self.first.intake_id if self.first else None
+        told = self.first_id, self.why_not, self.reachable, self.days_apart
+        return breaks_the_order(*told, self.movement.lot.intake_id, of_first)
 
 
 class Change(models.Model):

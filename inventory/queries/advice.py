@@ -30,7 +30,7 @@ from inventory.learning.advice import (
     look_again,
 )
 from inventory.ledger.week_record import WeekRecord, read_records
-from inventory.ledger.weeks import DAYS
+from inventory.ledger.weeks import DAYS, count_up_to
 from inventory.lives.reader import Harvest, read_harvest_clocks
 from inventory.models import (
     Crop,
@@ -98,9 +98,16 @@ class WeekAdvice:
     followed: list[Answered]
 
 
+def count_advice(farm: Farm, week: date, today: date) -> WeekAdvice:
+    """Return the advice of a week; see read_advice. Raises CalendarChanged."""
+    count_up_to(farm, week)
+    return read_advice(farm, week, today)
+
+
 def read_advice(farm: Farm, week: date, today: date) -> WeekAdvice:
     """Return what there is to decide on the page of a week, and what followed in it.
 
+    The sums of the week, and so of those before it, were counted when its page began to be read.
     Suggestions are drawn from whole weeks: on its last day and later from the week itself, before
     that from the one before. Older ones are not open any more.
     """
@@ -142,7 +149,8 @@ def _answered_near(week: date) -> list[Suggestion]:
     """Return what was answered so near to a week that it rests in it, or is met again."""
     rests = RESTS_WEEKS * DAYS
     near = Suggestion.objects.standing().filter(week__gt=week - rests, week__lt=week + rests)
-    return list(near.select_related("crop", "outlet", "action__person"))
+    # Mostly there is none: each of these is asked for only where there is.
+    return list(near.prefetch_related("crop", "outlet", "action__person"))
 
 
 def _is_met_in(farm: Farm, row: Suggestion, week: date) -> bool:
@@ -180,7 +188,7 @@ def _first_of(week: date) -> date:
 
 
 def read_record(farm: Farm, week: date) -> Record:
-    """Return what became of a week and the two before it."""
+    """Return what became of a week and the two before it, whose sums were counted before."""
     span = _Span(farm, week, read_records(farm, _first_of(week), week))
     crops = list(Crop.objects.all())
     references = {crop.pk: crop.reference for crop in crops}
@@ -234,19 +242,18 @@ def _by_harvest(span: _Span, what: str) -> dict[tuple, Decimal]:
 
 def _stalls(span: _Span) -> list[Stall]:
     """Return what was taken to markets by crop and day, how old, and what of it came back."""
-    loads: _Loads = {}
+    loads: dict[tuple[int, str, int], dict[date, _Load]] = defaultdict(dict)
     for _week, (crop, unit, market, day, crates, loaded, known, bunch_days) in span.rows("loaded"):
         age = Fraction(bunch_days) / Fraction(known) if Decimal(known) else None
-        key = crop, unit, market, date.fromisoformat(day)
-        loads[key] = _Load(crates, Decimal(loaded), age)
+        load = _Load(crates, Decimal(loaded), age)
+        loads[crop, unit, market][date.fromisoformat(day)] = load
     for _week, (crop, unit, market, day, quantity) in span.rows("back"):
-        load = _last_load(loads, crop, unit, market, date.fromisoformat(day))
-        if load is not None:
+        for load in _last_by(date.fromisoformat(day), loads[crop, unit, market]):
             load.back += Decimal(quantity)
     for crop, unit, market, day, sold_out in _sold_out(span):
-        load = _last_load(loads, crop, unit, market, day)
-        if load is not None:
+        for load in _last_by(day, loads[crop, unit, market]):
             load.sold_out = sold_out
+    could_days = _days_since_cut(span.farm)
     return [
         Stall(
             ago=span.ago(day),
@@ -258,10 +265,11 @@ def _stalls(span: _Span) -> list[Stall]:
             loaded=load.loaded,
             back=load.back,
             age_days=load.age_days,
-            could_days=_days_before(span.farm, day),
+            could_days=could_days[day.weekday()],
             sold_out=load.sold_out,
         )
-        for (crop, unit, market, day), load in loads.items()
+        for (crop, unit, market), days in loads.items()
+        for day, load in days.items()
     ]
 
 
@@ -276,14 +284,10 @@ class _Load:
     sold_out: str = ""
 
 
-# By crop, unit, market and the day on which it went there.
-_Loads = dict[tuple[int, str, int, date], _Load]
-
-
-def _last_load(loads: _Loads, crop: int, unit: str, market: int, day: date) -> _Load | None:
-    """Return what last went to a market by a day."""
-    days = [key for key in loads if key[:3] == (crop, unit, market) and key[3] <= day]
-    return loads[max(days)] if days else None
+def _last_by(day: date, loads: dict[date, _Load]) -> list[_Load]:
+    """Return what last went to a market by a day: one load, or none."""
+    days = [loaded_on for loaded_on in loads if loaded_on <= day]
+    return [loads[max(days)]] if days else []
 
 
 def _sold_out(span: _Span) -> QuerySet:
@@ -296,10 +300,12 @@ def _sold_out(span: _Span) -> QuerySet:
     return sales.values_list("crop_id", "unit", "market_day__outlet", "market_day__day", "sold_out")
 
 
-def _days_before(farm: Farm, day: date) -> int:
-    """Return how many days before a day the farm last cuts; it cuts every day if it set none."""
+def _days_since_cut(farm: Farm) -> list[int]:
+    """Return how many days before each weekday the farm last cuts; every day if it set none."""
     cuts = {int(digit) for digit in farm.harvest_days} or set(range(7))
-    return next(back for back in range(1, 8) if (day - back * DAY).weekday() in cuts)
+    return [
+        next(back for back in range(1, 8) if (weekday - back) % 7 in cuts) for weekday in range(7)
+    ]
 
 
 def _passed(span: _Span) -> list[Passed]:

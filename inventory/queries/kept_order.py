@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from inventory.ledger.weeks import DAYS
 from inventory.models import Farm, FirstInLine, Lot, Movement, Position
+from inventory.models.ledger import breaks_the_order
 
 _Places = dict[str, list[tuple[datetime, Position | None]]]
 
@@ -51,14 +52,25 @@ def read_kept_order(farm: Farm, first_day: date) -> KeptOrder:
             movement__occurred_at__gte=farm.day_start(first_day),
             movement__occurred_at__lt=farm.day_start(first_day + DAYS),
         )
-        .select_related("movement__lot__crop", "first")
         .order_by("movement__occurred_at", "pk")
+        .values_list("movement__lot", "movement__occurred_at", *_TOLD)
     )
-    broken = [row for row in rows if row.broke_the_order]
-    places = _places_of(
-        {lot for row in broken for lot in (row.movement.lot_id, row.first_id) if lot}
+    broken = [row for row in rows if breaks_the_order(*row[2:])]
+    codes = {code for taken, _at, left, *_told in broken for code in (taken, left)}
+    lots = Lot.objects.select_related("crop").in_bulk(codes) if codes else {}
+    places = _places_of(codes)
+    return KeptOrder(
+        len(rows),
+        [
+            _passed(lots[taken], lots[left], at, days_apart, places)
+            for taken, at, left, _why_not, _reachable, days_apart, *_harvests in broken
+        ],
     )
-    return KeptOrder(len(rows), [_passed(row, places) for row in broken])
+
+
+_TOLD = (
+    "first", "why_not", "reachable", "days_apart", "movement__lot__intake", "first__intake",
+)  # fmt: skip
 
 
 def _places_of(codes: Collection[str]) -> _Places:
@@ -75,11 +87,8 @@ def _places_of(codes: Collection[str]) -> _Places:
     return found
 
 
-def _passed(row: FirstInLine, places: _Places) -> Passed:
-    assert row.first is not None, "only a take that passed a crate is listed"
-    taken, left, at = row.movement.lot, row.first, row.movement.occurred_at
-
+def _passed(taken: Lot, left: Lot, at: datetime, days_apart: int, places: _Places) -> Passed:
     def place(lot: Lot) -> Position | None:
         return next((spot for since, spot in reversed(places[lot.pk]) if since <= at), None)
 
-    return Passed(taken, place(taken), left, place(left), row.days_apart)
+    return Passed(taken, place(taken), left, place(left), days_apart)

@@ -4,6 +4,8 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import cached_property
+from typing import NamedTuple
 
 from django.db.models import Q
 
@@ -100,9 +102,9 @@ class WeekRow:
     def _line(self, figure: str, amount: Decimal, *way: str) -> Line:
         return Line(figure, amount, amount * self.kg_of_one if self.kg_of_one else None, *way)
 
-    @property
+    @cached_property
     def flow(self) -> Flow:
-        """The same as the standard's balance has it."""
+        """The same as the standard's balance has it; asked for when all is booked."""
         return Flow(
             opening=self.opening,
             came_in=self.harvested + self.bought,
@@ -143,7 +145,7 @@ class WeekRow:
         """Whether it was counted, so that its weight is only about so much."""
         return measures.is_count(self.unit)
 
-    @property
+    @cached_property
     def flow_kg(self) -> Flow:
         """Its balance in kg: nothing where nobody said what one weighs."""
         return self.flow.times(self.kg_of_one or ZERO)
@@ -285,8 +287,8 @@ def read_weeks(farm: Farm, first_day: date) -> Week:
     for crop_id, unit, opening in earlier.annotate(opening=Total("change")).order_by():
         if opening:
             row(crop_id, unit).opening = row(crop_id, unit).closing = opening
-    for found in WeekSum.objects.filter(week=first_day):
-        _book(row(found.crop_id, found.unit), found)
+    for crop_id, unit, *found in WeekSum.objects.filter(week=first_day).values_list(*_BOOKED):
+        _book(row(crop_id, unit), Booked(*found))
     trend = _read_trend(crops, first_day)
     trend[first_day] = sum((row.flow_kg for row in rows.values()), Flow())
     return Week(first_day, sorted(rows.values(), key=_worst_first), trend)
@@ -314,7 +316,7 @@ def _read_trend(crops: dict[int, Crop], until: date) -> dict[date, Flow]:
     ):
         out, back, settled, lost, discarded, counted = (part or ZERO for part in parts)
         left = Flow(sold=out - back + settled, thrown=lost - discarded, missing=max(-counted, ZERO))
-        weeks[week] += left.times(WeekRow(crops[crop_id], unit).kg_of_one or ZERO)
+        weeks[week] += left.times(crops[crop_id].kg_of_one(unit) or ZERO)
     return weeks
 
 
@@ -323,7 +325,23 @@ def _worst_first(row: WeekRow) -> tuple:
     return (-row.flow_kg.wasted, -row.wasted, row.crop.shown_name.lower(), row.unit)
 
 
-def _book(row: WeekRow, found: WeekSum) -> None:
+class Booked(NamedTuple):
+    """One sum of the ledger, as plain values."""
+
+    kind: str
+    purpose: str
+    outcome: str
+    reason: str
+    destination: str
+    bought: bool
+    change: Decimal
+    amount: Decimal
+
+
+_BOOKED = ("crop_id", "unit", *Booked._fields)
+
+
+def _book(row: WeekRow, found: Booked) -> None:
     """Add one sum of the ledger to the columns it belongs to."""
     kind, change, amount = found.kind, found.change, found.amount
     row.closing += change

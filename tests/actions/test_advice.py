@@ -10,7 +10,7 @@ from inventory.actions.advice import answer_suggestion
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
 from inventory.models import Suggestion
-from inventory.queries.advice import read_advice
+from inventory.queries.advice import count_advice as read_advice
 from tests.builders import act, make_crew, make_lot, market, owner, take
 from tests.refusing import refused
 from tests.too_much import LAST_DAY, WEEK, cut_too_much

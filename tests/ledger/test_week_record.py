@@ -7,7 +7,7 @@ from inventory.actions.movements import move_lots
 from inventory.actions.undo import undo
 from inventory.ledger import week_record
 from inventory.ledger.week_record import count_record, read_records, record_differs
-from inventory.ledger.weeks import CalendarChanged, wrong_weeks
+from inventory.ledger.weeks import CalendarChanged, count_up_to, wrong_weeks
 from inventory.models import Farm, Week
 from tests.builders import NOW, act, crop, make_lot, place, take
 from tests.too_much import throw
@@ -17,6 +17,7 @@ DAY, WEEK = timedelta(days=1), timedelta(days=7)
 
 
 def read(farm, week=MONDAY):
+    count_up_to(farm, week)
     return read_records(farm, week, week)[week]
 
 
@@ -74,13 +75,15 @@ def test_before_the_first_entry_and_while_the_weeks_become_others_there_is_nothi
 ):
     assert read_records(farm, MONDAY, MONDAY) == {}
     make_lot(12)
-    assert set(read_records(farm, MONDAY - WEEK, MONDAY)) == {MONDAY}
+    count_up_to(farm, MONDAY)
 
-    def changed(_farm, _week):
+    def changed(_farm):
         raise CalendarChanged
 
-    monkeypatch.setattr(week_record, "count_up_to", changed)
-    assert read_records(farm, MONDAY, MONDAY) == {}
+    with monkeypatch.context() as patched:
+        patched.setattr(week_record, "need_calendar", changed)
+        assert read_records(farm, MONDAY, MONDAY) == {}
+    assert set(read_records(farm, MONDAY - WEEK, MONDAY)) == {MONDAY}
 
 
 def test_what_is_kept_of_a_week_is_compared_with_a_recount(farm):

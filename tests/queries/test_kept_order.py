@@ -115,7 +115,7 @@ def test_ten_broken_takes_cost_as_many_queries_as_one(farm):
         with CaptureQueriesContext(connection) as queries:
             read_kept_order(farm, MONDAY)
         costs.append(len(queries))
-    assert costs == [2, 2]
+    assert costs == [3, 3]  # one where none was broken, as of most weeks
 
 
 def test_the_week_says_it_and_leads_to_the_crates_by_no_name(client, farm):

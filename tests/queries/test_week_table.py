@@ -9,7 +9,7 @@ import pytest
 
 from inventory.actions.quality import discard
 from inventory.codes import ALPHABET
-from inventory.models import Crop, WeekLoss
+from inventory.models import Crop, Week, WeekLoss
 from inventory.queries.ages import Ages
 from inventory.queries.kept_order import read_kept_order
 from inventory.queries.lost import read_lost
@@ -41,6 +41,7 @@ def test_every_figure_of_the_page_is_in_the_table(farm, lot):
     week = read_weeks(farm, MONDAY)
     kept = {"week_id": MONDAY, "crop": lot.crop, "step": "room"}
     WeekLoss.objects.create(crate_days=Decimal("1.25"), **kept)
+    Week.objects.filter(pk=MONDAY).update(losses_kept=True)
     others = read_lost(farm, MONDAY), read_kept_order(farm, MONDAY), [(MONDAY, Decimal(75))]
     others += ([Ages(0, 1, 3, 1.0), Ages(30, None, 2, 0.7)],)
     csv.writer(text).writerows(csv_rows(week, *others))
