@@ -112,7 +112,7 @@ def _change_target(book: Book, room: Room) -> None:
     """Let the new target hold from now on; what was before stays as it was."""
     Room.objects.select_for_update().get(pk=room.pk)
     RoomTarget.objects.create(room=room, since=book.act.at, target_c=room.target_c)
-    LogChange.objects.create(room=room, since=book.act.at, recorded_at=book.act.at)
+    LogChange.objects.note(room, book.act.at, book.act.at)
     mark_lives(book.act.at, book.act.at)
 
 

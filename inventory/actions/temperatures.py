@@ -87,7 +87,7 @@ def record_readings(
         Reading.objects.bulk_create(fresh, ignore_conflicts=True, batch_size=500)
         counted = [row.at for row in fresh if not row.set_aside]
         if counted:
-            LogChange.objects.create(room=room, since=min(counted), recorded_at=at)
+            LogChange.objects.note(room, min(counted), at)
             mark_lives(min(counted), at)
     aside = sum(1 for row in fresh if row.set_aside)
     return Recorded(len(fresh) - aside, len(rows) - len(fresh), aside)
@@ -172,7 +172,7 @@ def _count_no_more(act: Act, room: Room, readings: QuerySet[Reading]) -> None:
     since = readings.filter(set_aside="").aggregate(since=Min("at"))["since"]
     readings.update(set_aside=Reading.Aside.WRONG, taken_back_at=act.at, taken_back_by=act.person)
     if since is not None:
-        LogChange.objects.create(room=room, since=since, recorded_at=act.at)
+        LogChange.objects.note(room, since, act.at)
         mark_lives(since, act.at)
 
 

@@ -1,4 +1,7 @@
+from datetime import datetime, timedelta
+
 from django.db import models
+from django.db.models import Q
 from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
@@ -92,24 +95,40 @@ class Reading(TakenBack):
         constraints = [
             models.UniqueConstraint(
                 fields=["room", "sensor", "at"],
-                condition=~models.Q(set_aside="wrong"),
+                condition=~Q(set_aside="wrong"),
                 name="one_reading_per_sensor_and_moment",
             )
         ]
         indexes = [models.Index(fields=["room", "at"], name="reading_by_room_and_time")]
 
 
+LATE_FROM = timedelta(hours=6)
+
+
+class LogChanges(models.Manager["LogChange"]):
+    def note(self, room: Room, since: datetime, at: datetime) -> "LogChange":
+        """Write that at one moment a room's history changed from another on."""
+        late = since < at - LATE_FROM
+        return self.create(room=room, since=since, recorded_at=at, late=late)
+
+
 class LogChange(models.Model):
-    """That a room's history changed from a moment on. Its number is the history's version."""
+    """That a room's history changed from a moment on. Its number is the history's version.
+
+    late: it reached so far back that days left, and what goes first, may have changed with it.
+    """
 
     room = models.ForeignKey(Room, models.PROTECT, related_name="log_changes")
     since = models.DateTimeField()
     recorded_at = models.DateTimeField()
+    late = models.BooleanField(default=False)
+
+    objects = LogChanges()
 
     class Meta:
         indexes = [
             models.Index(fields=["room", "id"], name="log_change_by_room"),
-            models.Index(fields=["recorded_at"], name="log_change_by_time"),
+            models.Index(fields=["recorded_at"], condition=Q(late=True), name="late_log_change"),
         ]
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from uuid import UUID
 
-from django.db.models import F, Min
+from django.db.models import Min
 
 from inventory.keeping.log import DAY_S, HOUR_S, Excursion, Side, excursions_of, mean_kinetic_c
 from inventory.lives.logs import every_room, room_logs, rooms_logged
@@ -25,7 +25,7 @@ from inventory.models import (
 from inventory.queries.days import day_bounds
 from inventory.queries.ledger import safe_cell
 
-LATE_FROM, LATE_SHOWN = timedelta(hours=6), timedelta(days=1)
+LATE_SHOWN = timedelta(days=1)
 SPANS = {"day": 1, "week": 7, "month": 30}
 SHORTEST_SPELL_S = HOUR_S
 
@@ -175,9 +175,7 @@ def _air(room: Room, cached: LoggedRoom, now: float) -> AirNow:
 def late_change(at: datetime) -> LogChange | None:
     """Return the last change of a log in the past day that reached far back, if there was one."""
     return (
-        LogChange.objects.filter(
-            recorded_at__gte=at - LATE_SHOWN, since__lt=F("recorded_at") - LATE_FROM
-        )
+        LogChange.objects.filter(recorded_at__gte=at - LATE_SHOWN, late=True)
         .select_related("room")
         .order_by("-recorded_at")
         .first()

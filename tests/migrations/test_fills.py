@@ -259,3 +259,16 @@ def crates_in_the_house_get_a_stamp_each(before):
     stamps = list(after.filter(pk__in=codes).values_list("stamp", flat=True))
     assert len(set(stamps) - {0}) == len(codes)
     assert not after.exclude(pk__in=codes).exclude(stamp=0).exists()
+
+
+@from_to("0034_week_records", "0035_late_log_changes")
+def changes_of_a_log_that_reached_far_back_are_marked(before):
+    changes, room = before("LogChange").objects, before("Room").objects.first()
+    at = datetime(2026, 7, 2, tzinfo=UTC)
+    late, soon = (
+        changes.create(room=room, since=at - back, recorded_at=at).pk
+        for back in (6 * HOUR + SECOND, 6 * HOUR)
+    )
+    marked = (yield)("LogChange").objects.filter(late=True).values_list("pk", flat=True)
+    assert late in marked
+    assert soon not in marked
