@@ -35,6 +35,7 @@ STANDING_DAYS = 14  # how far ahead an order that repeats stands in the book
 # For so long a day of one that nobody touched is asked about: a Friday's until Monday.
 LATE_DAYS = 3
 CASE = "case"
+_OPEN = Q(closed_at=None, cancelled_at=None)
 
 
 @dataclass(frozen=True)
@@ -121,13 +122,22 @@ def read_book(farm: Farm, at: datetime, crops: Collection[int] | None = None) ->
 
     crops: only those that want one of these, with their lines of these alone.
     """
-    today = at.astimezone(farm.zone).date()
-    rows = Order.objects.filter(closed_at=None, cancelled_at=None)
-    orders = read_orders(rows) if crops is None else _wanting(crops)
-    return sorted(
-        [*orders, *_repeating(today, crops)],
-        key=lambda order: (order.due, order.said_at, str(order.id)),
-    )
+    orders = read_orders(Order.objects.filter(_OPEN)) if crops is None else _wanting(crops)
+    return _by_day([*orders, *_repeating(at.astimezone(farm.zone).date(), crops)])
+
+
+def read_book_and_gone(
+    farm: Farm, at: datetime, since: datetime
+) -> tuple[list[BookOrder], list[BookOrder]]:
+    """Return what read_book does of all crops, and the orders that went out since a moment."""
+    read = read_orders(Order.objects.filter(_OPEN | Q(closed_at__gt=since)))
+    book = [order for order in read if order.is_open]
+    gone = [order for order in read if not order.is_open]
+    return _by_day([*book, *_repeating(at.astimezone(farm.zone).date())]), gone
+
+
+def _by_day(orders: Iterable[BookOrder]) -> list[BookOrder]:
+    return sorted(orders, key=lambda order: (order.due, order.said_at, str(order.id)))
 
 
 def read_orders(found: QuerySet[Order]) -> list[BookOrder]:

@@ -11,10 +11,10 @@ from inventory.ledger.outings import count_at_market
 from inventory.lives.clocks import Clocks
 from inventory.lives.reader import coolings_of
 from inventory.models import Crop, Farm, Intake, Lot
-from inventory.queries.book import BookOrder, plan_book, read_book
+from inventory.queries.book import BookOrder, plan_book, read_book_and_gone
 from inventory.queries.crates import Crate, crates_here, totals
 from inventory.queries.days import day_bounds
-from inventory.queries.orders import OrderNow, due_soon, untold
+from inventory.queries.orders import ASKED_FOR, OrderNow, due_soon, untold
 from inventory.rotation import Worklist
 
 
@@ -79,7 +79,7 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
     crates = crates_here(farm, at)
     free = [crate for crate in crates if not crate.lot.held]
     free.sort(key=lambda crate: crate.life.keep_until)
-    book = read_book(farm, at)
+    book, gone = read_book_and_gone(farm, at, at - ASKED_FOR)
     today = at.astimezone(farm.zone).date()
     # What lacks of a crop is asked of orders due soon; no other crop's plan changes it.
     crops = {line.crop_id for order in due_soon(book, today) for line in order.lines}
@@ -99,7 +99,7 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
         at_market=count_at_market(),
         not_found=[crate for crate in crates if crate.code in plan.not_found],
         half_got=[order for order in plan.orders if order.is_begun],
-        untold=untold(plan, at),
+        untold=untold(plan, gone),
         late=[order for order in plan.orders if order.due < plan.today],
     )
 

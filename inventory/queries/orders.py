@@ -253,13 +253,13 @@ def _half_got_first(now: OrderNow) -> tuple:
     return (not now.is_begun, at, now.order.said_at, str(now.order.id))
 
 
-def untold(plan: BookPlan, at: datetime) -> list[OrderNow]:
+def untold(plan: BookPlan, gone: Iterable[BookOrder]) -> list[OrderNow]:
     """Return the orders of which something will lack, or did, that their buyer does not know.
 
-    Those due by tomorrow, as later ones may still be cut for, and those that went out lately.
+    Those due by tomorrow, as later ones may still be cut for. gone: those that went out lately.
     """
     soon = [order_now(order, plan) for order in due_soon(plan.orders, plan.today)]
-    return [*(now for now in soon if now.untold), *gone_untold(at)]
+    return [now for now in (*soon, *map(ended_order, gone)) if now.untold]
 
 
 def due_soon(orders: Iterable[BookOrder], today: date) -> list[BookOrder]:
