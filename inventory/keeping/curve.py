@@ -30,6 +30,7 @@ class AgingCurve:
     ):
         self._log = log
         self._coldest = coldest
+        self._celsius = log.coldest_c if coldest else log.celsius
         self._measured_only = measured_only
         self._speed = speed
         self._speeds: dict[float, float] = {}
@@ -42,6 +43,7 @@ class AgingCurve:
         """
         made = AgingCurve.__new__(AgingCurve)
         made._log, made._coldest = log, self._coldest
+        made._celsius = log.coldest_c if self._coldest else log.celsius
         made._measured_only = self._measured_only
         made._speed, made._speeds = self._speed, self._speeds
         made._sums = self._sums[:length]
@@ -50,7 +52,7 @@ class AgingCurve:
     def _add_up(self) -> None:
         """Add up the knots not yet in the sums."""
         # Not in place: another thread may be adding up the same.
-        at, celsius, sums = self._log.at, self._celsius(), self._sums[:] or array("d", [0.0])
+        at, celsius, sums = self._log.at, self._celsius, self._sums[:] or array("d", [0.0])
         total = sums[-1]
         for index in range(len(sums), len(at)):
             days = (at[index] - at[index - 1]) / DAY_S
@@ -76,11 +78,10 @@ class AgingCurve:
             if self._measured_only:
                 return 0.0
             return (moment - first) / DAY_S * self.speed_at(log.target_c)
-        since = (moment - log.at[index]) / DAY_S if self._counts(index) else 0.0
-        return self._sums[index] + since * self.speed_at(self._celsius()[index])
-
-    def _celsius(self) -> array:
-        return self._log.coldest_c if self._coldest else self._log.celsius
+        if self._measured_only and not log.measured[index]:
+            return self._sums[index]
+        since = (moment - log.at[index]) / DAY_S
+        return self._sums[index] + since * self.speed_at(self._celsius[index])
 
     def speed_at(self, celsius: float) -> float:
         """Return the rate of aging at a temperature."""

@@ -40,7 +40,7 @@ def read_clocks(
     for code, lot in known.items():
         if lot.crop_id not in references:
             references[lot.crop_id] = lot.crop.reference
-        if lot.intake and lot.intake_id not in came:
+        if lot.intake_id not in came and lot.intake:
             came[lot.intake_id] = _came(lot.intake, farm)
         past = pasts[code]
         records[code] = Record(

@@ -15,7 +15,9 @@ def case_dates(lots: Iterable[Lot]) -> dict[str, CaseDates]:
     """
     lots = list(lots)
     parents = parents_of(lots)
-    return {lot.pk: _dates(lot, parents) for lot in lots}
+    alike = {lot.intake_id or lot.code_id: lot for lot in lots}  # an intake's crates are
+    dates = {key: _dates(lot, parents) for key, lot in alike.items()}
+    return {lot.code_id: dates[lot.intake_id or lot.code_id] for lot in lots}
 
 
 def is_past_use_by(lot: Lot, day: date) -> bool:
