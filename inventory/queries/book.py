@@ -369,7 +369,7 @@ def planned_of(crates: Iterable[Crate], farm: Farm, at: datetime) -> dict[str, l
     book = read_book(farm, at, crops) if crops else []
     if not (any(_is_wanted(crate, book) for crate in fit) or _is_fetched(fit, book, at)):
         return {crate.code: [] for crate in crates}
-    plan = plan_book(farm, at, crops, book=book)
+    plan = plan_book(farm, at, crops, here=fit_with(fit, farm, at), book=book)
     return {crate.code: plan.of_crate(crate.code) for crate in crates}
 
 
@@ -402,6 +402,14 @@ def suits(crate: Crate, outlet: Outlet, due: date) -> bool:
 def fit_crates(farm: Farm, at: datetime, crops: Collection[int] | None) -> list[Crate]:
     """Return the crates that a plan may count on, of these crops, oldest first."""
     return [crate for crate in crates_here(farm, at, _may_go(crops)) if crate.is_fit]
+
+
+def fit_with(crates: Collection[Crate], farm: Farm, at: datetime) -> list[Crate]:
+    """Return the fit ones of some crates that are read, and all others of their crops."""
+    read, crops = {crate.code for crate in crates}, {crate.lot.crop_id for crate in crates}
+    others = crates_here(farm, at, _may_go(crops) & ~Q(pk__in=read))
+    fit = (crate for crate in (*crates, *others) if crate.is_fit)
+    return sorted(fit, key=lambda crate: crate.key)
 
 
 def _may_go(crops: Collection[int] | None) -> Q:

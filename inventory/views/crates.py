@@ -19,7 +19,7 @@ from inventory.ledger.book import Act
 from inventory.ledger.fold import still_out
 from inventory.models import Action, Lot, Movement, Parentage, Room, Tag
 from inventory.queries.again import Like
-from inventory.queries.book import fit_crates, planned_of
+from inventory.queries.book import fit_with, planned_of
 from inventory.queries.crates import Crate, crates_here, one_crate
 from inventory.queries.credits import said_of
 from inventory.queries.first import Taking
@@ -308,7 +308,7 @@ def _to_mind(request: FarmRequest, found: Crate, doing: Doing) -> dict:
     """Return for which orders a crate is planned, and before it goes out what a scan would ask."""
     farm, now = request.farm, timezone.now()
     if doing == Doing.TAKE_OUT:
-        taking = Taking(found, fit_crates(farm, now, {found.lot.crop_id}), farm, now)
+        taking = Taking(found, fit_with([found], farm, now), farm, now)
         return {"mind": scan_words(read_taking(taking)), "planned": taking.planned}
     if doing in (Doing.LOOK, Doing.MOVE):
         return {}  # it stays what it is
