@@ -21,7 +21,7 @@ from inventory.models import Action, FirstInLine, Lot, Movement, Outlet, Parenta
 from inventory.models.buyers import WAS_OUT
 from inventory.queries.crates import age_of, with_life
 from inventory.queries.dates import is_past_use_by
-from inventory.queries.first import read_taking_out, who_goes_first
+from inventory.queries.first import Taking, read_taking_out, who_goes_first
 from inventory.queries.was_out import left_our_hands, tags_of
 from inventory.rotation.fit import Doing
 
@@ -63,7 +63,7 @@ def lock_in_order(book: Book, codes: Iterable[str]) -> list[Lot]:
     return [locked[code] for code in named]
 
 
-@recorded(Action.Kind.TAKE_OUT)
+@recorded(Action.Kind.TAKE_OUT, read="taking")
 def take_out(
     book: Book,
     *,
@@ -73,13 +73,17 @@ def take_out(
     outlet: Outlet | None = None,
     to: str = "",
     out_of_reach: str = "",
+    taking: Taking | None = None,
 ) -> None:
     """Take out all or part of a crate for an order, the market, as a gift or for own use.
+
+    taking: the crate beside those of its crop, as its scan was judged by; of another moment it is
+    read anew.
 
     Raises Refused("outlet-refuses", "to-whom", "not-positive", "too-fine", "not-whole"),
     Conflict("not-here", "past-use-by", "held", "more-than-there").
     """
-    take_from(book, book.lock_one(lot), portion, purpose, outlet, to, out_of_reach)
+    take_from(book, book.lock_one(lot), portion, purpose, outlet, to, out_of_reach, taking=taking)
 
 
 @recorded(Action.Kind.TAKE_OUT)
@@ -120,16 +124,19 @@ def take_from(
     to: str = "",
     out_of_reach: str = "",
     order: UUID | None = None,
+    taking: Taking | None = None,
 ) -> None:
     """Write the outgoing entry of one locked crate, and which should have gone before it.
 
     All of it makes the crate `out`. out_of_reach: a crate that somebody says can't be got at.
-    order: what it is for.
+    order: what it is for. taking: see take_out.
 
     Raises Refused("outlet-refuses", "to-whom", "not-positive", "too-fine", "not-whole"),
     Conflict("not-here", "past-use-by", "held", "more-than-there").
     """
-    taking = read_taking_out(lot.pk, lot.crop_id, book.act.farm, book.moment(lot))
+    at = book.moment(lot)
+    if taking is None or taking.at != at:
+        taking = read_taking_out(lot.pk, book.act.farm, at)
     assert taking is not None, "a locked crate is there"
     lot.intake, crate = taking.crate.lot.intake, taking.crate
     need_in_date(book, lot, Doing.TAKE_OUT)

@@ -78,11 +78,12 @@ _Written = Callable[Concatenate["Book", P], None]
 _Recorded = Callable[Concatenate[Act, P], Action]
 
 
-def recorded(kind: Action.Kind) -> Callable[[_Written[P]], _Recorded[P]]:
+def recorded(kind: Action.Kind, read: str = "") -> Callable[[_Written[P]], _Recorded[P]]:
     """Make a function of (book, **content) an action of (act, **content) → Action.
 
     Everything happens in one transaction. The same id with the same content by the same person
     returns the first answer; with other content or another person it raises Conflict.
+    read: the name of what its caller may have read already, which is no content.
     """
 
     def wrap(function: _Written[P]) -> _Recorded[P]:
@@ -90,7 +91,8 @@ def recorded(kind: Action.Kind) -> Callable[[_Written[P]], _Recorded[P]]:
         # Content is keyword-only, as the fingerprint takes it: `none` is for the checker alone.
         def do(act: Act, *none: P.args, **content: P.kwargs) -> Action:
             _need_possible_time(act)
-            fingerprint = _fingerprint(kind, content)
+            said = {name: value for name, value in content.items() if name != read}
+            fingerprint = _fingerprint(kind, said)
             with transaction.atomic():
                 action = _begin(act, kind, fingerprint)
                 if action is None:

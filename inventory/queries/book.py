@@ -28,7 +28,7 @@ from inventory.models import (
     Take,
 )
 from inventory.models.crops import Total
-from inventory.queries.crates import HERE, Crate, crates_here, lots_with_parts, with_life
+from inventory.queries.crates import HERE, Crate, crates_here, with_life
 from inventory.rotation import PullLine, PullLot, Short, plan_pulls
 
 STANDING_DAYS = 14  # how far ahead an order that repeats stands in the book
@@ -337,24 +337,16 @@ def _is_of(line: BookLine, crops: Collection[int] | None) -> bool:
 
 def crate_beside(code: str, farm: Farm, at: datetime) -> tuple[Crate, list[Crate]] | None:
     """Return a crate, whatever its state, and all of its crop that a plan may count on."""
-    lot = lots_with_parts().filter(pk=code).first()
-    return _beside(lot, _others(lot), farm, at) if lot else None
-
-
-def _beside(lot: Lot, others: list[Lot], farm: Farm, at: datetime) -> tuple[Crate, list[Crate]]:
-    """Return a crate and the fit ones of all of these, oldest first: their lives are read once."""
-    crates = with_life([lot, *others], farm, at)
-    fit = sorted((crate for crate in crates if crate.is_fit), key=lambda crate: crate.key)
-    return crates[0], fit
-
-
-def _others(lot: Lot) -> list[Lot]:
-    """Return the other crates of a crate's crop that may go."""
-    found = Lot.objects.filter(_may_go({lot.crop_id})).exclude(pk=lot.pk)
-    others = list(found.select_related("intake__source", "position", "container"))
-    for other in others:
-        other.crop = lot.crop
-    return others
+    crop = Crop.objects.filter(lots=code).first()
+    if crop is None:
+        return None
+    rows = Lot.objects.filter(Q(pk=code) | _may_go({crop.pk}))
+    lots = list(rows.select_related("intake__source", "position", "container"))
+    for lot in lots:
+        lot.crop = crop
+    found = with_life(lots, farm, at)
+    fit = sorted((crate for crate in found if crate.is_fit), key=lambda crate: crate.key)
+    return next(crate for crate in found if crate.code == code), fit
 
 
 def planned_of(crates: Iterable[Crate], farm: Farm, at: datetime) -> dict[str, list[Planned]]:

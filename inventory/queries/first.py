@@ -1,6 +1,6 @@
 """Which crate should go first, as the rule sees it at a moment."""
 
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
@@ -11,11 +11,12 @@ from inventory.queries.book import (
     BookOrder,
     BookPlan,
     Planned,
+    crate_beside,
     fit_crates,
     plan_book,
     read_book,
 )
-from inventory.queries.crates import Crate, one_crate
+from inventory.queries.crates import Crate
 
 WhyNot = FirstInLine.WhyNot
 
@@ -56,11 +57,10 @@ class Taking:
         return self.plan.of_crate(self.crate.code) if may_be else []
 
 
-def read_taking_out(code: str, crop: int, farm: Farm, at: datetime) -> Taking | None:
-    """Return a crate that is taken; most are fit, so that none is read twice."""
-    fit = fit_crates(farm, at, {crop})
-    crate = next((crate for crate in fit if crate.code == code), None) or one_crate(code, farm, at)
-    return Taking(crate, fit, farm, at) if crate else None
+def read_taking_out(code: str, farm: Farm, at: datetime) -> Taking | None:
+    """Return a crate that is taken, whatever its state, beside those of its crop."""
+    found = crate_beside(code, farm, at)
+    return Taking(*found, farm, at) if found else None
 
 
 def who_goes_first(
@@ -84,13 +84,14 @@ def who_goes_first(
     if not ahead:
         return None
     lost = {crate.code for crate in plan.lost} | {out_of_reach}
-    found = [_ahead(crate, taken, outlet, plan, crate.code not in lost) for crate in ahead]
-    wanted: list[Callable[[Ahead], bool]] = [
-        lambda one: not one.why_not and one.reachable,
-        lambda one: not one.why_not,
-        lambda one: True,
-    ]
-    return next(one for fits in wanted for one in found if fits(one))
+    best: Ahead | None = None
+    for crate in ahead:
+        one = _ahead(crate, taken, outlet, plan, crate.code not in lost)
+        if not one.why_not and one.reachable:
+            return one
+        if best is None or (best.why_not and not one.why_not):
+            best = one
+    return best
 
 
 def _could_go(crate: Crate, taking: Taking) -> bool:
@@ -124,15 +125,14 @@ def older_first(
     at: datetime,
     go_too: Collection[str] = (),
     order: UUID | None = None,
-    fit: list[Crate] | None = None,
 ) -> Crate | None:
     """Return a crate of the crop that should go before this one, if it matters by a day.
 
     Only one that can be reached counts: in place, fit, not held, not planned for an order.
     go_too: the codes of crates that are taken with it. order: what it is taken for; those planned
-    for the same count as well. fit: those of the crop that a plan may count on, if read already.
+    for the same count as well.
     """
-    fit = fit_crates(farm, at, {crate.lot.crop_id}) if fit is None else fit
+    fit = fit_crates(farm, at, {crate.lot.crop_id})
     return older_than(Taking(crate, fit, farm, at), go_too, order)
 
 

@@ -7,9 +7,9 @@ from decimal import Decimal
 from inventory.ledger.fold import Outing
 from inventory.ledger.outings import out_of
 from inventory.models import Farm, Outlet, Position, Tag, Take
-from inventory.queries.book import BookOrder, Planned, crate_beside, plan_book
+from inventory.queries.book import BookOrder, Planned, plan_book
 from inventory.queries.crates import Crate, one_crate
-from inventory.queries.first import Taking, older_first, older_than
+from inventory.queries.first import Taking, older_than, read_taking_out
 from inventory.queries.rooms import placing_at
 from inventory.queries.tags import LeftBare, TagsOn, left_bare, tags_on
 from inventory.rotation.scans import Decision, Fact, Mode, decide
@@ -22,7 +22,7 @@ class Scan:
     older: the crate that should go first. order: what it is taken for; planned: what of the crate
     the plan sends there; instead: the first crate it sends there. out: what of a crate is out
     that is brought back. free: the tag, where it hangs on no crate. bare: the crate still out that
-    it would come off.
+    it would come off. taking: the crate beside those of its crop, where it is loaded for market.
     """
 
     mode: Mode
@@ -40,6 +40,7 @@ class Scan:
     out: dict[Outing, Decimal] = field(default_factory=dict)
     free: Tag | None = None
     bare: LeftBare | None = None
+    taking: Taking | None = None
 
 
 def read_scan(
@@ -67,14 +68,14 @@ def read_scan(
     if tag and lot is None:
         return Scan(mode, code, decide(mode, frozenset({Fact.FREE_TAG})), tag=tag, free=tag)
     code = lot.pk if lot else code
-    asks = mode == Mode.MARKET and overruled != code
-    crate, fit = _crate_and_fit(code, farm, at, asks)
+    taking = read_taking_out(code, farm, at) if mode == Mode.MARKET else None
+    crate = taking.crate if taking else one_crate(code, farm, at)
     if crate is None:
         return Scan(mode, code, decide(mode, frozenset({Fact.UNKNOWN})))
     buyer = order.outlet if order else market
     planned, instead, wanted = _plan_for(order, crate, farm, at)
     taken = planned is None and _is_taken(order, crate)
-    older = older_first(crate, farm, at, fit=fit) if asks else None
+    older = older_than(taking) if taking and overruled != code else None
     out = out_of(crate.lot) if mode == Mode.BACK else {}
     facts = {
         Fact.NOT_HERE: not crate.now.is_here,
@@ -102,17 +103,8 @@ def read_scan(
     return Scan(
         mode, crate.code, decision, crate,
         here=here, buyer=buyer, order=order, planned=planned, instead=instead, older=older,
-        out=out,
+        out=out, taking=taking,
     )  # fmt: skip
-
-
-def _crate_and_fit(
-    code: str, farm: Farm, at: datetime, asks: bool
-) -> tuple[Crate | None, list[Crate]]:
-    """Return a crate, and those of its crop that may go where an older one is asked for."""
-    if asks:
-        return crate_beside(code, farm, at) or (None, [])
-    return one_crate(code, farm, at), []
 
 
 def read_taking(taking: Taking) -> Scan:

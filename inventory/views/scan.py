@@ -5,6 +5,7 @@ A scan comes from the camera, a photo, a scanner that types, or a hand; all end 
 
 import json
 from dataclasses import dataclass, replace
+from datetime import datetime
 from uuid import UUID, uuid5
 
 from django.conf import settings
@@ -232,7 +233,7 @@ def _act(request: FarmRequest, mode: Mode, text: str, here: Position | None, act
         earlier = earlier_answer(act)
         if earlier is not None:
             return _again(request, mode, earlier)
-        return _decided(_facts(request, mode, code, here), request, act)
+        return _decided(_facts(request, mode, code, here, act.at), request, act)
     except Refused as refusal:
         return Said("refused", sentence(refusal))
 
@@ -253,13 +254,15 @@ def _again(request: FarmRequest, mode: Mode, earlier: Action) -> Said:
     return _SAYS[mode](request, one_crate(told.lot_id, request.farm, timezone.now()), earlier)
 
 
-def _facts(request: FarmRequest, mode: Mode, code: str, here: Position | None) -> Scan:
+def _facts(
+    request: FarmRequest, mode: Mode, code: str, here: Position | None, at: datetime
+) -> Scan:
     """Return everything one scan is judged by."""
     return read_scan(
         mode,
         code,
         request.farm,
-        timezone.now(),
+        at,
         here=here,
         order=_order(request) if mode == Mode.ORDER else None,
         market=_market(request.POST.get("market", "")) if mode == Mode.MARKET else None,
@@ -328,9 +331,9 @@ def _orders(request: FarmRequest) -> list[BookOrder]:
 
 def _market(key: str) -> Outlet | None:
     """Return the market chosen, else the first: a farm with one is not asked."""
-    markets = Outlet.objects.filter(kind=Outlet.Kind.MARKET, in_use=True)
-    chosen = markets.filter(pk=key) if key.isdecimal() else markets.none()
-    return chosen.first() or markets.first()
+    markets = list(Outlet.objects.filter(kind=Outlet.Kind.MARKET, in_use=True))
+    chosen = (one for one in markets if str(one.pk) == key)
+    return next(chosen, markets[0] if markets else None)
 
 
 def _done(crate: Crate, words: str, action: Action) -> Said:
@@ -398,6 +401,7 @@ def _load(request: FarmRequest, found: Scan, act: Act) -> Said:
         purpose=found.buyer.purpose,
         outlet=found.buyer,
         out_of_reach=request.POST.get("unreachable", "")[:7],
+        taking=found.taking,
     )
     return _went_out(request, found.crate, action)
 

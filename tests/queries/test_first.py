@@ -12,6 +12,7 @@ from inventory.actions.temperatures import record_readings
 from inventory.models import FirstInLine, Lot, Order, Outlet, Room
 from inventory.queries.book import Wanted
 from inventory.queries.crates import one_crate
+from inventory.queries.first import read_taking_out
 from tests import builders
 from tests.builders import NOW, act, keep_for, make_cases, make_lot, place, planned, say_order
 
@@ -73,6 +74,18 @@ def test_of_crates_a_few_hours_apart_the_earlier_goes_first_and_no_day_lies_betw
     left = [int(one_crate(lot.pk, act().farm, NOW).life.days_left) for lot in (old, new)]
     assert (first, apart) == (old.pk, left[1] - left[0])
     assert apart <= 1
+
+
+def test_what_was_read_before_counts_at_its_very_moment_and_is_no_part_of_what_is_said():
+    lot = make_lot(at=NOW)
+    read = read_taking_out(lot.pk, act().farm, NOW)
+    old = make_lot(at=NOW - 3 * DAY)
+    what = {"lot": lot.pk, "portion": "half", "purpose": "market", "outlet": builders.market()}
+    said = act()
+    action = take_out(said, taking=read, **what)
+    assert told(action) == NOBODY
+    assert take_out(said, **what) == action
+    assert told(take_out(act(NOW + HOUR), taking=read, **what))[0] == old.pk
 
 
 def test_another_crop_or_unit_never_goes_first():

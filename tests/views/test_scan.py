@@ -8,7 +8,9 @@ from uuid import uuid4
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from PIL import Image
 
@@ -102,6 +104,19 @@ def test_an_older_one_should_go_first_and_can_be_overruled(signed_in):
     assert result(scan(signed_in, "market", young.pk, overrule=young.pk)) == "done"
     assert fresh(young).state == "out"
     assert result(scan(signed_in, "market", young.pk)) == "refused"
+
+
+def test_a_load_for_market_reads_the_crates_of_its_crop_and_their_plan_once(signed_in):
+    now = timezone.now()
+    make_lot(at=now - timedelta(days=4))
+    young = make_lot(at=now)
+    scan(signed_in, "look", young.pk)
+    with CaptureQueriesContext(connection) as asked:
+        assert result(scan(signed_in, "market", young.pk, overrule=young.pk)) == "done"
+    ours = [query["sql"] for query in asked]
+    assert sum('"inventory_lot"."crop_id" IN' in sql for sql in ours) == 1
+    assert sum('FROM "inventory_notthere"' in sql for sql in ours) == 1
+    assert len(ours) <= 32
 
 
 def test_an_older_one_in_another_unit_is_asked_about_too(signed_in):
