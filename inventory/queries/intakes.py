@@ -1,12 +1,12 @@
 """What was brought in last time, so that the same again takes few taps."""
 
-from collections import Counter
-from collections.abc import Iterable
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from django.db.models import Min, QuerySet
+from django.db.models import Min, OuterRef, QuerySet, Subquery
 
 from inventory.models import Action, Container, Crop, Intake, Lot, Movement, Source
 from inventory.queries.crates import Crate
@@ -36,11 +36,21 @@ class Left:
 
 def last_time(crop: Crop, kind: str) -> LastTime | None:
     """Return how this crop was brought in last. kind: a Source.Kind."""
-    intake = _standing(kind).filter(crop=crop).first()
-    if intake is None:
-        return None
-    # Crates made later of this intake's crates are no part of what was brought in.
-    lots = list(_as_brought_in(intake).select_related("container"))
+    return last_times({crop.pk}, kind).get(crop.pk)
+
+
+def last_times(crops: Collection[int], kind: str) -> dict[int, LastTime]:
+    """Return how each of these crops was brought in last, if it ever was. Two queries."""
+    latest = _standing(kind).filter(crop=OuterRef("pk")).values("pk")[:1]
+    of_each = Crop.objects.filter(pk__in=crops).values_list(Subquery(latest), flat=True)
+    intakes = list(_standing(kind).filter(pk__in=of_each))
+    lots: dict[int, list[Lot]] = defaultdict(list)
+    for lot in _as_brought_in(intakes).select_related("container"):
+        lots[lot.intake_id].append(lot)
+    return {intake.crop_id: _last(intake, lots[intake.pk]) for intake in intakes}
+
+
+def _last(intake: Intake, lots: list[Lot]) -> LastTime:
     usual = Counter(lot.born_with for lot in lots).most_common(1)[0][0]
     return LastTime(intake, len(lots), usual, lots[0].unit, lots[0].container)
 
@@ -95,11 +105,12 @@ def dates_of_unknown_kind() -> list[Intake]:
 
 def brought_in(intake: Intake) -> list[str]:
     """Return the codes of the crates an intake came in."""
-    return list(_as_brought_in(intake).values_list("pk", flat=True))
+    return list(_as_brought_in([intake]).values_list("pk", flat=True))
 
 
-def _as_brought_in(intake: Intake) -> QuerySet[Lot]:
-    return intake.lots.filter(parent_links__isnull=True)
+def _as_brought_in(intakes: Collection[Intake]) -> QuerySet[Lot]:
+    """Return the crates of intakes, but for those made later of their crates."""
+    return Lot.objects.filter(intake__in=intakes, parent_links__isnull=True)
 
 
 def crates_from(intake: Intake) -> list[str]:

@@ -31,7 +31,7 @@ from inventory.models import (
 from inventory.models.buyers import WAS_OUT
 from inventory.queries.book import BookPlan, Planned, plan_book
 from inventory.queries.crates import Crate
-from inventory.queries.intakes import last_time
+from inventory.queries.intakes import LastTime, last_times
 from inventory.rotation import Worklist
 from inventory.rotation.loading import (
     Buyer,
@@ -154,9 +154,18 @@ def read_loading(farm: Farm, at: datetime, asked: Question) -> Loading:
     loaded = _loaded(asked)
     crops = _crops(free, ordered, loaded, habits.values())
     buyers = _Buyers(asked, crops, plan.today)
+    none_here = {crop for crop, _unit in crops.keys() - free.keys() - loaded.keys()}
+    last = last_times(none_here, Source.Kind.BLOCK)
     rows = [
         _Row(
-            asked, key, crop, free.get(key, []), loaded.get(key, []), habits.get(key), buyers
+            asked,
+            key,
+            crop,
+            free.get(key, []),
+            loaded.get(key, []),
+            habits.get(key),
+            buyers,
+            last.get(key[0]),
         ).told(sold[key], *ordered.get(key, (ZERO, [])))
         for key, crop in crops.items()
     ]
@@ -322,6 +331,7 @@ class _Row:
     loaded: Sequence[AtMarket]
     habit: MarketHabit | None
     buyers: _Buyers
+    last: LastTime | None  # how it was brought in, where none is here
 
     def told(self, sold: Sequence[Asked], promised: Decimal, planned: Sequence[Planned]) -> ToLoad:
         own = self.asked.own.get(self.key, Own())
@@ -361,7 +371,7 @@ class _Row:
         if there:
             must_move = sum(map(_must_move, self.free))
             return Stock(median_low(there), len(there), must_move)
-        last = last_time(self.crop, Source.Kind.BLOCK)
+        last = self.last
         known = last is not None and last.unit == self.key[1] and last.quantity > 0
         return Stock(last.quantity, crates=0) if last and known else None
 

@@ -245,3 +245,17 @@ def test_it_asks_the_database_as_often_whatever_is_here(farm):
             read(farm)
         counts.append(len(asked))
     assert counts[0] == counts[1]
+
+
+def test_crops_with_a_habit_of_which_none_is_here_are_asked_about_together(farm):
+    counts = []
+    for key in ("kale", "apple", "basil"):
+        usually(10, key=key)
+        take(make_lot(12, key=key, at=NOW - DAY), "all", at=NOW - DAY, purpose="own use")
+        with CaptureQueriesContext(connection) as asked:
+            found = read(farm)
+        counts.append(len(asked))
+    assert {row.crop.reference_key: row.stock.crate for row in found} == dict.fromkeys(
+        ("kale", "apple", "basil"), Decimal(12)
+    )
+    assert counts == [counts[0]] * 3
