@@ -44,7 +44,7 @@ def last_times(crops: Collection[int], kind: str) -> dict[int, LastTime]:
     latest = _standing(kind).filter(crop=OuterRef("pk")).values("pk")[:1]
     of_each = Crop.objects.filter(pk__in=crops).values_list(Subquery(latest), flat=True)
     intakes = list(_standing(kind).filter(pk__in=of_each))
-    lots: dict[int, list[Lot]] = defaultdict(list)
+    lots: dict[int | None, list[Lot]] = defaultdict(list)
     for lot in _as_brought_in(intakes).select_related("container"):
         lots[lot.intake_id].append(lot)
     return {intake.crop_id: _last(intake, lots[intake.pk]) for intake in intakes}
