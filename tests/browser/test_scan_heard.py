@@ -20,6 +20,10 @@ FEEL = """navigator.vibrate = (buzzes) => {
   return true;
 };"""
 STOPPED_MS = 20_000
+# After so long an answer is slow, and a frame is given up.
+SLOW_MS = 3_000
+# After so long a page gives up what it sent.
+GIVEN_UP_MS = 8_000
 
 
 @pytest.fixture
@@ -43,10 +47,19 @@ class Stopped:
         self.held.append(route)
         self.sent.append(route.request.post_data or "")
 
-    def answer_one(self, page: Page) -> None:
-        while not self.held:
+    def hears(self, page: Page, count: int = 1) -> None:
+        while len(self.held) < count:
             page.wait_for_timeout(50)
+
+    def answer_one(self, page: Page) -> None:
+        self.hears(page)
         self.held.pop(0).continue_()
+
+    def loses_what_was_posted(self) -> None:
+        """To the page it is as if it had waited in vain: there is no answer."""
+        for route in [route for route in self.held if route.request.method == "POST"]:
+            self.held.remove(route)
+            route.abort("timedout")
 
     def go_on(self) -> None:
         for route in self.held:
@@ -63,6 +76,15 @@ def stopped(page: Page, where: str) -> Iterator[Stopped]:
     yield machine
     page.unroute(where)
     machine.go_on()
+
+
+@contextmanager
+def patience(page: Page, ms: int) -> Iterator[None]:
+    """Let a page give up what it sends sooner than it does."""
+    assert page.evaluate("htmx.config.timeout") == GIVEN_UP_MS
+    page.evaluate(f"htmx.config.timeout = {ms}")
+    yield
+    page.evaluate(f"htmx.config.timeout = {GIVEN_UP_MS}")
 
 
 def scans(page: Page, *texts: str, end: str = "Enter") -> None:
@@ -218,8 +240,9 @@ def test_tags_that_got_no_answer_stay_in_order(thumb):
     thumb.open("/scan/tag")
     box = page.get_by_label("Scan, or type the code")
     page.route("**/scan/tag", lambda route: None)
-    scans(page, tags[0].pk, tags[1].pk)
-    expect(page.locator("#queue")).to_contain_text("No answer")
+    with patience(page, 500):
+        scans(page, tags[0].pk, tags[1].pk)
+        expect(page.locator("#queue")).to_contain_text("No answer")
     expect(box).to_have_value(tags[0].pk)
     expect(page.locator("#line")).to_have_text(f"No answer yet: {tags[1].pk}")
     page.unroute("**/scan/tag")
@@ -252,14 +275,17 @@ def test_twenty_seconds_without_an_answer_are_said_and_cost_a_scanner_nothing(fe
     here = builders.place("B3").pk
     page.clock.install()
     feeling.open(f"/scan/put-away?here={here}")
-    with stopped(page, "**/*"):
+    with stopped(page, "**/*") as machine:
         scans(page, *[lot.pk for lot in lots])
+        machine.hears(page)
+        page.clock.fast_forward(SLOW_MS)
         expect(page.locator("#away")).to_be_visible()
         expect(page.locator("#away")).to_contain_text("The farm's machine does not answer.")
         feeling.check()
         named = page.locator("#line, #queue")
         for lot in lots:
             assert lot.pk in "".join(named.all_inner_texts())
+        machine.loses_what_was_posted()
         page.clock.fast_forward(STOPPED_MS)
         expect(page.locator("#queue")).to_contain_text(lots[0].pk)
         expect(page.locator("#away")).to_be_visible()
@@ -282,7 +308,10 @@ def test_a_camera_whose_frames_get_no_answer_says_so_and_goes_on(filmed):  # noq
         if moved_to("B2"):
             break
         page.wait_for_timeout(100)
-    with stopped(page, "**/scan/**"):
+    with stopped(page, "**/scan/**") as machine:
+        for frames in (1, 2):
+            machine.hears(page, frames)
+            page.clock.fast_forward(SLOW_MS)
         expect(page.locator("#away")).to_be_visible()
         buzzed = felt(page)[-1]
         page.clock.fast_forward(STOPPED_MS)
@@ -299,12 +328,16 @@ def test_a_phone_that_reads_codes_itself_is_told_of_a_slow_answer(filmed):  # no
     page = thumb.page
     page.add_init_script(PHONE_PARTS)
     sign_in(thumb)
+    page.clock.install()
     page.goto(f"{thumb.address}/scan/put-away?here={builders.place('B2').pk}")
     page.evaluate(f"globalThis.inSight = '{lots[0].pk}'")
-    with stopped(page, "**/*"):
+    with stopped(page, "**/*") as machine:
         page.get_by_role("button", name="Use the camera").click()
+        machine.hears(page)
+        page.clock.fast_forward(SLOW_MS)
         expect(page.locator("#away")).to_be_visible()
         page.evaluate("globalThis.inSight = undefined")  # no other scan tells that it is back
+        machine.loses_what_was_posted()
         expect(page.locator("#queue")).to_contain_text(lots[0].pk)
     expect(page.locator("#away")).to_be_hidden()
     until_moved(page, "B2", lots[:1])
