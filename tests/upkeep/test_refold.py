@@ -6,6 +6,7 @@ import pytest
 
 from inventory.actions.movements import take_out
 from inventory.ledger.week_record import read_records
+from inventory.ledger.weeks import count_up_to
 from inventory.lives.week_losses import keep_losses
 from inventory.models import CratesLeft, Lot, Movement, Week, WeekLoss, WeekSum
 from inventory.upkeep import refold
@@ -46,6 +47,7 @@ def test_all_that_is_kept_of_weeks_is_counted_again(farm):
     lot = make_lots(5, at=NOW - timedelta(days=4))[0]
     take_out(act(), lot=lot.pk, portion="all", purpose="own use")
     week = farm.week_of(NOW)
+    count_up_to(farm, week)
     read_records(farm, week, week)
     keep_losses(farm, week)
     assert refold_ledger() == Refolded(1, [])
