@@ -83,13 +83,13 @@ def stands_words(crate: Crate) -> str:
 def mark_words(mark: Mark) -> str:
     """Return what a mark on a drawn crate means."""
     return {
-        Mark.NONE: "",
-        Mark.PAST: _("past"),
-        Mark.FIRST: _("sell first"),
-        Mark.LOOK: _("look first"),
-        Mark.KEPT: _("looked at, kept"),
-        Mark.HELD: _("on hold"),
-    }[mark]
+        Mark.NONE: lambda: "",
+        Mark.PAST: lambda: _("past"),
+        Mark.FIRST: lambda: _("sell first"),
+        Mark.LOOK: lambda: _("look first"),
+        Mark.KEPT: lambda: _("looked at, kept"),
+        Mark.HELD: lambda: _("on hold"),
+    }[mark]()
 
 
 def key_words(box: Box) -> str:

@@ -12,13 +12,13 @@ def unit_words(quantity: Decimal | float, unit: str) -> str:
     """Return a unit as it is said of a quantity: 1 bunch, 6 bunches."""
     whole = 1 if quantity == 1 else 2
     words = {
-        "kg": "kg",
-        "lb": "lb",
-        "bunch": ngettext("bunch", "bunches", whole),
-        "head": ngettext("head", "heads", whole),
-        "piece": ngettext("piece", "pieces", whole),
+        "kg": lambda: "kg",
+        "lb": lambda: "lb",
+        "bunch": lambda: ngettext("bunch", "bunches", whole),
+        "head": lambda: ngettext("head", "heads", whole),
+        "piece": lambda: ngettext("piece", "pieces", whole),
     }
-    return words[unit]
+    return words[unit]()
 
 
 def unit_name(unit: str) -> str:
