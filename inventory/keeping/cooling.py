@@ -6,10 +6,10 @@ Facilities", USDA Agriculture Handbook 66 (2016), pages 11-16.
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 from itertools import pairwise, takewhile
+from typing import NamedTuple
 
 from inventory.keeping.life import kinks_c, rate
 from inventory.keeping.log import HOUR_S
@@ -76,8 +76,7 @@ class StartFrom(StrEnum):
     ASSUMED = "assumed"
 
 
-@dataclass(frozen=True)
-class Cooling:
+class Cooling(NamedTuple):
     """How a harvest cools. start: when it came in [s]. start_c: inside then; air_c: of the room.
 
     start_from: how start_c is known. measured: the half-cooling time comes from probes.

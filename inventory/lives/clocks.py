@@ -153,6 +153,7 @@ class Clocks:
         days_left = min((base - aged) / speed, until_injury)
         longer_left = (reference.generous_days - aged) / speed
         oldest = oldest_content(self.records, code)
+        frozen_h, frozen_ever = self._frost(record, then)
         return Life(
             used=aged / base,
             parts={part: days / base for part, days in sums.parts.items()},
@@ -169,8 +170,8 @@ class Clocks:
             chill_days=sums.exposure,
             chill_c=sums.cold_degrees / sums.exposure if sums.exposure else None,
             chill_seen_days=looked.exposure if looked else None,
-            frozen_h=self._frozen_h(code, then),
-            frozen_ever=self._frozen_h(code, then, looked=False) > 0,
+            frozen_h=frozen_h,
+            frozen_ever=frozen_ever,
             freezing_assumed=reference.freezing_c is None,
             said_gone=self._said_gone(record),
             speed=speed,
@@ -258,7 +259,9 @@ class Clocks:
     def cooling(self, code: str, start: float | None = None) -> Cooling:
         """Return how the harvest of a crate cools: by its probes, else as assumed."""
         record = self.records[code]
-        start = record.steps[0].at if start is None else start
+        return self._cooled(record, record.steps[0].at if start is None else start)
+
+    def _cooled(self, record: Record, start: float) -> Cooling:
         return self._cools(*_how_it_cools(record, self._first_room), start)
 
     def _find_stays(self, code: str, until: float) -> list[Stay]:
@@ -345,7 +348,7 @@ class Clocks:
         start = record.steps[0].at
         if until <= start:
             return 0.0
-        cooled = self.cooling(record.code, start)
+        cooled = self._cooled(record, start)
         longest_h = field_heat.DONE_AFTER_HALVES * cooled.half_cooling_h
         return self._heat(record.crop_id, cooled, min((until - start) / HOUR_S, longest_h))
 
@@ -372,6 +375,13 @@ class Clocks:
             usual_h=usual_h or field_heat.DEFAULT_HALF_COOLING_H,
         )
 
+    def _frost(self, record: Record, until: float) -> tuple[float, bool]:
+        """Return the hours of frost since somebody last looked, and whether there were any ever."""
+        if self._coldest_c > freezing_c(self._references[record.crop_id]):
+            return 0.0, False
+        ever_h = self._frozen_h(record.code, until, looked=False)
+        return self._frozen_h(record.code, until), ever_h > 0
+
     def _frozen_h(self, code: str, until: float, looked: bool = True) -> float:
         """Return the hours at or below freezing, the parents' too, up to a moment. [h]
 
@@ -379,8 +389,6 @@ class Clocks:
         its parents went through as well.
         """
         record = self.records[code]
-        if self._coldest_c > freezing_c(self._references[record.crop_id]):
-            return 0.0
         since = record.looked_at if looked else 0.0
         days = sum(
             self._passed(record.crop_id, _from(stay, since), "frozen")

@@ -52,6 +52,7 @@ class Crate:
     """One crate as a screen shows it. was_out: out of our hands and back; barred: and the owner has
     not said since that kitchens may have it."""
 
+    code: str
     lot: Lot
     life: Life
     verdict: Verdict
@@ -62,10 +63,6 @@ class Crate:
     clocks: Clocks = field(repr=False, compare=False)
     was_out: bool = False
     barred: bool = False
-
-    @property
-    def code(self) -> str:
-        return self.standing.code
 
     @property
     def now(self) -> CrateNow:
@@ -273,6 +270,7 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
         verdict = judge(standing, today, lot.crop.sell_first_days)
         crates.append(
             Crate(
+                code=code,
                 lot=lot,
                 life=life,
                 verdict=verdict,
@@ -290,9 +288,8 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
 
 def _was_out(lots: list[Lot], clocks: Clocks) -> dict[str, bool]:
     """Return what read_was_out does; without a query where nothing of them ever came back."""
-    records = clocks.records
-    steps = (step for record in records.values() for step in record.steps)
-    if not any(step.kind == Movement.Kind.BACK for step in steps):
+    records, back = clocks.records, Movement.Kind.BACK
+    if not any(step.kind == back for record in records.values() for step in record.steps):
         return {}
     links = {
         code: [(link.parent, link.at) for link in record.links]

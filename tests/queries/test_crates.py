@@ -40,6 +40,7 @@ def crate(
     nothing = dict.fromkeys(("verdict", "zone", "lasts_until", "clocks"))
     lot = SimpleNamespace(crop=SimpleNamespace(reference=reference))
     return Crate(
+        code="CRATE",
         lot=lot, life=SimpleNamespace(used=used, chill_used=chill_used),
         standing=SimpleNamespace(dates=dates), today=NOW.date(), **nothing,
     )  # fmt: skip
