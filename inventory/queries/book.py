@@ -349,6 +349,16 @@ def crate_beside(code: str, farm: Farm, at: datetime) -> tuple[Crate, list[Crate
     return next(crate for crate in found if crate.code == code), fit
 
 
+def _others(lots: Collection[Lot]) -> list[Lot]:
+    """Return the other crates of some crates' crops that may go."""
+    read, crops = {lot.pk for lot in lots}, {lot.crop_id: lot.crop for lot in lots}
+    found = Lot.objects.filter(_may_go(crops.keys())).exclude(pk__in=read)
+    others = list(found.select_related("intake__source", "position", "container"))
+    for other in others:
+        other.crop = crops[other.crop_id]
+    return others
+
+
 def planned_of(crates: Iterable[Crate], farm: Farm, at: datetime) -> dict[str, list[Planned]]:
     """Return which orders the plan sends some crates to, by their codes.
 
@@ -398,8 +408,7 @@ def fit_crates(farm: Farm, at: datetime, crops: Collection[int] | None) -> list[
 
 def fit_with(crates: Collection[Crate], farm: Farm, at: datetime) -> list[Crate]:
     """Return the fit ones of some crates that are read, and all others of their crops."""
-    read, crops = {crate.code for crate in crates}, {crate.lot.crop_id for crate in crates}
-    others = crates_here(farm, at, _may_go(crops) & ~Q(pk__in=read))
+    others = with_life(_others([crate.lot for crate in crates]), farm, at)
     fit = (crate for crate in (*crates, *others) if crate.is_fit)
     return sorted(fit, key=lambda crate: crate.key)
 

@@ -161,6 +161,44 @@ def test_a_crate_says_which_orders_get_of_it(inn):
     assert [(take.order.id, take.quantity) for take in takes] == [(first.pk, 5), (second.pk, 4)]
 
 
+def test_a_crate_alone_is_told_what_the_plan_of_all_says_of_it(inn):
+    """Whether somebody is on the way to it, a buyer takes none like it, or nothing lacks."""
+    fetched, too_old = make_lots(6, 6, at=NOW - 6 * DAY)
+    other, _fresh = make_lot(12, at=NOW - 2 * DAY), make_lot(12)
+    held, salad = make_lot(12), make_lot(3, key="salad-mix")
+    hold(act(), lot=held.pk, reason="a doubt")
+    first, _second = order(inn, 10), order(inn, 5, days=1)
+    inn.minimum_days = 9
+    inn.save()
+    keep_for(first, (fetched, 6))
+    farm = Farm.objects.get()
+    plan, alone = plan_book(farm, NOW), {}
+    for lot in (fetched, too_old, other, held, salad):
+        alone |= planned_of([one_crate(lot.pk, farm, NOW)], farm, NOW)
+    assert {code: told(takes) for code, takes in alone.items()} == {
+        code: told(plan.of_crate(code)) for code in alone
+    }
+    assert told(alone[fetched.pk])
+    assert not told(alone[too_old.pk])
+
+
+def told(takes) -> list[tuple]:
+    return [(take.order.id, take.crate.code, take.quantity) for take in takes]
+
+
+def test_of_a_crate_no_buyer_would_take_those_beside_it_are_not_read(
+    inn, django_assert_num_queries
+):
+    old, _fresh = make_lot(12, at=NOW - 6 * DAY), make_lot(12)
+    inn.minimum_days = 9
+    inn.save()
+    order(inn, 12)
+    farm = Farm.objects.get()
+    crate = one_crate(old.pk, farm, NOW)
+    with django_assert_num_queries(4):  # lines, what was taken, what repeats, who is on the way
+        assert planned_of([crate], farm, NOW) == {old.pk: []}
+
+
 def test_what_somebody_is_on_the_way_to_stays_theirs_in_every_plan(inn):
     old, new = make_lot(12, at=NOW - 3 * DAY), make_lot(12)
     first, second = order(inn, 12), order(inn, 12)

@@ -7,7 +7,10 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
+from inventory.actions.quality import hold
+from inventory.actions.reshape import split_lot
 from inventory.actions.temperatures import record_readings
+from inventory.actions.undo import undo
 from inventory.models import Lot, Outlet, Room
 from inventory.queries.book import Wanted
 from tests.builders import act, keep_for, make_lot, say_order, set_target
@@ -102,3 +105,14 @@ def test_beside_the_harm_of_the_cold_stands_that_it_shows_after_warming(signed_i
     assert [WARMING in found for found in told.values()] == [True, True, False]
     assert "Too cold for 2.0 days, at 2 °C on average." in told["mango"]
     assert re.search(r"Too cold for 2\.0 days: \d+ % of the days", told["eggplant"])
+
+
+def test_the_page_says_what_was_filled_from_it_and_what_was_undone(signed_in):
+    lot, now = make_lot(12, at=timezone.now() - DAY), timezone.now()
+    split_lot(act(now), lot=lot.pk, quantity=Decimal(5))
+    child = Lot.objects.exclude(pk=lot.pk).get()
+    assert f'Went into</dt> <dd> <a href="/L/{child.pk}">' in page(signed_in, lot)
+    held = hold(act(now), lot=lot.pk, reason="a doubt")
+    assert "(undone)" not in page(signed_in, lot)
+    undo(act(now), action=held)
+    assert page(signed_in, lot).count("(undone)") == 1
