@@ -99,12 +99,19 @@ class LedgerMachine(RuleBasedStateMachine):
         self.crates: dict[str, Model] = {}
         self.before: dict[UUID, dict[str, Model | None]] = {}
         self.is_written, self.seen = True, dict(self.crates)
+        self.written_before: dict[str, bool] = {}
         self.watch = connection.execute_wrapper(self.send)
         self.watch.__enter__()
 
     def send(self, execute, sql, *rest):
-        """Note whether a statement may have written."""
-        self.is_written |= not sql.startswith(("SELECT", "SAVEPOINT", "RELEASE"))
+        """Note whether a statement may have written. What is rolled back, a refusal, was not."""
+        name = sql.split()[-1]
+        if sql.startswith("SAVEPOINT"):
+            self.written_before[name] = self.is_written
+        elif sql.startswith("ROLLBACK TO"):
+            self.is_written = self.written_before[name]
+        elif not sql.startswith(("SELECT", "RELEASE")):
+            self.is_written = True
         return execute(sql, *rest)
 
     def teardown(self):
@@ -366,14 +373,17 @@ class LedgerMachine(RuleBasedStateMachine):
 
     @invariant()
     def all_is_as_it_should_be(self):
-        """Looked at again when anything was written, or should have been."""
+        """Looked at again when anything was written, or should have been.
+
+        What reading the week writes, its sums, is looked at there and then.
+        """
         if not self.is_written and self.crates == self.seen:
             return
-        self.is_written, self.seen = False, deepcopy(self.crates)
         self.crates_are_what_was_done_to_them()
         self.the_ledger_refolds_to_the_crates()
         self.memory_knows_every_entry()
         self.the_week_adds_up()
+        self.is_written, self.seen = False, deepcopy(self.crates)
 
     def crates_are_what_was_done_to_them(self):
         lots = {lot.pk: lot for lot in Lot.objects.all()}
