@@ -9,7 +9,7 @@ import math
 import random
 
 import numpy as np
-from PIL import Image, ImageDraw, ImageEnhance, ImageFilter, ImageStat
+from PIL import Image, ImageDraw, ImageEnhance, ImageFilter
 
 PIXELS_A_MODULE = 94 / 29  # a symbol of 29 modules is at least 94 pixels wide
 
@@ -127,7 +127,7 @@ def _blobs(image, chance, share, radius, grey):
 
 
 def _white_share(image) -> float:
-    return ImageStat.Stat(image).mean[0] / 255
+    return image.histogram()[255] / (image.width * image.height)
 
 
 def smear(image, chance):
