@@ -10,7 +10,7 @@ from scipy.integrate import quad
 
 from inventory.actions.intakes import correct_intake
 from inventory.actions.movements import bring_back, move_lots, take_out
-from inventory.actions.quality import inspect
+from inventory.actions.quality import discard, inspect
 from inventory.actions.reshape import combine_lots, split_lot
 from inventory.actions.temperatures import (
     probe,
@@ -22,8 +22,8 @@ from inventory.actions.undo import undo
 from inventory.errors import Refused
 from inventory.keeping import life_days, load_reference, rate
 from inventory.keeping.cooling import pulp_c
-from inventory.lives.reader import cooling_of, read_clocks
-from inventory.models import Lot, Room
+from inventory.lives.reader import Harvest, cooling_of, read_clocks, read_harvest_clocks
+from inventory.models import Container, Lot, Room
 from inventory.queries.crates import one_crate
 from inventory.queries.home import read_rotation
 from tests import builders
@@ -280,3 +280,31 @@ def test_a_crates_why_knows_its_rooms_mean_and_how_much_was_measured(farm):
     lot = Lot.objects.select_related("crop", "intake__source", "position").get(pk=lot.pk)
     mean, share = read_clocks([lot], farm).room_mean(lot.pk, NOW + 48 * HOUR)
     assert (mean, share) == (pytest.approx(6), pytest.approx(1))
+
+
+def test_harvests_read_as_plain_values_live_as_their_crates_do(farm):
+    """Come in cold, sold whole after two hours, emptied after three; probed, or in a quick crate."""
+    quick = Container.objects.create(name="Quick", half_cooling_h=Decimal(2))
+    facts = ({}, {"pulp_c": Decimal(28)}, {"container": quick, "pulp_c": None})
+    lots = [make_lot(12, cut_ago=4 * HOUR, **each) for each in facts]
+    take_out(act(NOW + 2 * HOUR), lot=lots[1].pk, portion="all", purpose="own use")
+    gone = {"portion": Decimal(12), "reason": "wilted", "destination": "compost"}
+    discard(act(NOW + 3 * HOUR), lot=lots[2].pk, **gone)
+    lots = list(Lot.objects.select_related("crop", "container", "intake__source", "position"))
+    plain = [
+        Harvest(
+            lot.pk, lot.intake_id, lot.intake.arrived_at, lot.intake.cut_at, lot.intake.pulp_c,
+            lot.crop_id, lot.container and lot.container.half_cooling_h, lot.state, lot.seen_at,
+        )
+        for lot in lots
+    ]  # fmt: skip
+    fast = read_harvest_clocks(plain, {lot.crop_id: lot.crop.reference for lot in lots}, farm)
+    whole = read_clocks(lots, farm)
+    told = []
+    for lot in lots:
+        for hours in (1, 24):
+            parts = whole.life(lot.pk, NOW + hours * HOUR).parts
+            days = (parts["field"] + parts["cooling"]) * lot.crop.reference.base_days
+            told.append(fast.before_cold(lot.pk, NOW + hours * HOUR))
+            assert told[-1] == pytest.approx(days)
+    assert len(set(told)) == 5  # the first came in cold

@@ -124,7 +124,7 @@ def test_what_was_lost_before_it_was_cold_is_the_mean_of_the_weeks_harvests(farm
     make_lot(4, cut_ago=None, pulp_c=Decimal(25))
     (one,) = read_record(farm, MONDAY).coolings
     in_the_field = life_used(crop().reference, [(8 / 24, 25)])
-    assert in_the_field < one.share < 4 * in_the_field
+    assert 1.1 * in_the_field < one.share < 4 * in_the_field
     assert one.lost == round(12 * Decimal(float(one.share)), 1)
     make_lot(12, at=NOW + HOUR)
     (both,) = read_record(farm, MONDAY).coolings
