@@ -38,16 +38,16 @@ def read_clocks(
     came: dict[int | None, Came | None] = {None: None}
     records = {}
     for code, lot in known.items():
-        if lot.crop_id not in references:
-            references[lot.crop_id] = lot.crop.reference
-        if lot.intake_id not in came and lot.intake:
-            came[lot.intake_id] = _came(lot.intake, farm)
-        past = pasts[code]
+        crop_id, intake_id, past = lot.crop_id, lot.intake_id, pasts[code]
+        if crop_id not in references:
+            references[crop_id] = lot.crop.reference
+        if intake_id not in came and lot.intake:
+            came[intake_id] = _came(lot.intake, farm)
         records[code] = Record(
             code=code,
-            crop_id=lot.crop_id,
-            reference=references[lot.crop_id],
-            came=came[lot.intake_id],
+            crop_id=crop_id,
+            reference=references[crop_id],
+            came=came[intake_id],
             steps=past.steps,
             links=past.links,
             looked_at=past.looked_at,

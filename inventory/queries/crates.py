@@ -221,13 +221,14 @@ def with_parts(lots: Iterable[Lot]) -> list[Lot]:
 
 
 def _in_bulk(rows: Manager, of: Iterable[Model], key: str) -> dict[Any, Any]:
-    keys = {getattr(one, key) for one in of} - {None}
+    keys = {vars(one)[key] for one in of} - {None}
     return rows.in_bulk(keys) if keys else {}
 
 
 def _share(rows: Iterable[Model], name: str, parts: dict[Any, Any]) -> None:
+    column = f"{name}_id"
     for row in rows:
-        key = getattr(row, f"{name}_id")
+        key = vars(row)[column]
         if key is not None:
             # As Django does it itself for what it reads together: to set it would look it over.
             row._state.fields_cache[name] = parts[key]

@@ -77,8 +77,8 @@ class Rotation:
 def read_rotation(farm: Farm, at: datetime) -> Rotation:
     """Return everything the home page shows. Held crates are absent from every list but theirs."""
     crates = crates_here(farm, at)
-    free = [crate for crate in crates if not crate.lot.held]
-    free.sort(key=lambda crate: crate.life.keep_until)
+    unheld = [crate for crate in crates if not crate.lot.held]
+    free = sorted(unheld, key=lambda crate: crate.life.keep_until)
     book, gone = read_book_and_gone(farm, at, at - ASKED_FOR)
     today = at.astimezone(farm.zone).date()
     # What lacks of a crop is asked of orders due soon; no other crop's plan changes it.
@@ -94,7 +94,7 @@ def read_rotation(farm: Farm, at: datetime) -> Rotation:
         look=on[Worklist.LOOK],
         held=[crate for crate in crates if crate.lot.held],
         to_put_away=[crate for crate in free if crate.lot.state == Lot.State.TO_PUT_AWAY],
-        crops=_by_crop(free, farm.weight_unit),
+        crops=_by_crop(unheld, farm.weight_unit),
         came_in=_came_in(farm, at, crates),
         at_market=count_at_market(),
         not_found=[crate for crate in crates if crate.code in plan.not_found],
@@ -135,6 +135,7 @@ def _coolings(
 
 
 def _by_crop(crates: list[Crate], weight_unit: str) -> list[CropInRoom]:
+    """Return what there is of each crop, by name. crates: oldest first within a crop."""
     groups: dict[int, list[Crate]] = defaultdict(list)
     for crate in crates:
         groups[crate.lot.crop_id].append(crate)
@@ -149,7 +150,7 @@ def _in_room(crates: list[Crate], weight_unit: str) -> CropInRoom:
         crop=crop,
         totals=sums,
         crates=len(crates),
-        oldest=min(crates, key=lambda crate: crate.key),
+        oldest=crates[0],
         weight=_weight(sums, crop.piece_weight_kg, weight_unit),
     )
 

@@ -283,7 +283,7 @@ def test_a_crates_why_knows_its_rooms_mean_and_how_much_was_measured(farm):
 
 
 def test_harvests_read_as_plain_values_live_as_their_crates_do(farm):
-    """Come in cold, sold whole after two hours, emptied after three; probed, or in a quick crate."""
+    """Come in cold, sold after two hours, emptied after three; probed, or in a quick crate."""
     quick = Container.objects.create(name="Quick", half_cooling_h=Decimal(2))
     facts = ({}, {"pulp_c": Decimal(28)}, {"container": quick, "pulp_c": None})
     lots = [make_lot(12, cut_ago=4 * HOUR, **each) for each in facts]
