@@ -3,7 +3,7 @@
 import os
 import re
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 import pytest
@@ -197,17 +197,24 @@ def sign_in_by_hand(page: Page) -> None:
 Run = Callable[..., object]
 
 
-@pytest.fixture
-def run(chromium, live_server) -> Run:
-    """A maker of calls into one module, alone on an empty page of the farm."""
+@pytest.fixture(scope="session")
+def empty_page(chromium) -> Iterator[Page]:
+    """A tab of its own; opening one costs more than most of what runs in it."""
     page = chromium.new_page()
     # Tests are served from a trusted address, most farms are not.
     page.add_init_script("delete Crypto.prototype.randomUUID")
-    page.goto(f"{live_server.url}/healthz")
+    yield page
+    page.close()
+
+
+@pytest.fixture
+def run(empty_page, live_server) -> Run:
+    """A maker of calls into one module, alone on an empty page of the farm, which is a new one."""
+    empty_page.goto(f"{live_server.url}/healthz")
+    empty_page.evaluate("sessionStorage.clear()")
 
     def call(module: str, expression: str, given=None):
         imported = f"import('/static/inventory/scan/{module}.js')"
-        return page.evaluate(f"(given) => {imported}.then(async (m) => {expression})", given)
+        return empty_page.evaluate(f"(given) => {imported}.then(async (m) => {expression})", given)
 
-    yield call
-    page.close()
+    return call
