@@ -341,22 +341,9 @@ def crate_beside(code: str, farm: Farm, at: datetime) -> tuple[Crate, list[Crate
     if crop is None:
         return None
     rows = Lot.objects.filter(Q(pk=code) | _may_go({crop.pk}))
-    lots = list(rows.select_related("intake__source", "position", "container"))
-    for lot in lots:
-        lot.crop = crop
-    found = with_life(lots, farm, at)
+    found = with_life(_of_crops(rows, {crop}), farm, at)
     fit = sorted((crate for crate in found if crate.is_fit), key=lambda crate: crate.key)
     return next(crate for crate in found if crate.code == code), fit
-
-
-def _others(lots: Collection[Lot]) -> list[Lot]:
-    """Return the other crates of some crates' crops that may go."""
-    read, crops = {lot.pk for lot in lots}, {lot.crop_id: lot.crop for lot in lots}
-    found = Lot.objects.filter(_may_go(crops.keys())).exclude(pk__in=read)
-    others = list(found.select_related("intake__source", "position", "container"))
-    for other in others:
-        other.crop = crops[other.crop_id]
-    return others
 
 
 def planned_of(crates: Iterable[Crate], farm: Farm, at: datetime) -> dict[str, list[Planned]]:
@@ -408,9 +395,20 @@ def fit_crates(farm: Farm, at: datetime, crops: Collection[int] | None) -> list[
 
 def fit_with(crates: Collection[Crate], farm: Farm, at: datetime) -> list[Crate]:
     """Return the fit ones of some crates that are read, and all others of their crops."""
-    others = with_life(_others([crate.lot for crate in crates]), farm, at)
+    read, crops = {crate.code for crate in crates}, {crate.lot.crop for crate in crates}
+    rows = Lot.objects.filter(_may_go({crop.pk for crop in crops})).exclude(pk__in=read)
+    others = with_life(_of_crops(rows, crops), farm, at)
     fit = (crate for crate in (*crates, *others) if crate.is_fit)
     return sorted(fit, key=lambda crate: crate.key)
+
+
+def _of_crops(rows: QuerySet[Lot], crops: Iterable[Crop]) -> list[Lot]:
+    """Return crates of these crops, which they share; a room is read where one is named."""
+    by_key = {crop.pk: crop for crop in crops}
+    lots = list(rows.select_related("intake__source", "position", "container"))
+    for lot in lots:
+        lot.crop = by_key[lot.crop_id]
+    return lots
 
 
 def _may_go(crops: Collection[int] | None) -> Q:

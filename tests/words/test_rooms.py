@@ -36,17 +36,11 @@ def test_places_suggested_come_first_with_what_is_free_and_the_rest_with_what_is
         (3, Harm.NONE, {"shorter": True, "same": True}, "2 free · keeps less long"),
         (6, Harm.NONE, {"same": True}, "full · same crop"),
         (0, Harm.NONE, {}, "5 free"),
-        (
-            0,
-            Harm.COLD_SPOT,
-            {"shorter": True, "same": True},
-            "known cold spot: may freeze here · same crop",
-        ),
+        (0, Harm.CHILLS, {"shorter": True, "same": True}, "hurt by cold here · same crop"),
         (0, Harm.COLD_SPOT, {"shorter": True}, "known cold spot: may freeze here"),
     ],
 )
 def test_a_place_says_whether_it_hurts_what_it_holds_and_why_there(standing, harm, so, said):
     values = {"same": False, "suggested": False} | so
-    place = Choice(Position(capacity=5), standing, harm, **values)
     with translation.override("en"):
-        assert choice_words(place) == said
+        assert choice_words(Choice(Position(capacity=5), standing, harm, **values)) == said
