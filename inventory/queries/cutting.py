@@ -17,7 +17,7 @@ from inventory.queries.book import BookLine, BookOrder, BookPlan, plan_book
 from inventory.queries.days import day_bounds
 from inventory.queries.field import FieldNow, read_field
 from inventory.queries.fresh import best_room_c, fresh_days, way_to
-from inventory.queries.intakes import last_time
+from inventory.queries.intakes import last_time, last_times
 from inventory.rotation.cutting import Cut, Habit, Lack, Stand, cut_list, loss_of, sound_of
 
 HARVESTS = 5  # of which the loss of a crop is read
@@ -137,10 +137,11 @@ def harvest_days(farm: Farm, today: date) -> list[int]:
 def read_habits(crops: dict[CropUnit, Crop], farm: Farm, at: datetime) -> dict[CropUnit, Habit]:
     """Return how each crop is cut: what a crate of it holds, and what of it is lost."""
     start, _end = day_bounds(farm, at)
-    losses = _losses({crop for crop, _unit in crops}, start)
+    keys = {crop for crop, _unit in crops}
+    losses, came = _losses(keys, start), last_times(keys, Source.Kind.BLOCK)
     found = {}
-    for (pk, unit), crop in crops.items():
-        last = last_time(crop, Source.Kind.BLOCK)
+    for pk, unit in crops:
+        last = came.get(pk)
         crate = last.quantity if last and last.unit == unit else None
         loss = losses.get((pk, unit), Fraction(0))
         found[pk, unit] = Habit(crate, loss, measures.is_count(unit))
