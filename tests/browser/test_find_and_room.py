@@ -1,9 +1,7 @@
 """The rooms drawn and tapped, and things found by name, on phones of several widths."""
 
 from datetime import timedelta
-from itertools import pairwise
-
-import pytest
+from itertools import pairwise, product
 
 from inventory.actions.quality import hold
 from inventory.models import Lot, Person, Position
@@ -116,15 +114,18 @@ def test_each_mark_is_seen_beside_its_colour_and_told_in_the_key(thumb):
         assert words in key
 
 
-@pytest.mark.parametrize("width", [360, 320, 180])
-@pytest.mark.parametrize("language", ["en", "es"])
-def test_the_drawing_fits_narrow_phones_and_twice_the_size(thumb, width, language):
+def test_the_drawing_fits_narrow_phones_and_twice_the_size(thumb):
     stock()
     builders.make_lots(*[12] * 14, at=builders.timezone_now(), position=builders.place("B1"))
     Position.objects.filter(rack="B", shelf=2).update(capacity=99)
-    Person.objects.update(language=language)
-    thumb.page.set_viewport_size({"width": width, "height": 740})
-    thumb.page.goto(thumb.address + "/rooms")
+    for language, width in product(["en", "es"], [360, 320, 180]):
+        Person.objects.update(language=language)
+        thumb.page.set_viewport_size({"width": width, "height": 740})
+        thumb.page.goto(thumb.address + "/rooms")
+        the_drawing_fits(thumb, width)
+
+
+def the_drawing_fits(thumb, width):
     assert_all_in_sight(thumb, width)
     crowded = thumb.page.locator(".level").nth(3)
     assert crowded.locator("a.box").count() == 14
@@ -135,20 +136,20 @@ def test_the_drawing_fits_narrow_phones_and_twice_the_size(thumb, width, languag
     assert "83" in long.inner_text()
 
 
-@pytest.mark.parametrize("typed", ["kale", "col rizada", "KALE", "bed 3"])
-def test_a_crop_is_found_by_name_in_either_language(thumb, typed):
+def test_a_crop_is_found_by_name_in_either_language(thumb):
     lots = stock()
-    thumb.open("/find")
-    thumb.type("Crop, field, buyer, place or code", typed)
-    thumb.tap("Find")
-    assert "5 crates" in thumb.text
-    codes = thumb.page.locator(".tags .code").all_inner_texts()
-    assert codes[0] == lots["past"].pk
-    first, bar = spots(thumb, ".tag")[0], spots(thumb, BAR)[0]["y"]
-    assert first["y"] + first["height"] < bar
-    assert thumb.page.evaluate(HIDDEN_SIDEWAYS) == []
-    thumb.page.locator("a.tag").first.tap()
-    thumb.page.wait_for_url(f"**/L/{lots['past'].pk}")
+    for typed in ("kale", "col rizada", "KALE", "bed 3"):
+        thumb.open("/find")
+        thumb.type("Crop, field, buyer, place or code", typed)
+        thumb.tap("Find")
+        assert "5 crates" in thumb.text, typed
+        codes = thumb.page.locator(".tags .code").all_inner_texts()
+        assert codes[0] == lots["past"].pk, typed
+        first, bar = spots(thumb, ".tag")[0], spots(thumb, BAR)[0]["y"]
+        assert first["y"] + first["height"] < bar, typed
+        assert thumb.page.evaluate(HIDDEN_SIDEWAYS) == [], typed
+        thumb.page.locator("a.tag").first.tap()
+        thumb.page.wait_for_url(f"**/L/{lots['past'].pk}")
 
 
 def test_nothing_found_says_what_can_be_typed_and_keeps_the_word(thumb):
