@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
@@ -216,20 +216,14 @@ def _weights(crops: Iterable[Crop]) -> Iterator[tuple[tuple[int, str], Decimal]]
 def _cuttings(span: _Span) -> list[Cutting]:
     """Return what was cut by crop, week and weekday, with what of it was too much so far."""
     back, wasted = _by_harvest(span, "back_of"), _by_harvest(span, "wasted_of")
-    found: dict[tuple, Cutting] = {}
+    found: dict[tuple, list] = defaultdict(lambda: [0, _ZERO, _ZERO, _ZERO])
     for came, (crop, unit, cut_on, crates, quantity) in span.rows("cut"):
         day = date.fromisoformat(cut_on)
         key = (span.ago(day), crop, unit, day.weekday())
-        one = found.get(key) or Cutting(*key, crates=0, cut=_ZERO)
         harvest = crop, unit, cut_on, came.isoformat()
-        found[key] = replace(
-            one,
-            crates=one.crates + crates,
-            cut=one.cut + Decimal(quantity),
-            back=one.back + back[harvest],
-            wasted=one.wasted + wasted[harvest],
-        )
-    return list(found.values())
+        figures = (crates, Decimal(quantity), back[harvest], wasted[harvest])
+        found[key] = [sum(pair) for pair in zip(found[key], figures, strict=True)]
+    return [Cutting(*key, *figures) for key, figures in found.items()]
 
 
 def _by_harvest(span: _Span, what: str) -> dict[tuple, Decimal]:

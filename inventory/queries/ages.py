@@ -35,7 +35,9 @@ def read_ages(farm: Farm, at: datetime) -> list[Ages]:
     By days of the farm, of the oldest in a crate; none where nothing is here.
     """
     today = at.astimezone(farm.zone).date()
-    in_span = Counter(_span_of((today - day).days) for day in _days_here(farm))
+    in_span: Counter[int] = Counter()
+    for day, number in _days_here(farm):
+        in_span[_span_of((today - day).days)] += number
     counts = [in_span[number] for number in range(len(SPANS))]
     most = max(counts, default=0)
     untils = [*(start - 1 for start in SPANS[1:]), None]
@@ -51,15 +53,16 @@ def _span_of(age: int) -> int:
     return sum(1 for start in SPANS[1:] if age >= start)
 
 
-def _days_here(farm: Farm) -> Iterator[date]:
-    """Yield of each crate here the day the oldest of its content was cut or packed, else came."""
+def _days_here(farm: Farm) -> Iterator[tuple[date, int]]:
+    """Yield the days on which the oldest in crates here was cut or packed, else came, with how
+    many crates that are."""
     here = Lot.objects.filter(state__in=HERE)
     times = here.filter(intake__isnull=False).values_list(*_TIMES)
     for packed_on, cut_at, arrived_at, crates in times.annotate(crates=Count("pk")).order_by():
-        yield from [_day(farm, packed_on, cut_at, arrived_at)] * crates
+        yield _day(farm, packed_on, cut_at, arrived_at), crates
     mixed = list(here.filter(intake__isnull=True))
     parents = parents_of(mixed)
-    yield from (_harvested(lot, parents, farm) for lot in mixed)
+    yield from ((_harvested(lot, parents, farm), 1) for lot in mixed)
 
 
 def _harvested(lot: Lot, parents: Mapping[str, list[Lot]], farm: Farm) -> date:

@@ -87,10 +87,13 @@ def sold_by_week(farm: Farm, first: date, weeks: int) -> list[tuple[date, Decima
     days = MarketDay.objects.standing().filter(day__gte=starts[0], day__lt=first + DAYS)
     taken: dict[date, Decimal] = defaultdict(Decimal)
     sold: dict[date, Decimal] = defaultdict(Decimal)
-    sales = MarketSale.objects.filter(market_day__in=days).select_related("crop", "market_day")
-    for sale in sales:
-        week = farm.week_start_of(sale.market_day.day)
-        one = sale.crop.kg_of_one(sale.unit) or Decimal(0)
-        taken[week] += sale.loaded * one
-        sold[week] += sale.sold * one
+    sales = MarketSale.objects.filter(market_day__in=days).values_list(
+        "market_day__day", "crop_id", "unit", "loaded", "sold"
+    )
+    crops = Crop.objects.in_bulk({crop for _day, crop, *_figures in sales})
+    for day, crop, unit, loaded, gone in sales:
+        week = farm.week_start_of(day)
+        one = crops[crop].kg_of_one(unit) or Decimal(0)
+        taken[week] += loaded * one
+        sold[week] += gone * one
     return [(week, share(sold[week], taken[week])) for week in starts]
