@@ -85,19 +85,15 @@ def doors_that_shut_in() -> list[RoomCheck]:
     """Return, room by room, the check since which its door is known not to open from inside.
 
     Until a later check says that it does; one that did not try the door says nothing. One query
-    where none ever shut anybody in, else two.
+    where none ever shut anybody in, else three.
     """
-    shut = list(
-        RoomCheck.objects.standing()
-        .filter(opens_from_inside=False)
-        .select_related("room")
-        .order_by()
-    )
-    if not shut:
+    shut = RoomCheck.objects.standing().filter(opens_from_inside=False).order_by()
+    if not shut.exists():
         return []
     tried = RoomCheck.objects.standing().filter(opens_from_inside=True).order_by()
     opened = dict(tried.values_list("room").annotate(last=Max("day")))
-    still = [check for check in shut if check.day > opened.get(check.room_id, date.min)]
+    checks = shut.select_related("room")
+    still = [check for check in checks if check.day > opened.get(check.room_id, date.min)]
     since: dict[int, RoomCheck] = {}
     for check in sorted(still, key=lambda check: (check.room.order, check.room_id, check.day)):
         since.setdefault(check.room_id, check)

