@@ -121,8 +121,8 @@ def scans(client: Client) -> dict[str, Doing]:
         code = next(crates)
         scan = {"entry": uuid4(), "text": code, "overrule": code}
         client.post("/scan/market", scan, headers={"HX-Request": "true"})
-        taken = Movement.objects.filter(kind="out", lot=code).latest("pk")
         Timed.pause()
+        taken = Movement.objects.filter(kind="out", lot=code).latest("pk")
         client.post(f"/undo/{taken.action_id}", {"entry": uuid4()})
 
     def post() -> None:
