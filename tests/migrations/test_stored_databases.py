@@ -23,8 +23,8 @@ from django.utils import timezone
 
 from inventory.actions.intakes import bring_in_harvest
 from inventory.actions.temperatures import record_readings
-from inventory.models import Crop, Farm, Person, Room, Source, TagBinding
 from inventory.ledger.weeks import forget_losses
+from inventory.models import Crop, Farm, Person, Room, Source, TagBinding
 from inventory.upkeep.exports import export_all, import_all
 from tests import addresses, builders
 from tests.stored import dump
