@@ -126,9 +126,10 @@ def _keep(fresh: LoggedRoom) -> LoggedRoom:
 
 
 def _load(room: Room, version: int, from_s: float, to_s: float | None = None) -> LoggedRoom:
-    targets = _targets(room)
-    kept = room.readings.filter(at__gte=_moment(from_s))
-    last = kept.aggregate(last=Max("pk"))["last"] or 0
+    targets, last = _targets(room), 0
+    if to_s is None:  # of a span that is over nothing is ever taken up
+        kept = room.readings.filter(at__gte=_moment(from_s))
+        last = kept.aggregate(last=Max("pk"))["last"] or 0
     return LoggedRoom(room.pk, version, from_s, _log(room, targets, from_s, to_s), targets, last)
 
 

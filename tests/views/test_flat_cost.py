@@ -17,7 +17,8 @@ from tests.bench.counted import Counted
 from tests.bench.farms import Size
 
 PAGES = (
-    "home", "rooms", "room", "place", "crate", "crate gone lately", "take-out form",
+    "home", "rooms", "room", "place", "crate", "crate gone lately", "crate of the first day",
+    "take-out form",
     "bring-in form", "put-away", "scan page", "market", "count", "unseen",
     "ledger", "ledger crop", "ledger tail", "ledger person", "week", "crates out", "run", "slip",
 )  # fmt: skip
