@@ -1,6 +1,7 @@
 """A whole installation of its own, served as a newcomer starts it."""
 
 import os
+import signal
 import socket
 import ssl
 import subprocess
@@ -52,6 +53,11 @@ def free_port() -> int:
         return probe.getsockname()[1]
 
 
+def _as_from_a_terminal() -> None:
+    """Let the end of the terminal be heard, also where the tests were begun with nohup."""
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
+
+
 @contextmanager
 def started(folder: Path, *options: str, database: str = "") -> Iterator[Served]:
     """Run `manage.py start` on a data folder of its own until it is done with.
@@ -67,6 +73,7 @@ def started(folder: Path, *options: str, database: str = "") -> Iterator[Served]
         process = subprocess.Popen(
             [*command, "--port", str(port), *options],
             cwd=ROOT, env=environment, stdout=out, stderr=subprocess.STDOUT,
+            preexec_fn=_as_from_a_terminal,
         )  # fmt: skip
     served = Served(port, https_port, data, said, process)
     try:
