@@ -188,6 +188,8 @@ connection.close()
 with sqlite3.connect(used.DATA_DIR / "coldroom.sqlite3") as opened:
     opened.executescript(stored.read_text())
 call_command("migrate", verbosity=0)
+from inventory.ledger.weeks import forget_losses
+forget_losses()  # as each start does, and each import
 call_command("export_all", sys.argv[2])
 """
 
