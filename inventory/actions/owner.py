@@ -45,6 +45,7 @@ _LIVED_BY: dict[type[Model], tuple[str, ...]] = {
     Crop: ("price", "unit", "keeping_days"),
     Container: ("half_cooling_h",),
     Farm: ("unplaced_room_id",),
+    Position: ("room_id",),
 }
 SET = "set"  # all that is ever kept of a password or a PIN
 

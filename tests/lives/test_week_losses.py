@@ -322,7 +322,13 @@ def set_crate(lot):
     save_row(act(), row=kind, values={"half_cooling_h": kind.half_cooling_h})
 
 
-@pytest.mark.parametrize("change", [set_price, set_keeping_days, set_crate])
+def set_room(_lot):
+    there = place("A1")
+    there.room = Room.objects.create(name="Bench", target_c=12)
+    save_row(act(), row=there, values={"room": there.room})
+
+
+@pytest.mark.parametrize("change", [set_price, set_keeping_days, set_crate, set_room])
 def test_what_lives_are_reckoned_by_is_reckoned_by_anew_when_it_is_set(farm, change):
     Crop.objects.filter(reference_key="kale").update(price=5)
     lot = make_lot(12, at=NOW - 6 * DAY, pulp_c=None, container=Container.objects.first())
