@@ -51,7 +51,7 @@ def read_pasts(known: dict[str, Lot]) -> dict[str, Past]:
         links |= {code: pasts[code].links for code in fresh & pasts.keys()}
         house |= {link.parent for code in fresh & house for link in links.get(code, ())}
         fresh = {link.parent for code in fresh for link in links.get(code, ())} - known.keys()
-        known |= _read_lots(fresh)
+        known |= {lot.code_id: lot for lot in read_lots(fresh)}
     read = read_entries(known.keys() - pasts.keys(), links)
     stamped = {code for code in house & read.keys() if known[code].stamp != NO_STAMP}
     _keep({code: (known[code].stamp, read[code]) for code in stamped})
@@ -76,9 +76,10 @@ def _keep(fresh: dict[str, tuple[int, Past]]) -> None:
         _kept.update({code: fresh[code] for code, stamp in still if stamp == fresh[code][0]})
 
 
-def _read_lots(codes: Collection[str]) -> dict[str, Lot]:
+def read_lots(codes: Collection[str]) -> list[Lot]:
+    """Return crates with what their lives depend on."""
     read = Lot.objects.select_related("crop", "intake__source", "container", "position")
-    return {lot.code_id: lot for piece in in_pieces(codes) for lot in read.filter(pk__in=piece)}
+    return [lot for piece in in_pieces(codes) for lot in read.filter(pk__in=piece)]
 
 
 def _read_links(codes: Collection[str]) -> dict[str, tuple[Link, ...]]:

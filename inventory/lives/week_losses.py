@@ -15,7 +15,7 @@ from django.db.models import QuerySet
 from inventory.keeping.log import DAY_S
 from inventory.ledger.weeks import DAYS, need_calendar
 from inventory.lives.clocks import Clocks
-from inventory.lives.entries import in_pieces
+from inventory.lives.entries import in_pieces, read_lots
 from inventory.lives.losses import Leaving, Loss, Went, add_up, leavings
 from inventory.lives.reader import read_clocks
 from inventory.models import Farm, FirstInLine, Lot, Movement, Week, WeekLoss
@@ -89,7 +89,7 @@ def count_losses(farm: Farm, first_day: date) -> dict[tuple[int, str], Loss]:
         code: [part for part in leavings(entries) if start <= part.at < end]
         for code, entries in _entries_of(codes).items()
     }
-    lots = _lots([code for code, parts in left.items() if parts])
+    lots = read_lots([code for code, parts in left.items() if parts])
     clocks, passed = read_clocks(lots, farm), _first_passed(codes)
     return add_up(
         _went(lot, part, clocks, passed.get(lot.pk)) for lot in lots for part in left[lot.pk]
@@ -106,11 +106,6 @@ def _entries_of(codes: set[str]) -> dict[str, list[Movement]]:
         for entry in _standing(*_LEFT, _KIND.BACK).filter(lot__in=piece):
             found[entry.lot_id].append(entry)
     return found
-
-
-def _lots(codes: list[str]) -> list[Lot]:
-    read = Lot.objects.select_related("crop", "intake__source", "container", "position")
-    return [lot for piece in in_pieces(codes) for lot in read.filter(pk__in=piece)]
 
 
 def _first_passed(codes: Iterable[str]) -> dict[str, datetime]:
