@@ -40,6 +40,9 @@ LANDED = {
     "0030_crates_left": "e8ceeac32bfa656b93940c3565d79546",
     "0031_week_mail": "efa86c9b69755160249dc5914c5022d7",
     "0032_week_losses": "18c5e78f5fb8f2435b3b9c0581a88ae6",
+    "0033_lot_stamps": "004207309d75e2662850a257ed4b121f",
+    "0034_week_records": "df3e9ec7abe75216cda3df86232bd0c2",
+    "0035_late_log_changes": "ba3f30ee9f24b630de18db108927cb10",
 }
 
 
