@@ -16,7 +16,7 @@ from django.utils import timezone
 from coldroom import lock
 from coldroom.lock import serving
 from coldroom.serve import watch
-from inventory import demo
+from inventory.demo import load_demo, scenario
 from inventory.lives import logs
 from inventory.management.commands import start
 from inventory.models import Change, Farm, Lot, Movement, Person, Reading
@@ -78,12 +78,12 @@ def test_the_demo_is_a_season_with_something_of_everything(db):
 
 def test_the_demo_is_the_same_again(db, monkeypatch):
     """All but the password and the ids of the forms; one week of it tells."""
-    monkeypatch.setattr(demo, "WEEKS", 1)
+    monkeypatch.setattr(scenario, "WEEKS", 1)
 
     def story():
         logs.forget()
         with transaction.atomic():
-            demo.load_demo(datetime(2026, 7, 1, 15, tzinfo=UTC), "x")
+            load_demo(datetime(2026, 7, 1, 15, tzinfo=UTC), "x")
             told = list(Movement.objects.order_by("pk").values_list("lot_id", "kind", "change"))
             transaction.set_rollback(True)
         return told
