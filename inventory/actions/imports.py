@@ -6,14 +6,13 @@ import os
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
 from itertools import islice
 from pathlib import Path
 from typing import BinaryIO
 from uuid import UUID
 
-from django.conf import settings
 from django.db import transaction
 from django.db.models import F, Q
 
@@ -22,27 +21,20 @@ from inventory.actions.temperatures import OLDEST_READING, record_readings
 from inventory.errors import Refused
 from inventory.ledger.book import Act
 from inventory.models import Farm, Reading, Room, TemperatureFile
+from inventory.queries.imports import (
+    Failure,
+    import_folder,
+    lasting_failures,
+    note_of,
+    read_note,
+)
 
 # So few that a scan waits for no more than a blink where one writes at a time (SQLite).
 CHUNK_ROWS = 500
 MOST_BAD_ROWS_SHOWN = 200
 UNCONFIRMED_KEPT = timedelta(days=1)
-# What failed so often running is set aside, so that the others go on, and tried again after that.
-FAILURES = 3
+# What failed too often is set aside, so that the others go on, and tried again after that.
 SET_ASIDE_FOR = timedelta(hours=1)
-
-
-@dataclass(frozen=True)
-class Failure:
-    """How often running a file could not be taken up, when last, in seconds since 1970, and why."""
-
-    times: int
-    at_s: float
-    trouble: str
-
-    @property
-    def is_lasting(self) -> bool:
-        return self.times >= FAILURES
 
 
 def read_columns(data: bytes, farm_unit: str) -> tuple[str, logger_files.Columns]:
@@ -86,16 +78,16 @@ def keep_file(act: Act, *, room: Room, sensor: str, data: bytes) -> TemperatureF
         )
         if made:
             part.replace(_path(file))
-            settle_on_disk(_folder())
+            settle_on_disk(import_folder())
     return file
 
 
 @contextmanager
 def _written(text: str) -> Iterator[Path]:
     """Write a text under a passing name, safely on the disk; gone after, unless renamed."""
-    _folder().mkdir(exist_ok=True)
+    import_folder().mkdir(exist_ok=True)
     with tempfile.NamedTemporaryFile(
-        "w", encoding="utf-8", newline="", dir=_folder(), suffix=".part", delete=False
+        "w", encoding="utf-8", newline="", dir=import_folder(), suffix=".part", delete=False
     ) as part:
         try:
             part.write(text)
@@ -146,9 +138,9 @@ def confirm_columns(file: TemperatureFile) -> TemperatureFile:
 
 def next_file(at: datetime) -> TemperatureFile | None:
     """Return the file to go on with: confirmed, its text here, not set aside, fewest rows left."""
-    here = {text.stem for text in _folder().glob("*.csv")} - {
+    here = {text.stem for text in import_folder().glob("*.csv")} - {
         key
-        for key, failure in _lasting_failures().items()
+        for key, failure in lasting_failures().items()
         if abs(at.timestamp() - failure.at_s) < SET_ASIDE_FOR.total_seconds()
     }
     if not here:
@@ -159,34 +151,11 @@ def next_file(at: datetime) -> TemperatureFile | None:
 
 def note_failure(file: TemperatureFile, error: Exception, at: datetime) -> None:
     """Note beside its text that a file could not be taken up; the next piece of it ends that."""
-    note = _note(file)
-    times = _read_note(note).times + 1 if note.exists() else 1
+    note = note_of(file)
+    times = read_note(note).times + 1 if note.exists() else 1
     failure = Failure(times, at.timestamp(), str(error) or type(error).__name__)
     with _written(json.dumps(asdict(failure))) as part:
         part.replace(note)
-
-
-def failed_files() -> list[tuple[TemperatureFile, str]]:
-    """Return the files that fail again and again, and why."""
-    found = _lasting_failures()
-    if not found:
-        return []
-    files = TemperatureFile.objects.filter(pk__in=found, rows__gt=F("next_row"))
-    files = files.select_related("room").order_by("uploaded_at")
-    return [(file, found[str(file.pk)].trouble) for file in files]
-
-
-def _lasting_failures() -> dict[str, Failure]:
-    found = {note.stem: _read_note(note) for note in _folder().glob("*.failed")}
-    return {key: failure for key, failure in found.items() if failure.is_lasting}
-
-
-def _read_note(note: Path) -> Failure:
-    return Failure(**json.loads(note.read_text(encoding="utf-8")))
-
-
-def _note(file: TemperatureFile) -> Path:
-    return _folder() / f"{file.pk}.failed"
 
 
 def take_up_chunk(file_id: UUID, farm: Farm, at: datetime) -> TemperatureFile:
@@ -219,7 +188,7 @@ def take_up_chunk(file_id: UUID, farm: Farm, at: datetime) -> TemperatureFile:
         file.set_aside += found.set_aside
         file.bad_rows = [*file.bad_rows, *bad][:MOST_BAD_ROWS_SHOWN]
         file.save()
-    _note(file).unlink(missing_ok=True)
+    note_of(file).unlink(missing_ok=True)
     if file.is_done:
         _path(file).unlink(missing_ok=True)
     return file
@@ -281,7 +250,7 @@ def drop_unconfirmed(at: datetime) -> int:
     _all, by_model = TemperatureFile.objects.filter(rows=0, uploaded_at__lt=since).delete()
     wanted = TemperatureFile.objects.filter(Q(rows=0) | Q(next_row__lt=F("rows")))
     names = {f"{pk}.csv" for pk in wanted.values_list("pk", flat=True)}
-    for text in _folder().glob("*"):
+    for text in import_folder().glob("*"):
         left = datetime.fromtimestamp(text.stat().st_mtime, UTC) < since
         if left and text.name not in names:
             text.unlink(missing_ok=True)
@@ -307,7 +276,7 @@ def need_rest(file: TemperatureFile) -> None:
     """
     try:
         need_text(file)
-        if str(file.pk) in _lasting_failures():
+        if str(file.pk) in lasting_failures():
             raise Refused("file-fails", field="file")
     except Refused:
         file.refresh_from_db()  # its last piece may be in by now
@@ -316,8 +285,4 @@ def need_rest(file: TemperatureFile) -> None:
 
 
 def _path(file: TemperatureFile) -> Path:
-    return _folder() / f"{file.pk}.csv"
-
-
-def _folder() -> Path:
-    return settings.DATA_DIR / "imports"
+    return import_folder() / f"{file.pk}.csv"

@@ -19,6 +19,7 @@ from inventory.models import (
     TemperatureFile,
     Watch,
 )
+from inventory.queries.imports import failed_files
 from inventory.upkeep.due import LONGEST_BREAK, Posting, is_silent
 
 LITTLE_BYTES = 10**9  # a year of a busy farm is a tenth of it. Common practice, no source.
@@ -88,12 +89,7 @@ class Health:
         return moment is None or self.at - moment > LONG_AGO
 
 
-def read_health(
-    farm: Farm,
-    at: datetime,
-    copied_at: datetime | None,
-    failed: list[tuple[TemperatureFile, str]],
-) -> Health:
+def read_health(farm: Farm, at: datetime, copied_at: datetime | None) -> Health:
     watch = Watch.objects.first()
     return Health(
         at=at,
@@ -104,7 +100,7 @@ def read_health(
         rooms=_rooms(farm, at),
         post=_post(),
         chores={chore.name: chore for chore in Chore.objects.all()},
-        failed=failed,
+        failed=failed_files(),
         version=settings.VERSION,
         database=connection.display_name,
     )

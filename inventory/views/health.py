@@ -4,7 +4,6 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from inventory.actions.imports import failed_files
 from inventory.queries.health import read_health
 from inventory.upkeep.backup import last_good_copy
 from inventory.views.entry import FarmRequest, owner_only
@@ -20,5 +19,5 @@ def health(request: FarmRequest) -> HttpResponse:
 
 
 def lines_now(request: FarmRequest) -> list[Line]:
-    health = read_health(request.farm, timezone.now(), last_good_copy(), failed_files())
+    health = read_health(request.farm, timezone.now(), last_good_copy())
     return health_lines(health)

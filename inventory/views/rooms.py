@@ -9,7 +9,6 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from inventory.actions import temperatures
-from inventory.actions.imports import failed_files
 from inventory.actions.reshape import count_lots
 from inventory.codes import InvalidCode, read_code
 from inventory.forms.crates import CountForm
@@ -18,6 +17,7 @@ from inventory.ledger.book import Act
 from inventory.models import Position, Reading, Room
 from inventory.queries.again import Like
 from inventory.queries.crates import Crate, one_crate
+from inventory.queries.imports import failed_files
 from inventory.queries.neighbours import read_advice
 from inventory.queries.plots import read_plot
 from inventory.queries.rooms import (

@@ -18,7 +18,7 @@ pytestmark = pytest.mark.usefixtures("farm")
 
 
 def read(at=NOW, copied_at=None):
-    return read_health(Farm.objects.get(), at, copied_at, [])
+    return read_health(Farm.objects.get(), at, copied_at)
 
 
 def test_the_watch_is_awake_as_long_as_it_goes_its_rounds():

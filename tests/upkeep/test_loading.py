@@ -9,7 +9,6 @@ from django.db import connections
 
 from inventory.actions import imports
 from inventory.actions.imports import (
-    FAILURES,
     SET_ASIDE_FOR,
     confirm_columns,
     keep_file,
@@ -20,6 +19,7 @@ from inventory.errors import Refused
 from inventory.management.commands import import_temperatures
 from inventory.management.commands import watch as command
 from inventory.models import Farm, Reading, Room, TemperatureFile
+from inventory.queries.imports import FAILURES, failed_files
 from inventory.upkeep.loading import AFTER_A_FAULT_S, LOOK_S, PAUSE_S, keep_loading, turn
 from tests.builders import NOW, act, sign_in
 from tests.refusing import refused
@@ -135,7 +135,7 @@ def test_a_file_that_fails_each_time_is_set_aside_and_the_others_go_on(breaks):
     ended, waits = rounds(FAILURES + 4)
     keep_loading(lambda: NOW, ended)
     assert (rows_done(), waits.count(AFTER_A_FAULT_S)) == ([0, 5], FAILURES)
-    assert imports.failed_files() == [(breaks, "Input/output error")]
+    assert failed_files() == [(breaks, "Input/output error")]
     # An hour later it is its turn again, once.
     ended, waits = rounds(3)
     keep_loading(lambda: NOW + SET_ASIDE_FOR, ended)
@@ -149,7 +149,7 @@ def test_a_file_that_no_longer_fails_is_as_any_other(breaks, monkeypatch):
         mended.setattr(imports, "record_readings", record_readings)
         keep_loading(lambda: NOW, rounds(1)[0])
     keep_loading(lambda: NOW, rounds(1)[0])
-    assert (rows_done(), imports.failed_files()) == ([2, 0], [])
+    assert (rows_done(), failed_files()) == ([2, 0], [])
 
 
 def test_a_file_that_fails_each_time_is_told_of(breaks, client):
