@@ -1,7 +1,6 @@
 """Moving crates, taking them out, bringing them back, and closing the market day."""
 
 from collections.abc import Iterable
-from dataclasses import asdict
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -160,7 +159,7 @@ def take_from(
         other_party=outlet.name if outlet else to,
         aged_days=crate.clocks.aged_days(lot.pk, taking.at),
     )
-    FirstInLine.objects.create(movement=entry, **(asdict(ahead) if ahead else {}))
+    FirstInLine.objects.create(movement=entry, **(vars(ahead) if ahead else {}))
 
 
 @recorded(Action.Kind.TAKE_OUT)
