@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from inventory.ledger.fold import Outing
 from inventory.ledger.outings import out_of
-from inventory.models import Farm, Outlet, Position, Tag, Take
+from inventory.models import Code, Farm, Outlet, Position, Tag, Take
 from inventory.queries.book import BookOrder, Planned, plan_book
 from inventory.queries.crates import Crate, one_crate
 from inventory.queries.first import Taking, older_than, read_taking_out
@@ -43,12 +43,19 @@ class Scan:
     taking: Taking | None = None
 
 
+def given_to(code: str) -> str:
+    """Return what a code was given to: "position", "tag" or "lot"; "" where it never was."""
+    found = Code.objects.filter(pk=code).values("position", "tag", "lot")
+    return next((name for row in found for name, key in row.items() if key), "")
+
+
 def read_scan(
     mode: Mode,
     code: str,
     farm: Farm,
     at: datetime,
     *,
+    is_tag: bool = False,
     here: Position | None = None,
     order: BookOrder | None = None,
     market: Outlet | None = None,
@@ -56,12 +63,13 @@ def read_scan(
     says_why: bool = False,
     overruled: str = "",
 ) -> Scan:
-    """Return a scan of one code with its decision. intake: whose crates want tags.
+    """Return a scan of one code with its decision. is_tag: it was given to one. intake: whose
+    crates want tags.
 
     says_why: reason and destination of a discard were chosen. overruled: the code, of a crate or
     of the tag to be put on, that a person was asked about and said go on.
     """
-    tag = Tag.objects.filter(pk=code).first()
+    tag = Tag.objects.get(pk=code) if is_tag else None
     if mode == Mode.TAG:
         return _tagging(code, tag, tags_on(intake), overruled)
     lot = tag.current_lot() if tag else None

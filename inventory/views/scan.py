@@ -37,7 +37,7 @@ from inventory.queries.crates import Crate, by_tail, one_crate
 from inventory.queries.labels import NotOurs, read_label
 from inventory.queries.ledger import open_discards
 from inventory.queries.put_down import ToMind, put_down_by, read_to_mind
-from inventory.queries.scans import Scan, read_scan
+from inventory.queries.scans import Scan, given_to, read_scan
 from inventory.queries.tags import tags_ending, tags_on
 from inventory.rotation.scans import Answer, Fact, Mode
 from inventory.views.answers import told_at
@@ -195,7 +195,7 @@ def _is_place(request: FarmRequest, text: str) -> bool:
         _kind, code = read_label(text, request.get_host())
     except NotOurs:
         return False
-    return _position(code) is not None
+    return given_to(code) == "position"
 
 
 @require_POST
@@ -224,7 +224,8 @@ def _act(request: FarmRequest, mode: Mode, text: str, here: Position | None, act
         _kind, code = read_label(text, request.get_host())
     except NotOurs:
         return Said("refused", _not_ours(text))
-    place = _position(code)
+    given = given_to(code)
+    place = _position(code) if given == "position" else None
     if place is not None:
         if mode == Mode.COUNT:
             visit(act, position=place)
@@ -233,7 +234,8 @@ def _act(request: FarmRequest, mode: Mode, text: str, here: Position | None, act
         earlier = earlier_answer(act)
         if earlier is not None:
             return _again(request, mode, earlier)
-        return _decided(_facts(request, mode, code, here, act.at), request, act)
+        found = _facts(request, mode, code, here, act.at, is_tag=given == "tag")
+        return _decided(found, request, act)
     except Refused as refusal:
         return Said("refused", sentence(refusal))
 
@@ -255,7 +257,12 @@ def _again(request: FarmRequest, mode: Mode, earlier: Action) -> Said:
 
 
 def _facts(
-    request: FarmRequest, mode: Mode, code: str, here: Position | None, at: datetime
+    request: FarmRequest,
+    mode: Mode,
+    code: str,
+    here: Position | None,
+    at: datetime,
+    is_tag: bool,
 ) -> Scan:
     """Return everything one scan is judged by."""
     return read_scan(
@@ -263,6 +270,7 @@ def _facts(
         code,
         request.farm,
         at,
+        is_tag=is_tag,
         here=here,
         order=_order(request) if mode == Mode.ORDER else None,
         market=_market(request.POST.get("market", "")) if mode == Mode.MARKET else None,
