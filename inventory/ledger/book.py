@@ -109,8 +109,6 @@ def recorded(kind: Action.Kind, read: str = "") -> Callable[[_Written[P]], _Reco
 
 def _begin(act: Act, kind: str, fingerprint: str) -> Action | None:
     """Return the new action, or None if one with this id stands already."""
-    if Action.objects.filter(pk=act.id).exists():
-        return None
     try:
         with transaction.atomic():
             return Action.objects.create(
@@ -125,7 +123,7 @@ def _begin(act: Act, kind: str, fingerprint: str) -> Action | None:
                 occurred_at=act.happened_at,
             )
     except IntegrityError:
-        # PostgreSQL: another request with this id was committed while we waited.
+        # Sent before; on PostgreSQL perhaps by a request that was committed while we waited.
         return None
 
 

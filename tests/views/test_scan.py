@@ -116,7 +116,7 @@ def test_a_load_for_market_reads_the_crates_of_its_crop_and_their_plan_once(sign
     ours = [query["sql"] for query in asked]
     assert sum('"inventory_lot"."crop_id" IN' in sql for sql in ours) == 1
     assert sum('FROM "inventory_notthere"' in sql for sql in ours) == 1
-    assert len(ours) <= 31
+    assert len(ours) <= 30
 
 
 def test_an_older_one_in_another_unit_is_asked_about_too(signed_in):
