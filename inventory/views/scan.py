@@ -6,6 +6,7 @@ A scan comes from the camera, a photo, a scanner that types, or a hand; all end 
 import json
 from dataclasses import dataclass, replace
 from datetime import datetime
+from decimal import Decimal
 from uuid import UUID, uuid5
 
 from django.conf import settings
@@ -348,10 +349,15 @@ def _done(crate: Crate, words: str, action: Action) -> Said:
     return Said("done", f"{crate.lot.crop.shown_name}: {words}", action, crate=crate)
 
 
-def _moved(crate: Crate, words: str, action: Action, told: Movement) -> Said:
-    """Say how much of a crate an entry is about, and where it went."""
-    much = amount_words(told.amount or abs(told.change), crate.lot.unit)
-    return _done(crate, f"{much}, {words}", action)
+def _moved(crate: Crate, words: str, action: Action, much: Decimal) -> Said:
+    """Say how much of a crate an action is about, and where it went."""
+    return _done(crate, f"{amount_words(much, crate.lot.unit)}, {words}", action)
+
+
+def _told(action: Action) -> tuple[Decimal, str]:
+    """Return how much the first entry of an action is about, and to whom it went."""
+    amount, change, other_party = action.movements.values_list("amount", "change", "other_party")[0]
+    return amount or abs(change), other_party
 
 
 def _look(request: FarmRequest, found: Scan, act: Act) -> Said:
@@ -415,8 +421,8 @@ def _load(request: FarmRequest, found: Scan, act: Act) -> Said:
 
 
 def _went_out(request: FarmRequest, crate: Crate, action: Action) -> Said:
-    told = action.movements.first()
-    return _moved(crate, told.other_party, action, told)
+    much, other_party = _told(action)
+    return _moved(crate, other_party, action, much)
 
 
 def _back(request: FarmRequest, found: Scan, act: Act) -> Said:
@@ -432,7 +438,8 @@ def _came_back(request: FarmRequest, crate: Crate, action: Action) -> Said:
     if back.lot_id != crate.code:
         crate = one_crate(back.lot_id, request.farm, timezone.now())
         words = _("brought back, as a crate of its own: label it")
-    return _minding(_moved(crate, words, action, entries[0]), put_down_by(action, entries))
+    much = entries[0].amount or abs(entries[0].change)
+    return _minding(_moved(crate, words, action, much), put_down_by(action, entries))
 
 
 def _throw_out(request: FarmRequest, found: Scan, act: Act) -> Said:
@@ -444,7 +451,7 @@ def _throw_out(request: FarmRequest, found: Scan, act: Act) -> Said:
 
 
 def _is_thrown_out(request: FarmRequest, crate: Crate, action: Action) -> Said:
-    return _moved(crate, _("discarded"), action, action.movements.first())
+    return _moved(crate, _("discarded"), action, _told(action)[0])
 
 
 def _see(request: FarmRequest, found: Scan, act: Act) -> Said:
