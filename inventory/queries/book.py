@@ -17,6 +17,7 @@ from django.db.models import F, Q, QuerySet
 from inventory.models import (
     Crop,
     Farm,
+    Intake,
     Lease,
     Lot,
     NotThere,
@@ -405,11 +406,17 @@ def fit_with(crates: Collection[Crate], farm: Farm, at: datetime) -> list[Crate]
 
 
 def _of_crops(rows: QuerySet[Lot], crops: Iterable[Crop]) -> list[Lot]:
-    """Return crates of these crops, which they share; a room is read where one is named."""
+    """Return crates of these crops, which they share as they do their harvests and deliveries.
+
+    A room is read where one is named.
+    """
     by_key = {crop.pk: crop for crop in crops}
-    lots = list(rows.select_related("intake__source", "position", "container"))
+    lots = list(rows.select_related("position", "container"))
+    keys = {lot.intake_id for lot in lots if lot.intake_id}
+    intakes = Intake.objects.select_related("source").in_bulk(keys) if keys else {}
     for lot in lots:
         lot.crop = by_key[lot.crop_id]
+        lot.intake = intakes.get(lot.intake_id)
     return lots
 
 
