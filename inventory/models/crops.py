@@ -127,22 +127,27 @@ def _short_names_of_several() -> frozenset[str]:
     return frozenset(name for name, rows in names.items() if rows > 1)
 
 
-def shared_names() -> dict[str, set[int]]:
-    """Return the crops in use by the short name they may share with another.
+@cache
+def _may_share_a_name() -> models.QuerySet[Crop]:
+    """Return the question, put together once, which crops in use may share their short name.
 
     In use: grown, or brought in at some time; crates and papers of it may still be about.
     """
+    reference = load_reference()
+    several = [key for key, row in reference.items() if row.short_name in _short_names_of_several()]
+    intakes = apps.get_model("inventory", "Intake").objects
+    used = Q(grown=True) | Q(Exists(intakes.filter(crop=OuterRef("pk"))))
+    return Crop.objects.filter(used, name="", reference_key__in=several)
+
+
+def shared_names() -> dict[str, set[int]]:
+    """Return the crops in use by the short name they may share with another."""
     kept = _SHARED.get()
     if kept:
         return kept[0]
     reference = load_reference()
-    several = [key for key, row in reference.items() if row.short_name in _short_names_of_several()]
-    intakes = apps.get_model("inventory", "Intake").objects
-    brought_in = Exists(intakes.filter(crop=OuterRef("pk")))
-    used = Q(grown=True) | Q(brought_in)
     found: dict[str, set[int]] = defaultdict(set)
-    rows = Crop.objects.filter(used, name="", reference_key__in=several)
-    for pk, key in rows.values_list("pk", "reference_key"):
+    for pk, key in _may_share_a_name().values_list("pk", "reference_key"):
         found[reference[key].short_name].add(pk)
     if kept is not None:
         kept.append(found)
