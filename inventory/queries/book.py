@@ -37,6 +37,15 @@ STANDING_DAYS = 14  # how far ahead an order that repeats stands in the book
 LATE_DAYS = 3
 CASE = "case"
 _OPEN = Q(closed_at=None, cancelled_at=None)
+# Questions put together once, for they are asked by every scan: each use narrows or copies them.
+_OPEN_LINES = (
+    OrderLine.objects.filter(order__closed_at=None, order__cancelled_at=None)
+    # By the crop's own index a database would walk through all lines it ever had.
+    .alias(of_crop=F("crop_id") + 0)
+    .select_related("crop", "order__outlet", "order__standing")
+)
+_TAKES = Take.objects.standing().values_list("line").annotate(total=Total("quantity")).order_by()
+_LOST = NotThere.objects.standing().filter(lot__state__in=HERE).values_list("lot_id", flat=True)
 
 
 @dataclass(frozen=True)
@@ -152,10 +161,7 @@ def read_orders(found: QuerySet[Order]) -> list[BookOrder]:
 
 def _wanting(crops: Collection[int]) -> list[BookOrder]:
     """Return the open orders with lines of these crops, and those lines alone."""
-    found = OrderLine.objects.filter(order__closed_at=None, order__cancelled_at=None)
-    # By the crop's own index a database would walk through all lines it ever had.
-    of_crops = found.alias(of_crop=F("crop_id") + 0).filter(of_crop__in=crops)
-    lines = list(of_crops.select_related("crop", "order__outlet", "order__standing"))
+    lines = list(_OPEN_LINES.filter(of_crop__in=crops))
     return _with_lines({line.order_id: line.order for line in lines}.values(), lines)
 
 
@@ -186,8 +192,7 @@ def _with_lines(rows: Iterable[Order], lines: Collection[OrderLine]) -> list[Boo
 
 def _taken(lines: Collection[OrderLine]) -> dict[int, Decimal]:
     """Return how much was taken so far, by line, for those that anything was taken for."""
-    sums = Take.objects.standing().filter(line__in=lines).values_list("line")
-    return dict(sums.annotate(total=Total("quantity")).order_by())
+    return dict(_TAKES.filter(line__in=lines))
 
 
 def _repeating(today: date, crops: Collection[int] | None = None) -> list[BookOrder]:
@@ -428,8 +433,7 @@ def _may_go(crops: Collection[int] | None) -> Q:
 
 def lost_crates() -> frozenset[str]:
     """Return the codes of crates that were looked for in vain and not seen since."""
-    found = NotThere.objects.standing().filter(lot__state__in=HERE)
-    return frozenset(found.values_list("lot_id", flat=True))
+    return frozenset(_LOST.all())
 
 
 def _leased(
