@@ -28,6 +28,10 @@ from inventory.models import LogChange, Reading, Room
 
 SPARE_S = 2 * DAY_S  # read a little further back than asked, so that gaps are judged right
 
+# The rooms with their last changes: put together once, asked anew by every page.
+_LAST = LogChange.objects.filter(room=OuterRef("pk")).order_by("-pk").values("pk")[:1]
+_ROOMS = Room.objects.annotate(version=Subquery(_LAST))
+
 _cache: dict[int, LoggedRoom] = {}
 _lock = threading.Lock()
 # Who needs more of the past than is kept waits for whoever reads it already; nobody else does.
@@ -90,9 +94,7 @@ def _versions() -> list[tuple[Room, int]]:
     kept = _READ.get()
     if kept:
         return kept
-    last = LogChange.objects.filter(room=OuterRef("pk")).order_by("-pk").values("pk")[:1]
-    rooms = Room.objects.annotate(version=Subquery(last))
-    found: list[tuple[Room, int]] = [(room, room.version or 0) for room in rooms]
+    found: list[tuple[Room, int]] = [(room, room.version or 0) for room in _ROOMS.all()]
     if kept is not None:
         kept += found
     return found
