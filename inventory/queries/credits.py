@@ -11,6 +11,10 @@ from inventory.queries.crates import HERE
 from inventory.queries.intakes import crates_from
 from inventory.queries.slips import intakes_of
 
+# Put together once, asked by every crate's page. By the crop's own index a database would walk
+# through all its crates there ever were.
+_CREDITS = Credit.objects.standing().alias(of_crop=F("lot__crop_id") + 0)
+
 
 def left_on_slip(handover: Handover) -> dict[str, tuple[str, Decimal]]:
     """Return (unit, how much is not credited yet) of each crate on a slip, by its code."""
@@ -54,9 +58,7 @@ def _whom_else(credit: Credit) -> Said:
 
 def said_of(lot: Lot) -> list[Credit]:
     """Return what buyers said of a crate, and that others of its harvest were soft or refused."""
-    # By the crop's own index a database would walk through all its crates there ever were.
-    credits = Credit.objects.standing().alias(of_crop=F("lot__crop_id") + 0)
-    of_crop = credits.filter(of_crop=lot.crop_id)
+    of_crop = _CREDITS.filter(of_crop=lot.crop_id)
     if not of_crop.exists():
         return []
     codes = {code for intake in intakes_of(lot) for code in crates_from(intake)}
