@@ -18,6 +18,7 @@ from inventory.ledger.fold import State
 from inventory.lives.rooms import LoggedRoom, recent_mean, recent_speed
 from inventory.lives.stays import (
     PARTS,
+    Link,
     Record,
     Records,
     Stay,
@@ -83,6 +84,24 @@ class Life(NamedTuple):
         return must_be_looked_at(self.chill_days, self.chill_seen_days)
 
 
+class Here(NamedTuple):
+    """How a crop lives on in a room. celsius: measured, or assumed. speed, hurts: see Life."""
+
+    celsius: float
+    measured: bool
+    speed: float
+    hurts: float
+
+    def until_injury(self, injury: float) -> float:
+        """Return the days until injury is to be expected; infinite if never. [d]
+
+        What is hurt already has none left, however warm it stands now.
+        """
+        if injury >= 1:
+            return 0.0
+        return (1 - injury) / self.hurts if self.hurts > 0 else float("inf")
+
+
 @dataclass
 class Sums:
     """What a crate has used by a moment, in days at rate 1 and by clock. [d]
@@ -128,31 +147,30 @@ class Clocks:
         logs = [room for each in (rooms, *past) for room in each.values()]
         self._coldest_c = min((room.coldest_c for room in logs), default=99.0)
         self._references = {record.crop_id: record.reference for record in records.values()}
-        self._stays = cache(self._find_stays)
+        self._life = cache(self._find_life)
         self._sums_at = cache(self._add_up)
         self._speed = cache(self._find_speed)
-        self._forecast = cache(self._find_forecast)
-        self._speed_here = cache(self._find_speed_here)
+        self._here = cache(self._find_here)
         self._cools = cache(self._find_cooling)
         self._heat = cache(self._find_heat)
 
     def life(self, code: str, at: datetime) -> Life:
-        """Return a crate's life at a moment."""
+        """Return a crate's life at a moment; crates alike share one."""
+        return self._life(self.records[code], at)
+
+    def _find_life(self, record: Record, at: datetime) -> Life:
         now = at.timestamp()
-        record = self.records[code]
         reference = self._references[record.crop_id]
         then = record.until(now)
-        sums = self._sums_at(code, then)
-        room_id = self.room_of(code)
-        here_c, measured = self._forecast(room_id, now)
-        speed = self._speed_here(record.crop_id, room_id, "aging", now)
+        sums = self._sums_at(record, then)
+        here = self._here(record.crop_id, self._room_of(record), now)
         looked = self._sums_looked_at(record)
         injury = _injury(sums, looked)
-        until_injury = self._until_injury(record.crop_id, room_id, injury, now)
+        until_injury = here.until_injury(injury)
         base, aged = reference.base_days, sums.aged
-        days_left = min((base - aged) / speed, until_injury)
-        longer_left = (reference.generous_days - aged) / speed
-        oldest = oldest_content(self.records, code)
+        days_left = min((base - aged) / here.speed, until_injury)
+        longer_left = (reference.generous_days - aged) / here.speed
+        oldest = oldest_content(self.records, record)
         frozen_h, frozen_ever = self._frost(record, then)
         return Life(
             used=aged / base,
@@ -164,8 +182,8 @@ class Clocks:
             arrived_at=datetime.fromtimestamp(oldest.arrived_at, self._zone),
             time_given=oldest.time_given,
             bought=oldest.bought,
-            here_c=here_c,
-            measured=measured,
+            here_c=here.celsius,
+            measured=here.measured,
             chill_used=injury if published_injury(reference) else None,
             chill_days=sums.exposure,
             chill_c=sums.cold_degrees / sums.exposure if sums.exposure else None,
@@ -174,8 +192,8 @@ class Clocks:
             frozen_ever=frozen_ever,
             freezing_assumed=reference.freezing_c is None,
             said_gone=self._said_gone(record),
-            speed=speed,
-            hurts=self._speed_here(record.crop_id, room_id, "injury", now),
+            speed=here.speed,
+            hurts=here.hurts,
         )
 
     def _sums_looked_at(self, record: Record) -> Sums | None:
@@ -184,10 +202,10 @@ class Clocks:
         A look at a crate holds for what was filled from it later.
         """
         if record.looked_at:
-            return self._sums_at(record.code, record.looked_at)
+            return self._sums_at(record, record.looked_at)
         if not record.links:
             return None
-        coldest = max(record.links, key=lambda link: self._sums_at(link.parent, link.at).exposure)
+        coldest = max(record.links, key=lambda link: self._sums_left(link).exposure)
         parent = self.records[coldest.parent]
         return self._sums_looked_at(parent) if parent.looked_at <= coldest.at else None
 
@@ -200,30 +218,23 @@ class Clocks:
         parents = ((self.records[link.parent], link.at) for link in record.links)
         return any(parent.gone_at <= at and self._said_gone(parent) for parent, at in parents)
 
-    def _until_injury(self, crop_id: int, room_id: int | None, injury: float, now: float) -> float:
-        """Return the days until injury is to be expected here; infinite if never. [d]
-
-        What is hurt already has none left, however warm it stands now.
-        """
-        if injury >= 1:
-            return 0.0
-        speed = self._speed_here(crop_id, room_id, "injury", now)
-        return (1 - injury) / speed if speed > 0 else float("inf")
-
     def room_of(self, code: str) -> int | None:
         """Return the room a crate is in, was in last, or counts as standing in."""
-        return last_room(self.records, code) or self._first_room
+        return self._room_of(self.records[code])
+
+    def _room_of(self, record: Record) -> int | None:
+        return last_room(self.records, record) or self._first_room
 
     def aged_days(self, code: str, at: datetime) -> float:
         """Return a crate's age in days at its crop's best temperature. [d]"""
-        return self._sums_at(code, at.timestamp()).aged
+        return self._sums_at(self.records[code], at.timestamp()).aged
 
     def spent(self, code: str, at: datetime) -> tuple[dict[str, float], dict[str, float]]:
         """Return the days a crate aged, at its crop's best temperature, and those by the clock.
 
         Both by part; of a crate filled from others as the oldest of them. [d]
         """
-        sums = self._sums_at(code, at.timestamp())
+        sums = self._sums_at(self.records[code], at.timestamp())
         return sums.parts, sums.passed
 
     def before_cold(self, code: str, at: datetime) -> float:
@@ -232,19 +243,19 @@ class Clocks:
         until = record.until(at.timestamp())
         field_days = (
             self._passed(record.crop_id, stay, "aging")
-            for stay in self._stays(code, until)
+            for stay in self._stays(record, until)
             if stay.part == "field"
         )
         return sum(field_days) + self._field_heat(record, until)
 
     def time_given(self, code: str) -> bool:
         """Whether anybody said when the oldest of a crate's content was cut or packed."""
-        return oldest_content(self.records, code).time_given
+        return oldest_content(self.records, self.records[code]).time_given
 
     def room_mean(self, code: str, at: datetime) -> tuple[float, float] | None:
         """Return the mean of the rooms a crate stood in, and the share of it measured."""
-        until = self.records[code].until(at.timestamp())
-        found = [stay for stay in self._stays(code, until) if stay.room_id]
+        record = self.records[code]
+        found = [stay for stay in self._stays(record, record.until(at.timestamp())) if stay.room_id]
         total = sum(stay.end - stay.start for stay in found)
         if total <= 0:
             return None
@@ -264,8 +275,8 @@ class Clocks:
     def _cooled(self, record: Record, start: float) -> Cooling:
         return self._cools(*_how_it_cools(record, self._first_room), start)
 
-    def _find_stays(self, code: str, until: float) -> list[Stay]:
-        return stays(self.records, code, until, self._first_room)
+    def _stays(self, record: Record, until: float) -> list[Stay]:
+        return stays(self.records, record, until, self._first_room)
 
     def _room_at(self, room_id: int, start: float) -> LoggedRoom:
         """Return the log of a room that reaches back to a moment, the one kept if it does."""
@@ -278,19 +289,16 @@ class Clocks:
     def _find_speed(self, crop_id: int, celsius: float) -> float:
         return rate(self._references[crop_id], celsius)
 
-    def _find_forecast(self, room_id: int, now: float) -> tuple[float, bool]:
-        """Return the temperature to count on with, and whether it was measured."""
-        return recent_mean(self._rooms[room_id], now)
+    def _find_here(self, crop_id: int, room_id: int, now: float) -> Here:
+        room, reference = self._rooms[room_id], self._references[crop_id]
+        speeds = (recent_speed(room, reference, clock, now) for clock in ("aging", "injury"))
+        return Here(*recent_mean(room, now), *speeds)
 
-    def _find_speed_here(self, crop_id: int, room_id: int, clock: str, now: float) -> float:
-        return recent_speed(self._rooms[room_id], self._references[crop_id], clock, now)
-
-    def _add_up(self, code: str, until: float) -> Sums:
+    def _add_up(self, record: Record, until: float) -> Sums:
         """Return what a crate has used: the most of any parent, and what came after."""
-        record = self.records[code]
         sums = self._inherited(record)
         reference = self._references[record.crop_id]
-        for stay in self._stays(code, until):
+        for stay in self._stays(record, until):
             sums.parts[stay.part] += self._passed(record.crop_id, stay, "aging")
             sums.passed[stay.part] += (stay.end - stay.start) / DAY_S
             if reference.chilling_c is not None:
@@ -301,7 +309,7 @@ class Clocks:
         return sums
 
     def _inherited(self, record: Record) -> Sums:
-        parents = [self._sums_at(link.parent, link.at) for link in record.links]
+        parents = [self._sums_left(link) for link in record.links]
         if not parents:
             return Sums()
         oldest = max(parents, key=lambda sums: sums.aged)
@@ -309,6 +317,10 @@ class Clocks:
         injury = max(sums.injury for sums in parents)
         parts, passed = dict(oldest.parts), dict(oldest.passed)
         return Sums(parts, injury, coldest.exposure, coldest.cold_degrees, passed)
+
+    def _sums_left(self, link: Link) -> Sums:
+        """Return what a crate had used when another was filled from it."""
+        return self._sums_at(self.records[link.parent], link.at)
 
     def _passed(self, crop_id: int, stay: Stay, clock: str) -> float:
         """Return the days on one of a crop's clocks that pass in a stay. [d]"""
@@ -379,25 +391,26 @@ class Clocks:
         """Return the hours of frost since somebody last looked, and whether there were any ever."""
         if self._coldest_c > freezing_c(self._references[record.crop_id]):
             return 0.0, False
-        ever_h = self._frozen_h(record.code, until, looked=False)
-        return self._frozen_h(record.code, until), ever_h > 0
+        ever_h = self._frozen_h(record, until, looked=False)
+        return self._frozen_h(record, until), ever_h > 0
 
-    def _frozen_h(self, code: str, until: float, looked: bool = True) -> float:
+    def _frozen_h(self, record: Record, until: float, looked: bool = True) -> float:
         """Return the hours at or below freezing, the parents' too, up to a moment. [h]
 
         looked: count only from when somebody last looked; a look at a crate speaks for what
         its parents went through as well.
         """
-        record = self.records[code]
         since = record.looked_at if looked else 0.0
         days = sum(
             self._passed(record.crop_id, _from(stay, since), "frozen")
-            for stay in self._stays(code, until)
+            for stay in self._stays(record, until)
             if stay.room_id
         )
         if since:
             return days * 24
-        inherited = (self._frozen_h(link.parent, link.at, looked) for link in record.links)
+        inherited = (
+            self._frozen_h(self.records[link.parent], link.at, looked) for link in record.links
+        )
         return days * 24 + max(inherited, default=0.0)
 
 

@@ -10,7 +10,7 @@ from typing import NamedTuple, TypeVar
 
 from django.db.models import Q
 
-from inventory.ledger.fold import HERE
+from inventory.ledger.fold import HERE, State
 from inventory.lives.stays import Link, Step
 from inventory.models import Lot, Movement, Parentage
 from inventory.models.lots import NO_STAMP
@@ -22,8 +22,10 @@ Key = TypeVar("Key")
 
 
 class Past(NamedTuple):
-    """One crate's entries. looked_at, gone_at: when somebody last looked and found it good, or no
-    longer good, 0 if never."""
+    """One crate's entries, but for its ways from shelf to shelf of a room.
+
+    looked_at, gone_at: when somebody last looked and found it good, or no longer good, 0 if never.
+    """
 
     steps: tuple[Step, ...] = ()
     links: tuple[Link, ...] = ()
@@ -78,7 +80,7 @@ def _keep(fresh: dict[str, tuple[int, Past]]) -> None:
 
 def read_lots(codes: Collection[str]) -> list[Lot]:
     """Return crates with what their lives depend on."""
-    read = Lot.objects.select_related("crop", "intake__source", "container", "position")
+    read = Lot.objects.select_related("crop", "intake__source", "container")
     return [lot for piece in in_pieces(codes) for lot in read.filter(pk__in=piece)]
 
 
@@ -112,7 +114,9 @@ def read_entries(
         for code, kind, at, state, room_id, warm_hours, judgement, kept_until in rows:
             if state:
                 warm = None if warm_hours is None else float(warm_hours)
-                steps[code].append(Step(kind, at.timestamp(), state, room_id, warm))
+                step = Step(kind, at.timestamp(), state, room_id, warm)
+                if not _is_shelf_to_shelf(step, steps[code]):
+                    steps[code].append(step)
             if kind != Movement.Kind.INSPECTED:
                 continue
             if judgement != Movement.Judgement.GONE:
@@ -125,6 +129,14 @@ def read_entries(
         )
         for code in codes
     }
+
+
+def _is_shelf_to_shelf(step: Step, before: list[Step]) -> bool:
+    """Return whether a crate only went to another shelf of its room, where the air is the same."""
+    last = before[-1] if before else None
+    if last is None or (step.kind, step.state) != (Movement.Kind.MOVED, State.IN_PLACE):
+        return False
+    return (last.state, last.room_id) == (State.IN_PLACE, step.room_id)
 
 
 def in_pieces(keys: Collection[Key]) -> Iterator[list[Key]]:

@@ -10,7 +10,7 @@ from inventory.keeping import Reference
 from inventory.keeping.cooling import Cooling
 from inventory.ledger.fold import HERE
 from inventory.lives.clocks import Clocks
-from inventory.lives.entries import in_pieces, read_entries, read_pasts
+from inventory.lives.entries import Past, in_pieces, read_entries, read_pasts
 from inventory.lives.logs import past_logs, room_logs
 from inventory.lives.stays import Came, Record
 from inventory.models import Farm, Intake, Lot, ProbeReading
@@ -34,29 +34,26 @@ def read_clocks(
     asked = set(known if lived is None else lived)
     here = [code for code, lot in known.items() if lot.state in HERE and code in asked]
     pasts = read_pasts(known)
-    references: dict[int, Reference] = {}
-    came: dict[int | None, Came | None] = {None: None}
+    alike: dict[tuple, Record] = {}
     records = {}
     for code, lot in known.items():
-        crop_id, intake_id, past = lot.crop_id, lot.intake_id, pasts[code]
-        if crop_id not in references:
-            references[crop_id] = lot.crop.reference
-        if intake_id not in came and lot.intake:
-            came[intake_id] = _came(lot.intake, farm)
-        records[code] = Record(
-            code=code,
-            crop_id=crop_id,
-            reference=references[crop_id],
-            came=came[intake_id],
-            steps=past.steps,
-            links=past.links,
-            looked_at=past.looked_at,
-            gone_at=past.gone_at,
-            half_cooling_h=_usual_half_cooling_h(lot),
-            room_id=lot.position.room_id if lot.position else None,
-            ended_at=lot.seen_at.timestamp() if _is_over(lot) and lot.seen_at else None,
-        )
+        key = lot.crop_id, lot.intake_id, lot.container_id, pasts[code], _ended_at(lot)
+        if key not in alike:
+            alike[key] = _record(lot, pasts[code], farm)
+        records[code] = alike[key]
     return _clocks(records, here, asked, farm, at)
+
+
+def _record(lot: Lot, past: Past, farm: Farm) -> Record:
+    usual = lot.container.half_cooling_h if lot.container else None
+    return Record(
+        crop_id=lot.crop_id,
+        reference=lot.crop.reference,
+        came=_came(lot.intake, farm) if lot.intake else None,
+        half_cooling_h=float(usual) if usual else None,
+        ended_at=_ended_at(lot),
+        **past._asdict(),
+    )
 
 
 class Harvest(NamedTuple):
@@ -81,7 +78,6 @@ def read_harvest_clocks(
     pasts = read_entries(known)
     records = {
         code: Record(
-            code=code,
             crop_id=one.crop_id,
             reference=references[one.crop_id],
             came=Came(
@@ -93,7 +89,7 @@ def read_harvest_clocks(
             ),
             steps=pasts[code].steps,
             half_cooling_h=float(one.half_cooling_h) if one.half_cooling_h else None,
-            ended_at=one.seen_at.timestamp() if _is_over(one) and one.seen_at else None,
+            ended_at=_ended_at(one),
         )
         for code, one in known.items()
     }
@@ -121,8 +117,9 @@ def _clocks(
     return Clocks(records, rooms, probes, farm.zone, past, farm.unplaced_room_id)
 
 
-def _is_over(lot: Lot | Harvest) -> bool:
-    return lot.state == Lot.State.EMPTY
+def _ended_at(lot: Lot | Harvest) -> float | None:
+    """Return when a crate was empty for good, None while it is not."""
+    return lot.seen_at.timestamp() if lot.state == Lot.State.EMPTY and lot.seen_at else None
 
 
 def _with_parents(codes: Iterable[str], records: Mapping[str, Record]) -> set[str]:
@@ -166,11 +163,6 @@ def _came(intake: Intake, farm: Farm) -> Came:
     )
 
 
-def _usual_half_cooling_h(lot: Lot) -> float | None:
-    usual = lot.container.half_cooling_h if lot.container else None
-    return float(usual) if usual else None
-
-
 def _probes(intakes: set[int]) -> dict[int, list[tuple[float, float]]]:
     probes: dict[int, list[tuple[float, float]]] = defaultdict(list)
     for piece in in_pieces(intakes):
@@ -185,7 +177,7 @@ def coolings_of(intakes: Iterable[Intake], farm: Farm) -> dict[int, Cooling]:
     lots = (
         Lot.objects.filter(intake__in=warm, parent_links__isnull=True)
         .exclude(state=Lot.State.VOID)
-        .select_related("crop", "container", "intake__source", "position")
+        .select_related("crop", "container", "intake__source")
     )
     firsts = {lot.intake_id: lot for lot in lots.order_by("-pk") if lot.intake_id}
     if not firsts:

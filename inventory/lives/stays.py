@@ -5,6 +5,7 @@ page reads by the thousand, named tuples: they are made in a third of the time.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -67,15 +68,15 @@ class Link(NamedTuple):
     at: float
 
 
-class Record(NamedTuple):
-    """One crate, as far as its life depends on it. came: None for a crate of several intakes.
+@dataclass(frozen=True, eq=False, slots=True)
+class Record:
+    """All that a crate's life depends on; crates alike share one, which is told by being it.
 
-    looked_at, gone_at: when somebody last looked and found it good, or no longer good, 0 if
-    never. half_cooling_h: of its kind of crate. ended_at: when it was empty for good; None while
-    anything of it may still be somewhere.
+    came: None for a crate of several intakes. looked_at, gone_at: when somebody last looked and
+    found it good, or no longer good, 0 if never. half_cooling_h: of its kind of crate. ended_at:
+    when it was empty for good; None while anything of it may still be somewhere.
     """
 
-    code: str
     crop_id: int
     reference: Reference
     came: Came | None
@@ -84,7 +85,6 @@ class Record(NamedTuple):
     looked_at: float = 0.0
     gone_at: float = 0.0
     half_cooling_h: float | None = None
-    room_id: int | None = None
     ended_at: float | None = None
 
     def until(self, moment: float) -> float:
@@ -114,27 +114,27 @@ def before_c(record: Record) -> float:
     return FIELD_C if came.pulp_c is None else came.pulp_c
 
 
-def oldest_content(records: Records, code: str) -> Came:
+def oldest_content(records: Records, record: Record) -> Came:
     """Return how the oldest of a crate's content came in."""
-    record = records[code]
     if record.links:
-        found = [oldest_content(records, link.parent) for link in record.links]
+        found = [oldest_content(records, records[link.parent]) for link in record.links]
         return min(found, key=lambda came: (came.harvested_at, came.time_given))
     assert record.came is not None
     return record.came
 
 
-def stays(records: Records, code: str, until: float, first_room: int | None) -> list[Stay]:
+def stays(records: Records, record: Record, until: float, first_room: int | None) -> list[Stay]:
     """Return where a crate was from harvest, or from leaving its parents, up to a moment.
 
     first_room: the room of a crate that is not put away yet.
     """
     # What was done twice at one moment leaves an empty span between.
-    return [stay for stay in _spans(records, code, until, first_room) if stay.end > stay.start]
+    return [stay for stay in _spans(records, record, until, first_room) if stay.end > stay.start]
 
 
-def _spans(records: Records, code: str, until: float, first_room: int | None) -> Iterator[Stay]:
-    record = records[code]
+def _spans(
+    records: Records, record: Record, until: float, first_room: int | None
+) -> Iterator[Stay]:
     steps = [step for step in record.steps if step.at <= until]
     first = steps[0].at if steps else until
     room = _room_of_parents(records, record) or first_room
@@ -142,7 +142,7 @@ def _spans(records: Records, code: str, until: float, first_room: int | None) ->
         left = min(link.at for link in record.links)
         yield from _away(left, first, steps[0].warm_hours if steps else None, room)
     else:
-        start = oldest_content(records, code).harvested_at
+        start = oldest_content(records, record).harvested_at
         yield Stay("field", min(start, first), first, celsius=before_c(record))
     since = None
     for step, following in pairwise([*steps, None]):
@@ -160,9 +160,8 @@ def _spans(records: Records, code: str, until: float, first_room: int | None) ->
             since = None
 
 
-def last_room(records: Records, code: str) -> int | None:
+def last_room(records: Records, record: Record) -> int | None:
     """Return the room a crate was in last, else the one its parents left; None if in none."""
-    record = records[code]
     rooms = [step.room_id for step in record.steps if step.room_id]
     return rooms[-1] if rooms else _room_of_parents(records, record)
 

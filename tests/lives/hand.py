@@ -1,6 +1,7 @@
 """Crates and logged rooms made by hand, for what is pure: no database. Times are hours from NOW."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from inventory.keeping import RoomLog, load_reference
@@ -34,7 +35,14 @@ def came(**changes) -> Came:
     return Came(**{"id": 1, "bought": True, "arrived_at": NOW_S, "packed_at": NOW_S} | changes)
 
 
-def record(key: str = "kale", code: str = "A", **changes) -> Record:
+@dataclass(frozen=True, eq=False)
+class Crate(Record):
+    """The record of one crate, with its code."""
+
+    code: str = "A"
+
+
+def record(key: str = "kale", code: str = "A", **changes) -> Crate:
     """A crate that came at NOW and has stood in the cold room since."""
     values = {
         "code": code,
@@ -42,9 +50,8 @@ def record(key: str = "kale", code: str = "A", **changes) -> Record:
         "reference": load_reference()[key],
         "came": came(),
         "steps": [step(0)],
-        "room_id": COLD,
     }
-    return Record(**values | changes)
+    return Crate(**values | changes)
 
 
 def logged(
@@ -65,7 +72,7 @@ def steady(celsius: float, hours: int, start: int = 0) -> list[tuple[float, floa
     return [(start + hour, celsius) for hour in range(hours + 1)]
 
 
-def clocks(*records: Record, rooms: Sequence[LoggedRoom] = (), probes=None) -> Clocks:
+def clocks(*records: Crate, rooms: Sequence[LoggedRoom] = (), probes=None) -> Clocks:
     """The clocks of these crates; without rooms there is one at 2 °C that nobody measures."""
     known = {room.room_id: room for room in rooms or [logged()]}
     return Clocks({one.code: one for one in records}, known, probes or {}, UTC)

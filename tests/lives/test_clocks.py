@@ -106,8 +106,8 @@ def test_in_a_room_that_hurts_nothing_decay_alone_decides():
 
 def test_a_crate_goes_on_where_it_stands_and_one_not_put_away_in_the_first_room():
     rooms = logged(2.0), logged(12.0, room=CORNER)
-    moved = record(steps=[step(0, room=CORNER)], room_id=CORNER)
-    waiting = record(steps=[step(0, State.TO_PUT_AWAY, room=None)], room_id=None)
+    moved = record(steps=[step(0, room=CORNER)])
+    waiting = record(steps=[step(0, State.TO_PUT_AWAY, room=None)])
     assert life(moved, 0, *rooms).days_left == pytest.approx(life_days(KALE, 12))
     assert life(waiting, 0, *rooms).days_left == pytest.approx(life_days(KALE, 2))
 
@@ -129,7 +129,7 @@ def test_what_the_cold_has_hurt_already_has_no_days_left_however_warm_it_stands_
 
 def test_what_has_used_just_its_days_to_injury_has_none_left():
     """Eggplant, AH-66 page 323, Table 1: 1.5 days at 0 °C; then it is moved to 12 °C."""
-    lot = record("eggplant", steps=[step(0), step(36, room=CORNER)], room_id=CORNER)
+    lot = record("eggplant", steps=[step(0), step(36, room=CORNER)])
     found = life(lot, 48, logged(0.0), logged(12.0, room=CORNER))
     assert (found.chill_used, found.days_left) == (1, 0)
 
@@ -260,7 +260,7 @@ def test_what_was_split_off_a_crate_found_gone_is_gone_too():
 def test_a_crate_that_is_out_is_forecast_in_the_room_it_left():
     """Basil from the warm corner, not from the first room, which would hurt it."""
     steps = [step(0, room=CORNER), step(24, State.OUT, room=None)]
-    lot = record("basil", steps=steps, room_id=None)
+    lot = record("basil", steps=steps)
     rooms = logged(2.0), logged(13.0, room=CORNER)
     assert life(lot, 25, *rooms).here_c == 13
 

@@ -1,5 +1,6 @@
 """What memory keeps of crates is what the ledger says, whoever wrote and whatever came of it."""
 
+import secrets
 from datetime import timedelta
 from decimal import Decimal
 
@@ -10,10 +11,12 @@ from inventory.actions.movements import move_lots
 from inventory.actions.owner import save_row
 from inventory.actions.quality import inspect
 from inventory.actions.reshape import split_lot
+from inventory.actions.setup import Shelving, add_room
 from inventory.actions.undo import undo
 from inventory.lives import entries
 from inventory.lives.entries import forget, read_pasts
-from inventory.models import Lot, Room
+from inventory.lives.reader import read_clocks
+from inventory.models import Lot, Position, Room
 from inventory.models.lots import NO_STAMP
 from tests import builders
 from tests.builders import NOW, act, make_lot, make_lots, place
@@ -28,6 +31,11 @@ def remembered() -> dict:
 def as_the_ledger_says() -> dict:
     forget()
     return remembered()
+
+
+def elsewhere() -> Position:
+    """A place in another room."""
+    return add_room(Shelving("Bench", Decimal(12), 1, 1), 1, secrets.choice).positions.get()
 
 
 def tables_asked() -> list[str]:
@@ -50,7 +58,7 @@ def test_entries_of_crates_that_nobody_touched_are_not_read_again(farm):
 def test_whatever_is_done_is_known_at_the_next_look(farm):
     lot = make_lot()
     found = remembered()
-    moved = move_lots(act(NOW + HOUR), lots=[lot.pk], position=place("A2"))
+    moved = move_lots(act(NOW + HOUR), lots=[lot.pk], position=elsewhere())
     for do, changes in (
         (lambda: None, True),
         (lambda: undo(act(NOW + 2 * HOUR), action=moved), True),
@@ -72,11 +80,28 @@ def test_what_was_rolled_back_is_not_remembered(farm):
     old = Lot.objects.get(pk=lot.pk)
     forget()
     with transaction.atomic():
-        move_lots(act(NOW + HOUR), lots=[lot.pk], position=place("A2"))
+        move_lots(act(NOW + HOUR), lots=[lot.pk], position=elsewhere())
         assert remembered() != stands
         assert read_pasts({old.pk: old}) != stands
         transaction.set_rollback(True)
     assert read_pasts({old.pk: Lot.objects.get(pk=old.pk)}) == stands
+
+
+def test_from_shelf_to_shelf_of_a_room_is_no_step_and_what_stood_alike_has_one_record(farm):
+    bench = elsewhere()
+    stays, shelved, went, back = made = make_lots(12, 12, 12, 12)
+    move_lots(act(NOW + HOUR), lots=[shelved.pk], position=place("B2"))
+    move_lots(act(NOW + HOUR), lots=[went.pk, back.pk], position=bench)
+    move_lots(act(NOW + 2 * HOUR), lots=[back.pk], position=place("A2"))
+    found = remembered()
+    rooms = {lot.pk: [step.room_id for step in found[lot.pk].steps] for lot in made}
+    cold, warm = place().room_id, bench.room_id
+    assert rooms == {
+        stays.pk: [cold], shelved.pk: [cold], went.pk: [cold, warm], back.pk: [cold, warm, cold]
+    }  # fmt: skip
+    records = read_clocks(Lot.objects.all(), farm).records
+    assert records[stays.pk] is records[shelved.pk]
+    assert len({id(records[lot.pk]) for lot in made}) == 3
 
 
 def test_a_place_that_goes_to_another_room_takes_its_crates_along(farm):

@@ -15,7 +15,7 @@ OUT = State.OUT
 def told(*records, until: float, first_room: int | None = COLD) -> list[tuple]:
     """(part, from, to in hours, room or °C) of the first of these crates."""
     known = {one.code: one for one in records}
-    return [_told(stay) for stay in stays(known, records[0].code, seconds(until), first_room)]
+    return [_told(stay) for stay in stays(known, records[0], seconds(until), first_room)]
 
 
 def _told(stay: Stay) -> tuple:
@@ -156,4 +156,4 @@ def test_the_oldest_content_of_a_mixed_crate_is_the_one_cut_first():
     links = [Link("A", seconds(1)), Link("B", seconds(1))]
     mixed = record(code="C", came=None, links=links)
     records = {one.code: one for one in (young, old, mixed)}
-    assert oldest_content(records, "C") is old.came
+    assert oldest_content(records, mixed) is old.came
