@@ -10,7 +10,7 @@ from inventory import measures
 from inventory.actions.setup import Shelving, add_position, add_room
 from inventory.errors import Refused
 from inventory.ledger.book import Book, need_owner, recorded
-from inventory.ledger.weeks import forget_losses, forget_weeks, mark_lives
+from inventory.ledger.weeks import forget_losses, forget_losses_of, forget_weeks
 from inventory.models import (
     Action,
     AlarmClosing,
@@ -114,7 +114,7 @@ def _change_target(book: Book, room: Room) -> None:
     Room.objects.select_for_update().get(pk=room.pk)
     RoomTarget.objects.create(room=room, since=book.act.at, target_c=room.target_c)
     LogChange.objects.note(room, book.act.at, book.act.at)
-    mark_lives(book.act.at, book.act.at)
+    forget_losses_of(book.act.at, None)
 
 
 @recorded(Action.Kind.CHANGE)

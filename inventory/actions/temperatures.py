@@ -9,15 +9,15 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Min, QuerySet
+from django.db.models import Max, Min, QuerySet
 from django.utils.crypto import salted_hmac
 
 from inventory.actions.owner import ADDED, note
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
-from inventory.keeping.log import implausible
+from inventory.keeping.log import FORGOTTEN_S, implausible
 from inventory.ledger.book import CLOCKS_DIFFER, Act, Book, need_owner, recorded
-from inventory.ledger.weeks import mark_lives
+from inventory.ledger.weeks import forget_losses_of
 from inventory.models import (
     Action,
     AlarmClosing,
@@ -35,6 +35,7 @@ from inventory.models import (
 from inventory.queries.temperatures import may_take_back
 
 OLDEST_READING = timedelta(days=6 * 365)
+_FORGOTTEN = timedelta(seconds=FORGOTTEN_S)
 POSTS_NOTED = 9  # so that a sensor's usual gap is known by eight
 
 
@@ -87,10 +88,16 @@ def record_readings(
         Reading.objects.bulk_create(fresh, ignore_conflicts=True, batch_size=500)
         counted = [row.at for row in fresh if not row.set_aside]
         if counted:
-            LogChange.objects.note(room, min(counted), at)
-            mark_lives(min(counted), at)
+            _note_change(room, min(counted), max(counted), at)
     aside = sum(1 for row in fresh if row.set_aside)
     return Recorded(len(fresh) - aside, len(rows) - len(fresh), aside)
+
+
+def _note_change(room: Room, first: datetime, last: datetime, at: datetime) -> None:
+    """Note that readings from one moment to another came to a room's log, or count no more."""
+    LogChange.objects.note(room, first, at)
+    as_before = room.readings.filter(set_aside="", at__gte=last + _FORGOTTEN).order_by("at")
+    forget_losses_of(first, as_before.values_list("at", flat=True).first())
 
 
 def _fresh(room: Room, sensor: str, rows: list[Reading]) -> list[Reading]:
@@ -169,11 +176,10 @@ def _need_right(act: Act, done: Reading | PaperLog | ProbeReading | RoomCheck) -
 def _count_no_more(act: Act, room: Room, readings: QuerySet[Reading]) -> None:
     """Mark readings of one room as wrong, and let its log be read again from the first on."""
     Room.objects.select_for_update().get(pk=room.pk)
-    since = readings.filter(set_aside="").aggregate(since=Min("at"))["since"]
+    span = readings.filter(set_aside="").aggregate(first=Min("at"), last=Max("at"))
     readings.update(set_aside=Reading.Aside.WRONG, taken_back_at=act.at, taken_back_by=act.person)
-    if since is not None:
-        LogChange.objects.note(room, since, act.at)
-        mark_lives(since, act.at)
+    if span["first"] is not None:
+        _note_change(room, at=act.at, **span)
 
 
 def set_file_aside(act: Act, *, file: TemperatureFile) -> None:
@@ -298,7 +304,7 @@ def probe(act: Act, *, intake: Intake, celsius: Decimal) -> ProbeReading:
                 "person": act.person,
             },
         )
-        mark_lives(intake.arrived_at, act.at)
+        forget_losses_of(intake.arrived_at, intake.arrived_at)
     return made
 
 
@@ -312,7 +318,8 @@ def take_back_probe(act: Act, *, probe: ProbeReading) -> None:
     _need_right(act, probe)
     with transaction.atomic():
         if _mark_taken_back(act, ProbeReading.objects.filter(pk=probe.pk)):
-            mark_lives(probe.intake.arrived_at, act.at)
+            arrived_at = probe.intake.arrived_at
+            forget_losses_of(arrived_at, arrived_at)
 
 
 def close_alarm(
@@ -418,8 +425,9 @@ def take_back_check(act: Act, *, check: RoomCheck) -> None:
         if not _mark_taken_back(act, RoomCheck.objects.filter(pk=check.pk)):
             return
         RoomCheck.objects.filter(replaced_by=check).update(replaced_by=None)
+        # Crates are locked before the farm's row, which what happens to a log holds to its end.
+        if check.judged is not None and not Action.objects.filter(undoes=check.judged).exists():
+            undo(act, action=check.judged)
         if check.entry_id is not None:
             typed = Reading.objects.filter(room=check.room_id, entry_id=check.entry_id)
             _count_no_more(act, check.room, typed.exclude(set_aside=Reading.Aside.WRONG))
-        if check.judged is not None and not Action.objects.filter(undoes=check.judged).exists():
-            undo(act, action=check.judged)

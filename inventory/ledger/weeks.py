@@ -4,6 +4,9 @@ A doing leaves a mark at each moment whose week it changes, in its own transacti
 nobody. Who reads a week recounts those that are marked or were never counted, one at a time under
 the farm's row, which the owner's change of zone or week start holds too: the marks go first, then
 the entries are read, so that whatever comes meanwhile leaves a mark that stays.
+
+A temperature changes no sum, only where life was lost: that alone is then forgotten, of the weeks
+in which something left that was in the house, under the farm's row as well.
 """
 
 from collections import defaultdict
@@ -13,7 +16,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Min, Q, QuerySet
+from django.db.models import Exists, Min, OuterRef, Q, QuerySet
 
 from inventory.ledger.fold import standing
 from inventory.models import (
@@ -30,9 +33,9 @@ from inventory.models import (
 from inventory.models.crops import Total
 
 _KIND = Movement.Kind
+LEFT = (_KIND.OUT, _KIND.SETTLED, _KIND.DISCARDED)
 DAYS = timedelta(days=7)
 _COOLS_WITHIN = timedelta(days=1)
-_IN_EVERY_WEEK = timedelta(days=6)  # shorter than a week in which the clocks change
 SORT = (
     "crop_id", "unit", "kind", "purpose", "outcome", "reason", "destination", "bought",
 )  # fmt: skip
@@ -152,21 +155,6 @@ def _moments_of(codes: QuerySet | Collection[str]) -> set[datetime]:
     return set(counted.values_list("occurred_at", flat=True))
 
 
-def mark_lives(since: datetime, until: datetime) -> None:
-    """Mark every week from one moment to another, now: what left in them lived otherwise.
-
-    How a harvest cools is reckoned with its whole first day, so that what left on that day lived
-    otherwise too. Nothing is marked where neither left, as when a sensor posts what it measured
-    now.
-    """
-    begin = since - _COOLS_WITHIN
-    young = Q(lot__intake__arrived_at__gt=begin) | Q(lot__intake=None)
-    moved = Movement.objects.filter(occurred_at__gt=begin).exclude(change=0, amount=0)
-    if moved.filter(Q(occurred_at__gt=since) | young & ~Q(kind=_KIND.BROUGHT_IN)).exists():
-        days = (until - begin) // _IN_EVERY_WEEK
-        mark([*(begin + _IN_EVERY_WEEK * number for number in range(days + 1)), until])
-
-
 def mark(moments: Iterable[datetime]) -> None:
     WeekMark.objects.bulk_create(WeekMark(at=at) for at in sorted(moments))
 
@@ -182,6 +170,42 @@ def forget_losses() -> None:
     """Let where life was lost be counted anew of every week: it was reckoned by other figures."""
     Farm.objects.select_for_update(no_key=True).first()
     Week.objects.filter(losses_kept=True).update(losses_kept=False)
+
+
+@transaction.atomic
+def forget_losses_of(since: datetime, until: datetime | None) -> None:
+    """Let where life was lost be counted anew of what was in the house in a span and left since.
+
+    As when a temperature of then is told; until: None where it counts to this day. What the weeks
+    add up to stays. The farm's row is held, so that who counts a week sees all of it, or nothing.
+    """
+    farm = Farm.objects.select_for_update(no_key=True).first()
+    if farm is not None:
+        first = farm.week_of(since - _COOLS_WITHIN)
+        kept = Week.objects.filter(losses_kept=True, first_day__gte=first)
+        weeks = list(kept.values_list("pk", flat=True))
+        lived = [week for week in weeks if _left_of(farm, week, since, until).exists()]
+        kept.filter(pk__in=lived).update(losses_kept=False)
+
+
+def _left_of(farm: Farm, week: date, since: datetime, until: datetime | None) -> QuerySet[Movement]:
+    """Return what left in a week of what was in the house in a span.
+
+    How a harvest cools is reckoned with its whole first day, so that what left earlier on that
+    day lived otherwise too.
+    """
+    left = Movement.objects.filter(_within(farm, week), kind__in=LEFT)
+    left = left.filter(Q(occurred_at__gt=since) | _came("gt", since - _COOLS_WITHIN))
+    return left if until is None else left.filter(_came("lte", until))
+
+
+def _came(how: str, at: datetime) -> Q:
+    """Return what finds entries of crates with something in them that came after a moment ("gt"),
+    or by then ("lte"). What was filled from mixed crates may have come whenever.
+    """
+    by = Q((f"parent__intake__arrived_at__{how}", at)) | Q(parent__intake=None)
+    of_several = Q(Exists(Parentage.objects.filter(by, child=OuterRef("lot"))))
+    return Q((f"lot__intake__arrived_at__{how}", at)) | Q(lot__intake=None) & of_several
 
 
 def count_up_to(farm: Farm, first_day: date) -> None:
@@ -227,11 +251,12 @@ def _count(farm: Farm, week: date) -> None:
         )
 
 
-def need_calendar(farm: Farm) -> None:
-    """Hold the farm's row. Raises CalendarChanged where its weeks are no longer these."""
+def need_calendar(farm: Farm) -> Farm:
+    """Hold the farm's row, and return it. Raises CalendarChanged where its weeks are others now."""
     now = Farm.objects.select_for_update(no_key=True).get()
     if (now.time_zone, now.week_start) != (farm.time_zone, farm.week_start):
         raise CalendarChanged
+    return now
 
 
 def wrong_weeks(*more: Differs) -> list[str]:
@@ -280,12 +305,17 @@ def marks_of(farm: Farm, week: date) -> QuerySet[WeekMark]:
     return WeekMark.objects.filter(at__gte=farm.day_start(week), at__lt=farm.day_start(week + DAYS))
 
 
+def _within(farm: Farm, week: date) -> Q:
+    start, end = farm.day_start(week), farm.day_start(week + DAYS)
+    return Q(occurred_at__gte=start, occurred_at__lt=end)
+
+
 def add_up(farm: Farm, week: date) -> Sums:
     """Add up the standing entries of a week."""
     rows = (
         Movement.objects.filter(undone_by__isnull=True)
         .exclude(kind=_KIND.UNDONE)
-        .filter(occurred_at__gte=farm.day_start(week), occurred_at__lt=farm.day_start(week + DAYS))
+        .filter(_within(farm, week))
         .values_list(
             "lot__crop_id", "lot__unit", "kind", "purpose", "outcome", "reason", "destination",
             "lot__intake__source__kind",

@@ -1,7 +1,8 @@
 """Where the keeping life of what left in a week was lost, kept with the sums of that week.
 
-Counted when a week is first looked at; the rows go when the week is counted anew, as after a late
-entry or a temperature of the past. What a week costs is what its own crates cost.
+Counted when a week is first looked at, and anew when that is said to be forgotten, as after a
+temperature of the past; the rows go with the week's sums, as after a late entry. What a week costs
+is what its own crates cost.
 """
 
 from collections import defaultdict
@@ -13,31 +14,32 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from inventory.keeping.log import DAY_S
-from inventory.ledger.weeks import DAYS, need_calendar
+from inventory.ledger.weeks import DAYS, LEFT, need_calendar
 from inventory.lives.clocks import Clocks
 from inventory.lives.entries import in_pieces, read_lots
+from inventory.lives.logs import rooms_read_once
 from inventory.lives.losses import Leaving, Loss, Went, add_up, leavings
 from inventory.lives.reader import read_clocks
 from inventory.models import Farm, FirstInLine, Lot, Movement, Week, WeekLoss
 
-_KIND = Movement.Kind
-_LEFT = (_KIND.OUT, _KIND.SETTLED, _KIND.DISCARDED)
 _TO_DAYS, _TO_MONEY = Decimal("0.001"), Decimal("0.01")
 
 
 def keep_losses(farm: Farm, first_day: date) -> None:
     """See to it that where life was lost is kept of a week whose sums are. Raises CalendarChanged.
 
-    What changes meanwhile leaves a mark that stays, so that the week is counted anew.
+    What changes meanwhile leaves a mark that stays, so that the week is counted anew, or waits for
+    the farm's row and then forgets what is kept here.
     """
     unkept = Week.objects.filter(pk=first_day, losses_kept=False)
     if not unkept.exists():
         return
-    with transaction.atomic():
-        need_calendar(farm)
+    # How far the rooms' logs have come is asked again, now that nobody can change it.
+    with transaction.atomic(), rooms_read_once():
+        now = need_calendar(farm)
         if unkept.update(losses_kept=True):
             WeekLoss.objects.filter(week=first_day).delete()
-            WeekLoss.objects.bulk_create(_rows(farm, first_day))
+            WeekLoss.objects.bulk_create(_rows(now, first_day))
 
 
 def _rows(farm: Farm, first_day: date) -> list[WeekLoss]:
@@ -81,7 +83,7 @@ def _are_apart(one: Decimal | None, other: Decimal | None, by: Decimal) -> bool:
 def count_losses(farm: Farm, first_day: date) -> dict[tuple[int, str], Loss]:
     """Add up where the life of what left in a week was lost, by crop and step."""
     start, end = farm.day_start(first_day), farm.day_start(first_day + DAYS)
-    moved = Movement.objects.filter(kind__in=_LEFT, undone_by__isnull=True)
+    moved = Movement.objects.filter(kind__in=LEFT, undone_by__isnull=True)
     codes = set(
         moved.filter(occurred_at__gte=start, occurred_at__lt=end).values_list("lot", flat=True)
     )
@@ -103,7 +105,7 @@ def _standing(*kinds: str) -> QuerySet[Movement]:
 def _entries_of(codes: set[str]) -> dict[str, list[Movement]]:
     found: dict[str, list[Movement]] = defaultdict(list)
     for piece in in_pieces(codes):
-        for entry in _standing(*_LEFT, _KIND.BACK).filter(lot__in=piece):
+        for entry in _standing(*LEFT, Movement.Kind.BACK).filter(lot__in=piece):
             found[entry.lot_id].append(entry)
     return found
 

@@ -3,7 +3,7 @@
 import threading
 from collections import defaultdict
 from contextlib import closing, suppress
-from datetime import UTC, date, timedelta
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -15,7 +15,8 @@ from inventory.actions.intakes import correct_intake
 from inventory.actions.movements import Settling, close_market, move_lots, take_out
 from inventory.actions.owner import save_row
 from inventory.actions.quality import discard
-from inventory.actions.reshape import split_lot
+from inventory.actions.reshape import combine_lots, split_lot
+from inventory.actions.temperatures import probe, record_readings, set_reading_aside
 from inventory.actions.undo import undo
 from inventory.errors import Refused
 from inventory.ledger import weeks
@@ -25,10 +26,12 @@ from inventory.lives.week_losses import keep_losses, losses_differ
 from inventory.models import (
     Action,
     Farm,
+    Intake,
     Lot,
     Movement,
     Parentage,
     Position,
+    Reading,
     Room,
     Source,
     Week,
@@ -56,7 +59,8 @@ def by_hand(farm):
         week = next(day - DAY * n for n in range(7) if (day - DAY * n).weekday() == farm.week_start)
         what = (entry.lot.crop_id, entry.lot.unit)
         sort = (entry.kind, entry.purpose, entry.outcome, entry.reason, entry.destination)
-        key = (week, *what, *sort, entry.lot.intake.source.kind == "supplier")
+        source = entry.lot.intake and entry.lot.intake.source
+        key = (week, *what, *sort, bool(source) and source.kind == "supplier")
         sums[key] = (sums[key][0] + entry.change, sums[key][1] + entry.amount)
         nets[week, *what] += entry.change
     return {key: both for key, both in sums.items() if any(both)}, nets
@@ -134,9 +138,30 @@ class History:
         move_lots(self.late, lots=[self.code], position=place(f"{'AB'[number % 2]}3"))
 
     def correct(self, number, _days):
-        intake = Lot.objects.get(pk=self.code).intake
+        intake = self.intake()
         facts = {"crop": crop("basil" if number % 2 else "apple"), "source": intake.source}
         correct_intake(act(self.now), intake=intake, **facts, reason="misread")
+
+    def measure(self, number, days):
+        room = Room.objects.order_by("order")[number % 2]
+        hours = [self.now - DAY * days - timedelta(hours=hour) for hour in range(3)]
+        record_readings(
+            room, [(at, number) for at in hours], kind="sensor", at=self.now, sensor="fan"
+        )
+
+    def measure_no_more(self, number, _days):
+        for reading in Reading.objects.filter(set_aside="")[number:][:1]:
+            set_reading_aside(act(self.now), reading=reading)
+
+    def probe(self, _number, _days):
+        probe(self.late, intake=self.intake(), celsius=Decimal(15))
+
+    def intake(self):
+        return Intake.objects.filter(lots=self.code).first() or Intake.objects.latest("pk")
+
+    def combine(self, _number, _days):
+        combine_lots(act(self.now), lots=self.codes[-2:])
+        self.codes.append(Parentage.objects.latest("pk").child_id)
 
     def take_back(self, number, _days):
         actions = Action.objects.exclude(kind="change").order_by("-recorded_at")
@@ -160,7 +185,8 @@ class History:
 STEPS = st.tuples(
     st.sampled_from(
         ["harvest", "take", "take", "throw_out", "split", "move", "move", "correct", "take_back",
-         "zone", "week_start", "source", "read", "read", "read"]
+         "measure", "measure", "measure_no_more", "probe", "combine", "zone", "week_start",
+         "source", "read", "read", "read"]
     ),
     st.integers(0, 9),
     st.integers(0, 16),
@@ -275,19 +301,6 @@ def test_what_changes_no_amount_leaves_no_mark(farm):
     read()
     moved = move_lots(act(), lots=[lot.pk], position=place("A2"))
     undo(act(), action=moved)
-    assert not WeekMark.objects.exists()
-
-
-def test_where_life_changed_no_week_since_is_left_out_though_the_clocks_change(farm):
-    """The week of 8 March 2026 has 167 hours in New York; something left after all of them."""
-    make_lot(12)
-    since = farm.day_start(date(2026, 3, 2)).astimezone(UTC) - timedelta(minutes=10)
-    weeks.mark_lives(since, NOW)
-    marked = {farm.week_of(mark.at) for mark in WeekMark.objects.all()}
-    first, last = farm.week_of(since), farm.week_of(NOW)
-    assert marked >= {first + WEEK * number for number in range((last - first) // WEEK + 1)}
-    WeekMark.objects.all().delete()
-    weeks.mark_lives(NOW, NOW)
     assert not WeekMark.objects.exists()
 
 

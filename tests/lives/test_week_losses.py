@@ -20,6 +20,8 @@ from inventory.actions.temperatures import (
     take_back_probe,
 )
 from inventory.actions.undo import undo
+from inventory.ledger import weeks
+from inventory.ledger.week_record import read_records
 from inventory.ledger.weeks import wrong_weeks
 from inventory.lives import logs, week_losses
 from inventory.lives.week_losses import count_losses, keep_losses, losses_differ
@@ -282,14 +284,87 @@ def test_a_week_is_counted_anew_when_what_it_hangs_on_changes(farm, make):
     assert after == counted_now(farm, MONDAY + WEEK)
 
 
-def test_what_is_measured_now_marks_no_week_and_an_old_file_only_those_since(farm):
-    sell(make_lot(12, at=NOW - 4 * DAY))
-    look(farm)
-    warm(since=NOW + HOUR, hours=1, at=NOW + HOUR)
+def kept():
+    return set(Week.objects.filter(losses_kept=True).values_list("pk", flat=True))
+
+
+LATE = {"at": NOW + 3 * WEEK}
+
+
+def sold_in_two_weeks(farm, *lots):
+    """The first of them in this week, the others in the next; both weeks were looked at."""
+    sell(lots[0])
+    for lot in lots[1:]:
+        sell(lot, at=NOW + WEEK)
+    for week in (MONDAY, MONDAY + WEEK):
+        look(farm, week)
+
+
+def test_a_temperature_lets_the_sums_of_the_weeks_stand(farm, monkeypatch):
+    """And what advice reads of them; only where life was lost is counted anew."""
+    sold_in_two_weeks(farm, make_lot(12, at=NOW - 4 * DAY), make_lot(6, at=NOW - 4 * DAY))
+    read_records(farm, MONDAY, MONDAY)
+    before = look(farm)
+    warm(at=NOW + WEEK)
     assert not WeekMark.objects.exists()
-    warm(since=NOW - 2 * WEEK, hours=1)
-    marked = {farm.week_of(mark.at) for mark in WeekMark.objects.all()}
-    assert marked == {MONDAY - 2 * WEEK, MONDAY - WEEK, MONDAY}
+    assert kept() == set()
+    monkeypatch.setattr(weeks, "add_up", None)
+    assert look(farm) != before
+    assert Week.objects.get(pk=MONDAY).record
+
+
+def test_what_left_before_or_came_when_the_log_was_as_before_stays_counted(farm):
+    """A reading counts no more three days after it once the room is known again."""
+    warm(since=NOW + 5 * DAY, hours=1, **LATE)
+    old, new = make_lot(12, at=NOW - 4 * DAY), make_lot(6, at=NOW + 5 * DAY + HOUR)
+    sold_in_two_weeks(farm, old, new)
+    warm(since=NOW + HOUR, hours=1, **LATE)
+    assert kept() == {MONDAY, MONDAY + WEEK}
+    warm(since=NOW - 2 * HOUR, hours=1, **LATE)
+    assert kept() == {MONDAY + WEEK}
+    look(farm)
+    warm(since=NOW + 5 * DAY - HOUR, hours=1, **LATE)
+    assert kept() == {MONDAY}
+
+
+def test_the_first_day_of_a_harvest_may_reach_into_the_next_week(farm):
+    sunday = farm.day_start(MONDAY + WEEK) - 2 * HOUR
+    sell(make_lot(12, at=sunday, pulp_c=None), at=sunday + HOUR)
+    before = look(farm)
+    warm(since=sunday + 3 * HOUR, hours=1, **LATE)
+    after = look(farm)
+    assert after != before
+    assert after == counted_now(farm, MONDAY)
+
+
+@pytest.mark.parametrize("depth", [1, 2])
+def test_what_was_filled_from_others_came_when_the_oldest_of_them_did(farm, depth):
+    """Of what was filled from such crates nobody looks up when that was."""
+    warm(since=NOW + 2 * DAY, hours=1, **LATE)
+    came = (NOW - 4 * DAY, NOW + 3 * DAY) if depth == 1 else (NOW + 3 * DAY, NOW + 4 * DAY)
+    mixed = filled_from(*(make_lot(6, at=at) for at in came), at=NOW + 5 * DAY)
+    for _number in range(depth - 1):
+        mixed = filled_from(mixed, make_lot(6, at=NOW + 5 * DAY), at=NOW + 5 * DAY)
+    sold_in_two_weeks(farm, make_lot(6, at=NOW - 4 * DAY), mixed)
+    warm(since=NOW - 2 * DAY, hours=1, **LATE)
+    assert kept() == set()
+
+
+def test_what_was_filled_from_new_ones_stays_counted(farm):
+    warm(since=NOW + 2 * DAY, hours=1, **LATE)
+    mixed = filled_from(*(make_lot(6, at=NOW + days * DAY) for days in (3, 4)), at=NOW + 5 * DAY)
+    sold_in_two_weeks(farm, make_lot(6, at=NOW - 4 * DAY), mixed)
+    warm(since=NOW - 2 * DAY, hours=1, **LATE)
+    assert kept() == {MONDAY + WEEK}
+
+
+def test_a_page_that_read_the_logs_before_a_temperature_came_keeps_what_they_are_now(farm):
+    sell(make_lot(12, at=NOW - 4 * DAY))
+    with logs.rooms_read_once():
+        logs.every_room()
+        warm(at=NOW + WEEK)
+        found = look(farm)
+    assert found == counted_now(farm, MONDAY)
 
 
 def test_of_two_who_look_at_once_one_counts(farm, monkeypatch):
@@ -364,8 +439,8 @@ def test_a_week_costs_what_its_own_crates_cost(farm):
     builders.take(make_lot(12, at=NOW - 4 * DAY), "all", NOW)
     warm(hours=48)
     costs = []
-    for weeks in (0, 8):
-        for number in range(weeks):
+    for others in (0, 8):
+        for number in range(others):
             then = NOW - WEEK * (number + 2)
             sell(make_lot(12, at=then - DAY), at=then)
             warm(since=then - DAY, hours=40)
