@@ -66,12 +66,13 @@ class AgingCurve:
 
     def between(self, start: float, end: float) -> float:
         """Return the days at rate 1 that pass between two moments. [d]"""
-        if len(self._sums) < len(self._log.at):
-            self._add_up()
-        return self._upto(end) - self._upto(start)
+        return self.upto(end) - self.upto(start)
 
-    def _upto(self, moment: float) -> float:
+    def upto(self, moment: float) -> float:
+        """Return the days at rate 1 from the first knot to a moment, below zero before it. [d]"""
         log = self._log
+        if len(self._sums) < len(log.at):
+            self._add_up()
         index = log.index(moment)
         if index < 0:
             first = log.at[0] if log.at else 0.0

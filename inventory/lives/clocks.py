@@ -9,8 +9,8 @@ from datetime import datetime, timedelta, tzinfo
 from functools import cache
 from typing import NamedTuple
 
+from inventory.keeping import AgingCurve, rate
 from inventory.keeping import cooling as field_heat
-from inventory.keeping import rate
 from inventory.keeping.chilling import freezing_c, must_be_looked_at, published_injury
 from inventory.keeping.cooling import Cooling
 from inventory.keeping.log import DAY_S, HOUR_S
@@ -151,6 +151,7 @@ class Clocks:
         self._sums_at = cache(self._add_up)
         self._speed = cache(self._find_speed)
         self._here = cache(self._find_here)
+        self._upto = cache(AgingCurve.upto)  # many crates came, went or are asked for at once
         self._cools = cache(self._find_cooling)
         self._heat = cache(self._find_heat)
 
@@ -329,7 +330,7 @@ class Clocks:
         if stay.room_id is not None:
             room = self._room_at(stay.room_id, stay.start)
             curve = room.curve(self._references[crop_id], clock)
-            return curve.between(stay.start, stay.end)
+            return self._upto(curve, stay.end) - self._upto(curve, stay.start)
         if clock != "aging":
             return 0.0
         return (stay.end - stay.start) / DAY_S * self._speed(crop_id, stay.celsius)
