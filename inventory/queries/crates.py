@@ -5,8 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 from decimal import Decimal
-from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db.models import Manager, Model, Q, QuerySet
 
@@ -16,7 +15,7 @@ from inventory.keeping import Reference, rate, sound_days
 from inventory.lives.clocks import Clocks, Life
 from inventory.lives.logs import every_room
 from inventory.lives.reader import read_clocks
-from inventory.lives.stays import STALL_C
+from inventory.lives.stays import STALL_C, Record
 from inventory.models import (
     Container,
     Crop,
@@ -32,14 +31,14 @@ from inventory.models.buyers import UNKNOWN_FRIDGE_C, WAS_OUT
 from inventory.queries.dates import case_dates
 from inventory.queries.was_out import read_was_out
 from inventory.rotation import Standing, Verdict, judge, rotation_key
+from inventory.rotation.dates import CaseDates
 from inventory.rotation.fit import CrateNow, is_fit, is_sound
 from inventory.rotation.order import is_far_past, whole_days
 
 HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
 
 
-@dataclass(frozen=True)
-class FridgeDays:
+class FridgeDays(NamedTuple):
     """Whole days in a buyer's fridge, or at `celsius` where the fridge is too cold for the crop."""
 
     days: int
@@ -75,9 +74,14 @@ class Crate:
         )
 
     @property
+    def record(self) -> Record:
+        """What its life depends on; crates that stood alike share it."""
+        return self.clocks.records[self.code]
+
+    @property
     def is_filled(self) -> bool:
         """Whether it was filled from other crates."""
-        return bool(self.clocks.records[self.code].links)
+        return bool(self.record.links)
 
     @property
     def tags(self) -> frozenset[str]:
@@ -100,7 +104,7 @@ class Crate:
     @property
     def is_fit(self) -> bool:
         """Whether a plan may count on it."""
-        return is_fit(self.now, self.verdict)
+        return is_fit(self.lot.state, self.lot.held, self.verdict)
 
     @property
     def days_left(self) -> int:
@@ -173,9 +177,9 @@ class Crate:
         """Share of the days until the cold hurts it, where they are published. [%]"""
         return round((self.life.chill_used or 0) * 100)
 
-    @cached_property
+    @property
     def key(self) -> tuple:
-        return rotation_key(self.standing)
+        return rotation_key(self.standing, self.lot.is_part, self.code)
 
 
 def days_in_fridge(reference: Reference, celsius: float, used: float, hurt: float) -> FridgeDays:
@@ -251,24 +255,15 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
     dates = case_dates(lots)
     was_out = _was_out(lots, clocks)
     today = at.astimezone(farm.zone).date()
+    zone = farm.zone
+    judged: dict[tuple, tuple[Life, date, Standing, Verdict]] = {}
     crates = []
     for lot in lots:
         code = lot.code_id  # its key, without asking the model which column that is
-        life = clocks.life(code, at)
-        use_by = dates[code].use_by
-        until = min(last_day_shown(life, today, farm.zone), use_by or date.max)
-        standing = Standing(
-            code=code,
-            days_left=(until - today).days,
-            life_used=life.used,
-            harvested_at=life.harvested_at,
-            part=lot.is_part,
-            kept_until=lot.kept_until,
-            flag=life.flag,
-            flagged_before=life.frozen_ever,
-            dates=dates[code],
-        )
-        verdict = judge(standing, today, lot.crop.sell_first_days)
+        alike = clocks.records[code], lot.kept_until
+        if alike not in judged:
+            judged[alike] = _judged(lot, clocks.life(code, at), dates[code], today, zone)
+        life, until, standing, verdict = judged[alike]
         crates.append(
             Crate(
                 code=code,
@@ -276,7 +271,7 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
                 life=life,
                 verdict=verdict,
                 standing=standing,
-                zone=farm.zone,
+                zone=zone,
                 today=today,
                 lasts_until=until,
                 clocks=clocks,
@@ -285,6 +280,22 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
             )
         )
     return crates
+
+
+def _judged(
+    lot: Lot, life: Life, dates: CaseDates, today: date, zone: tzinfo
+) -> tuple[Life, date, Standing, Verdict]:
+    until = min(last_day_shown(life, today, zone), dates.use_by or date.max)
+    standing = Standing(
+        days_left=(until - today).days,
+        life_used=life.used,
+        harvested_at=life.harvested_at,
+        kept_until=lot.kept_until,
+        flag=life.flag,
+        flagged_before=life.frozen_ever,
+        dates=dates,
+    )
+    return life, until, standing, judge(standing, today, lot.crop.sell_first_days)
 
 
 def _was_out(lots: list[Lot], clocks: Clocks) -> dict[str, bool]:

@@ -58,9 +58,9 @@ def is_sound(verdict: Verdict) -> bool:
     return verdict.worklist not in _NOT_FIT
 
 
-def is_fit(crate: CrateNow, verdict: Verdict) -> bool:
+def is_fit(state: str, held: bool, verdict: Verdict) -> bool:
     """Return whether a plan may count on a crate: in place, not held, and sound."""
-    return crate.state == State.IN_PLACE and not crate.held and is_sound(verdict)
+    return state == State.IN_PLACE and not held and is_sound(verdict)
 
 
 def why_not(doing: Doing, crate: CrateNow) -> str:

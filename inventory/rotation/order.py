@@ -1,7 +1,6 @@
 """First in, first out within a crop; what to sell first and what to look at before discarding."""
 
 import math
-from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 from typing import NamedTuple
@@ -16,7 +15,7 @@ FAR_PAST_SHARE = 1.5
 
 
 class Standing(NamedTuple):
-    """One crate as the rules see it.
+    """A crate as the rules see it, and all that stood and are kept alike.
 
     days_left: whole farm days to the last it keeps where it stands, as they are shown; negative
     when past. [d]
@@ -25,11 +24,9 @@ class Standing(NamedTuple):
     that there was one, which a look has answered. dates: of the cases it was filled from.
     """
 
-    code: str
     days_left: int
     life_used: float
     harvested_at: datetime
-    part: bool = False
     kept_until: date | None = None
     flag: str = ""
     flagged_before: bool = False
@@ -64,8 +61,7 @@ class Why(StrEnum):
 AGAINST_A_KEEP = (Why.FROZE, Why.SAID_GONE)
 
 
-@dataclass(frozen=True)
-class Verdict:
+class Verdict(NamedTuple):
     """The list a crate is on, and the rule that said so."""
 
     worklist: Worklist
@@ -91,14 +87,9 @@ def is_far_past(life_used: float) -> bool:
     return life_used >= FAR_PAST_SHARE
 
 
-def rotation_key(standing: Standing) -> tuple:
+def rotation_key(standing: Standing, part: bool, code: str) -> tuple:
     """Sort key within a crop: days left as shown, harvest time, part crates before full, code."""
-    return (
-        standing.days_left,
-        standing.harvested_at,
-        not standing.part,
-        standing.code,
-    )
+    return standing.days_left, standing.harvested_at, not part, code
 
 
 def judge(standing: Standing, today: date, sell_first_days: int = SELL_FIRST_DAYS) -> Verdict:

@@ -73,7 +73,7 @@ def test_fit_is_in_place_not_held_and_sound(worklist):
     assert is_sound(verdict) == sound
     for state, held in product(State, (False, True)):
         expected = sound and state == State.IN_PLACE and not held
-        assert is_fit(CrateNow(state, held), verdict) == expected
+        assert is_fit(state, held, verdict) == expected
 
 
 def test_the_likely_thing_comes_first():

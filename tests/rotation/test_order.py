@@ -22,28 +22,30 @@ YESTERDAY = date(2026, 6, 9)
 
 
 def standing(**changes) -> Standing:
-    return Standing(
-        **{"code": "A", "days_left": 5, "life_used": 0.2, "harvested_at": NOW} | changes
-    )
+    return Standing(**{"days_left": 5, "life_used": 0.2, "harvested_at": NOW} | changes)
 
 
-def order(*crates: Standing) -> list[str]:
-    return [crate.code for crate in sorted(crates, key=rotation_key)]
+def key(code: str, part: bool = False, **changes) -> tuple:
+    return rotation_key(standing(**changes), part, code)
+
+
+def order(*keys: tuple) -> list[str]:
+    return [code for *_, code in sorted(keys)]
 
 
 def test_equal_histories_go_first_in_first_out():
-    older = standing(code="old", harvested_at=NOW - timedelta(hours=3))
-    assert order(standing(code="new"), older) == ["old", "new"]
+    older = key("old", harvested_at=NOW - timedelta(hours=3))
+    assert order(key("new"), older) == ["old", "new"]
 
 
 def test_a_crate_that_stood_warm_jumps_the_queue():
     """Common practice, no source; FEFO as in Jedermann et al., Phil. Trans. R. Soc. A 2014."""
-    older = standing(code="old", harvested_at=NOW - timedelta(days=2), days_left=5)
-    assert order(older, standing(code="warm", days_left=4)) == ["warm", "old"]
+    older = key("old", harvested_at=NOW - timedelta(days=2), days_left=5)
+    assert order(older, key("warm", days_left=4)) == ["warm", "old"]
 
 
 def test_a_part_crate_goes_before_a_full_one_of_the_same_harvest():
-    assert order(standing(code="a"), standing(code="b", part=True)) == ["b", "a"]
+    assert order(key("a"), key("b", part=True)) == ["b", "a"]
 
 
 @pytest.mark.parametrize(
@@ -130,10 +132,10 @@ def test_how_many_days_are_few_the_crop_may_say(days, why):
 
 def test_days_shown_come_before_the_harvest_and_the_harvest_before_what_is_open():
     """Whole days decide: hours between two of the same day are left to the harvest."""
-    first = standing(code="z", days_left=4, harvested_at=NOW)
-    second = standing(code="y", days_left=5, harvested_at=NOW - timedelta(hours=2))
-    third = standing(code="b", days_left=5, harvested_at=NOW, part=True)
-    fourth, fifth = (standing(code=code, days_left=5, harvested_at=NOW) for code in "ac")
+    first = key("z", days_left=4, harvested_at=NOW)
+    second = key("y", days_left=5, harvested_at=NOW - timedelta(hours=2))
+    third = key("b", days_left=5, harvested_at=NOW, part=True)
+    fourth, fifth = (key(code, days_left=5, harvested_at=NOW) for code in "ac")
     assert order(fifth, third, fourth, first, second) == ["z", "y", "b", "a", "c"]
 
 
