@@ -470,6 +470,7 @@ class _Planner:
         self._orders = {order.id: order for order in orders}
         self._today = today
         self._ways: dict[str, dict[str, tuple]] = defaultdict(dict)
+        self._days: dict[tuple, dict[str, int]] = {}
         self._gone: dict[str, Decimal] = defaultdict(Decimal)
         self._got: dict[str, Decimal] = defaultdict(Decimal)
         for take in fixed:
@@ -490,13 +491,14 @@ class _Planner:
     def _lot(self, crate: Crate, rank: int) -> PullLot:
         lot, gone = crate.lot, self._gone[crate.code]
         key = _crop_key(lot.crop_id, lot.unit)
-        ways = self._ways[key]
-        arrivals = {way: crate.days_on_arrival(*way).days for way in dict.fromkeys(ways.values())}
+        alike = crate.record, key
+        if alike not in self._days:
+            self._days[alike] = _days_on_arrival(crate, self._ways[key])
         return PullLot(
             code=crate.code,
             crop=key,
             quantity=lot.quantity - gone,
-            days_left={line: arrivals[way] for line, way in ways.items()},
+            days_left=self._days[alike],
             walk=lot.position.walk if lot.position else 0,
             tags=crate.tags,
             rank=rank,
@@ -528,12 +530,17 @@ class _Planner:
         )
 
 
+def _days_on_arrival(crate: Crate, ways: dict[str, tuple]) -> dict[str, int]:
+    """Return how long a crate keeps with the buyer of each line. ways: see _Planner._way."""
+    days = {way: crate.days_on_arrival(*way).days for way in set(ways.values())}
+    return {line: days[way] for line, way in ways.items()}
+
+
 def _ranks(crates: Iterable[Crate]) -> dict[str, int]:
     """Number crates in rotation order; crates of one harvest share a number."""
-    crates = list(crates)
-    ages = sorted({crate.key[:2] for crate in crates})
-    numbers = {age: number for number, age in enumerate(ages)}
-    return {crate.code: numbers[crate.key[:2]] for crate in crates}
+    ages = {crate.code: crate.key[:2] for crate in crates}
+    numbers = {age: number for number, age in enumerate(sorted(set(ages.values())))}
+    return {code: numbers[age] for code, age in ages.items()}
 
 
 def _crop_key(crop_id: int, unit: str) -> str:
