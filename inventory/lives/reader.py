@@ -16,6 +16,10 @@ from inventory.lives.stays import Came, Record
 from inventory.models import Farm, Intake, Lot, ProbeReading
 
 NOTHING_YET_S = 4e9  # a moment no log reaches
+# Put together once, asked anew by every page.
+_PROBES = ProbeReading.objects.filter(taken_back_at__isnull=True).values_list(
+    "intake_id", "at", "temperature_c"
+)
 
 
 def read_clocks(
@@ -166,8 +170,8 @@ def _came(intake: Intake, farm: Farm) -> Came:
 def _probes(intakes: set[int]) -> dict[int, list[tuple[float, float]]]:
     probes: dict[int, list[tuple[float, float]]] = defaultdict(list)
     for piece in in_pieces(intakes):
-        for probe in ProbeReading.objects.filter(intake__in=piece, taken_back_at__isnull=True):
-            probes[probe.intake_id].append((probe.at.timestamp(), float(probe.temperature_c)))
+        for intake, at, celsius in _PROBES.filter(intake__in=piece):
+            probes[intake].append((at.timestamp(), float(celsius)))
     return probes
 
 
