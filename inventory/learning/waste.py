@@ -4,8 +4,10 @@ The standard: Food Loss and Waste Accounting and Reporting Standard 1.0, World R
 2016. Food given to people stays food: it is told beside what was wasted, never in it.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from decimal import Decimal
+from operator import add, attrgetter
 
 ZERO = Decimal(0)
 
@@ -72,11 +74,11 @@ class Flow:
     closing: Decimal = ZERO
 
     def __add__(self, other: "Flow") -> "Flow":
-        return Flow(**{one: getattr(self, one) + getattr(other, one) for one in _NAMES})
+        return Flow(*map(add, _figures(self), _figures(other)))
 
     def times(self, factor: Decimal) -> "Flow":
         """Return the same in another unit, of which one of this is `factor`."""
-        return Flow(**{one: getattr(self, one) * factor for one in _NAMES})
+        return Flow(*(figure * factor for figure in _figures(self)))
 
     @property
     def wasted(self) -> Decimal:
@@ -106,4 +108,4 @@ class Flow:
         return share(self.wasted, self.came_in)
 
 
-_NAMES = [field.name for field in fields(Flow)]
+_figures: Callable[[Flow], tuple[Decimal, ...]] = attrgetter(*(one.name for one in fields(Flow)))

@@ -1,7 +1,7 @@
 """What to do, from the farm's last three weeks; what was answered to it, and what followed."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
@@ -101,15 +101,15 @@ class WeekAdvice:
 def count_advice(farm: Farm, week: date, today: date) -> WeekAdvice:
     """Return the advice of a week; see read_advice. Raises CalendarChanged."""
     count_up_to(farm, week)
-    return read_advice(farm, week, today)
+    return read_advice(farm, week, today, Crop.objects.in_bulk())
 
 
-def read_advice(farm: Farm, week: date, today: date) -> WeekAdvice:
+def read_advice(farm: Farm, week: date, today: date, crops: Mapping[int, Crop]) -> WeekAdvice:
     """Return what there is to decide on the page of a week, and what followed in it.
 
     The sums of the week, and so of those before it, were counted when its page began to be read.
     Suggestions are drawn from whole weeks: on its last day and later from the week itself, before
-    that from the one before. Older ones are not open any more.
+    that from the one before. Older ones are not open any more. crops: all, by their keys.
     """
     drawn_from = week if today >= week + DAYS - DAY else week - DAYS
     rows = _answered_near(week)
@@ -117,22 +117,21 @@ def read_advice(farm: Farm, week: date, today: date) -> WeekAdvice:
     answered = [row for row in rows if row.week == drawn_from]
     found: list[Advice] = []
     if week in (farm.week_start_of(today), farm.week_start_of(today) - DAYS):
-        record = read_record(farm, drawn_from)
+        record = read_record(farm, drawn_from, crops)
         found = advise(record, set(topics.values()), MOST - len(answered))
     accepted = [row for row in rows if _is_met_in(farm, row, week)]
-    now = read_record(farm, week) if accepted else Record()
+    now = read_record(farm, week, crops) if accepted else Record()
     return WeekAdvice(
         week,
         week + DAYS <= today,
         drawn_from,
-        _with_names(found),
+        _with_names(found, crops),
         [Answered(row) for row in answered],
         [Answered(row, look_again(now, topics[row])) for row in accepted],
     )
 
 
-def _with_names(found: list[Advice]) -> list[Suggested]:
-    crops = Crop.objects.in_bulk({one.topic.crop for one in found})
+def _with_names(found: list[Advice], crops: Mapping[int, Crop]) -> list[Suggested]:
     about_markets = {one.topic.about for one in found if one.topic.rule in ABOUT_MARKETS}
     markets = Outlet.objects.in_bulk(map(int, about_markets))
     return [
@@ -187,12 +186,11 @@ def _first_of(week: date) -> date:
     return week - (WEEKS - 1) * DAYS
 
 
-def read_record(farm: Farm, week: date) -> Record:
+def read_record(farm: Farm, week: date, crops: Mapping[int, Crop]) -> Record:
     """Return what became of a week and the two before it, whose sums were counted before."""
     span = _Span(farm, week, read_records(farm, _first_of(week), week))
-    crops = list(Crop.objects.all())
-    references = {crop.pk: crop.reference for crop in crops}
-    grown = [crop for crop in crops if crop.grown]
+    references = {key: crop.reference for key, crop in crops.items()}
+    grown = [crop for crop in crops.values() if crop.grown]
     return Record(
         cuttings=_cuttings(span),
         stalls=_stalls(span),

@@ -1,7 +1,7 @@
 """The market by crop: what is out, what came back of it, and how its days sold."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -78,10 +78,12 @@ def read_came_back(action: Action, farm: Farm, at: datetime) -> list[Crate]:
     return sorted(with_life(lots, farm, at), key=lambda crate: crate.key)
 
 
-def sold_by_week(farm: Farm, first: date, weeks: int) -> list[tuple[date, Decimal | None]]:
+def sold_by_week(
+    farm: Farm, first: date, weeks: int, crops: Mapping[int, Crop]
+) -> list[tuple[date, Decimal | None]]:
     """Return what share of what was taken to markets was sold, in %, for weeks up to this one's.
 
-    By weight; None where nothing that anybody weighed was taken there.
+    By weight; None where nothing that anybody weighed was taken there. crops: all, by their keys.
     """
     starts = [first - DAYS * back for back in range(weeks - 1, -1, -1)]
     days = MarketDay.objects.standing().filter(day__gte=starts[0], day__lt=first + DAYS)
@@ -90,7 +92,6 @@ def sold_by_week(farm: Farm, first: date, weeks: int) -> list[tuple[date, Decima
     sales = MarketSale.objects.filter(market_day__in=days).values_list(
         "market_day__day", "crop_id", "unit", "loaded", "sold"
     )
-    crops = Crop.objects.in_bulk({crop for _day, crop, *_figures in sales})
     for day, crop, unit, loaded, gone in sales:
         week = farm.week_start_of(day)
         one = crops[crop].kg_of_one(unit) or Decimal(0)

@@ -58,7 +58,8 @@ class Line:
 class WeekRow:
     """One crop in one unit. All in that unit; `counted` may be negative.
 
-    kitchens: sold on orders. stalls: sold at a market.
+    kitchens: sold on orders. stalls: sold at a market. What is worked out of these is asked for
+    when all is booked.
     """
 
     crop: Crop
@@ -87,7 +88,7 @@ class WeekRow:
     def discarded(self) -> Decimal:
         return sum(self.discards.values(), ZERO)
 
-    @property
+    @cached_property
     def lines(self) -> list[Line]:
         """Every figure between opening and closing that is not nothing, in their order."""
         came = [self._line(name, getattr(self, name)) for name in _CAME]
@@ -104,7 +105,7 @@ class WeekRow:
 
     @cached_property
     def flow(self) -> Flow:
-        """The same as the standard's balance has it; asked for when all is booked."""
+        """The same as the standard's balance has it."""
         return Flow(
             opening=self.opening,
             came_in=self.harvested + self.bought,
@@ -135,7 +136,7 @@ class WeekRow:
         """What does not add up: closing less everything that should lead to it."""
         return self.flow.error
 
-    @property
+    @cached_property
     def kg_of_one(self) -> Decimal | None:
         """What one of its unit weighs; None where nobody said so."""
         return self.crop.kg_of_one(self.unit)
@@ -182,12 +183,14 @@ class Discarded:
 class Week:
     """A week and those before it. rows: what was wasted most first.
 
-    trend: the balances in kg of so many weeks, by their first days; the last is this one's.
+    trend: the balances in kg of so many weeks, by their first days; the last is this one's. crops:
+    every crop by its key, for what else is told of the week.
     """
 
     first: date
     rows: list[WeekRow]
     trend: dict[date, Flow]
+    crops: dict[int, Crop] = field(default_factory=dict)
 
     @property
     def last(self) -> date:
@@ -277,7 +280,7 @@ def read_weeks(farm: Farm, first_day: date) -> Week:
     except CalendarChanged:
         farm = Farm.objects.get()
         return read_weeks(farm, farm.week_start_of(first_day))
-    crops = {crop.pk: crop for crop in Crop.objects.all()}
+    crops = Crop.objects.in_bulk()
     rows: dict[tuple[int, str], WeekRow] = {}
 
     def row(crop_id: int, unit: str) -> WeekRow:
@@ -291,7 +294,7 @@ def read_weeks(farm: Farm, first_day: date) -> Week:
         _book(row(crop_id, unit), Booked(*found))
     trend = _read_trend(crops, first_day)
     trend[first_day] = sum((row.flow_kg for row in rows.values()), Flow())
-    return Week(first_day, sorted(rows.values(), key=_worst_first), trend)
+    return Week(first_day, sorted(rows.values(), key=_worst_first), trend, crops)
 
 
 def _read_trend(crops: dict[int, Crop], until: date) -> dict[date, Flow]:
@@ -315,8 +318,12 @@ def _read_trend(crops: dict[int, Crop], until: date) -> dict[date, Flow]:
         .order_by()
     ):
         out, back, settled, lost, discarded, counted = (part or ZERO for part in parts)
-        left = Flow(sold=out - back + settled, thrown=lost - discarded, missing=max(-counted, ZERO))
-        weeks[week] += left.times(crops[crop_id].kg_of_one(unit) or ZERO)
+        one = crops[crop_id].kg_of_one(unit) or ZERO
+        weeks[week] += Flow(
+            sold=(out - back + settled) * one,
+            thrown=(lost - discarded) * one,
+            missing=max(-counted, ZERO) * one,
+        )
     return weeks
 
 

@@ -12,7 +12,7 @@ from django.utils import timezone
 from inventory.codes import normalise
 from inventory.models import Crop
 from inventory.models.crops import Unit
-from inventory.queries.advice import read_advice
+from inventory.queries.advice import WeekAdvice, read_advice
 from inventory.queries.ages import read_ages
 from inventory.queries.days import week_start
 from inventory.queries.figures import crates_at
@@ -36,7 +36,7 @@ def week(request: FarmRequest, day: str | None = None) -> HttpResponse:
     following = found.first + WEEK
     by_money = is_owner(request) and found.is_priced
     rates = [(first, flow.waste_of_left) for first, flow in found.trend.items()]
-    sold = sold_by_week(request.farm, found.first, WEEKS)
+    sold = sold_by_week(request.farm, found.first, WEEKS, found.crops)
     any_sold = any(share is not None for _week, share in sold)
     context = {
         "week": found,
@@ -47,7 +47,7 @@ def week(request: FarmRequest, day: str | None = None) -> HttpResponse:
         "following": following,
         "running": found.last >= today,
         "ledger_differs": ledger_differs(),
-        "advice": read_advice(request.farm, found.first, today) if request.user.is_owner else None,
+        "advice": _advice(request, found, today),
         "fifo": read_kept_order(request.farm, found.first),
         "lost": read_lost(request.farm, found.first),
         "sold": sold,
@@ -64,6 +64,12 @@ def _read(request: FarmRequest, day: str | None, today: date) -> Week:
     if not _EARLIEST <= first <= today:
         raise Http404
     return read_weeks(request.farm, first)
+
+
+def _advice(request: FarmRequest, found: Week, today: date) -> WeekAdvice | None:
+    if not request.user.is_owner:
+        return None
+    return read_advice(request.farm, found.first, today, found.crops)
 
 
 def read_day(text: str) -> date:
@@ -101,7 +107,7 @@ def week_csv(request: FarmRequest, day: str) -> HttpResponse:
         headers={"Content-Disposition": f'attachment; filename="{name}"'},
     )
     farm, first = request.farm, found.first
-    sold = sold_by_week(farm, first, WEEKS)
+    sold = sold_by_week(farm, first, WEEKS, found.crops)
     lost, kept = read_lost(farm, first), read_kept_order(farm, first)
     rows = csv_rows(found, lost, kept, sold, read_ages(farm, now) if found.last >= today else ())
     csv.writer(answer).writerows(rows)

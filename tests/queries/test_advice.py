@@ -37,7 +37,7 @@ DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 
 def read_record(farm, week):
     count_up_to(farm, week)
-    return queries.read_record(farm, week)
+    return queries.read_record(farm, week, Crop.objects.in_bulk())
 
 
 def cuttings(farm) -> list[tuple]:
@@ -228,5 +228,5 @@ def test_advice_of_kept_weeks_costs_as_many_queries_whatever_there_is_to_say(
     Crop.objects.filter(reference_key="kale").update(piece_weight_kg=Decimal("0.25"))
     cut_too_much(4)
     read_advice(farm, MONDAY, SUNDAY)
-    with django_assert_max_num_queries(13):
+    with django_assert_max_num_queries(12):
         assert topics(read_advice(farm, MONDAY, SUNDAY))

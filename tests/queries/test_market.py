@@ -32,9 +32,10 @@ def test_weights_are_added_up_in_the_farms_weeks_and_what_nobody_weighed_is_left
     closed(MONDAY + timedelta(days=6), stands=False, kale=(40, 40))
     closed(MONDAY - WEEK, kale=(10, 10))
     closed(MONDAY + WEEK, kale=(10, 0))
-    weeks = sold_by_week(Farm.objects.get(), MONDAY, 3)
+    crops = Crop.objects.in_bulk()
+    weeks = sold_by_week(Farm.objects.get(), MONDAY, 3, crops)
     assert weeks == [
         (MONDAY - 2 * WEEK, None), (MONDAY - WEEK, Decimal(100)), (MONDAY, Decimal(75)),
     ]  # fmt: skip
     Farm.objects.update(week_start=6)
-    assert sold_by_week(Farm.objects.get(), MONDAY - timedelta(days=1), 1)[0][1] == Decimal(75)
+    assert sold_by_week(Farm.objects.get(), MONDAY - timedelta(days=1), 1, crops)[0][1] == 75
