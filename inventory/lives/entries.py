@@ -17,6 +17,16 @@ from inventory.models.lots import NO_STAMP
 
 MOST_KEPT = 20_000
 _MOST_IN_A_CLAUSE = 500
+# What stands of entries that say where a crate is or how it looks: put together once, asked anew.
+_ENTRIES = (
+    Movement.objects.filter(undone_by__isnull=True)
+    .exclude(~Q(kind=Movement.Kind.INSPECTED), state="")
+    .order_by("occurred_at", "pk")
+    .values_list(
+        "lot_id", "kind", "occurred_at", "state", "position__room_id", "warm_hours", "judgement",
+        "kept_until",
+    )
+)  # fmt: skip
 
 Key = TypeVar("Key")
 
@@ -102,15 +112,7 @@ def read_entries(
     good: dict[str, float] = {}
     gone: dict[str, float] = {}
     for piece in in_pieces(codes):
-        rows = (
-            Movement.objects.filter(lot_id__in=piece, undone_by__isnull=True)
-            .exclude(~Q(kind=Movement.Kind.INSPECTED), state="")
-            .order_by("occurred_at", "pk")
-            .values_list(
-                "lot_id", "kind", "occurred_at", "state", "position__room_id", "warm_hours",
-                "judgement", "kept_until",
-            )
-        )  # fmt: skip
+        rows = _ENTRIES.filter(lot_id__in=piece)
         for code, kind, at, state, room_id, warm_hours, judgement, kept_until in rows:
             if state:
                 warm = None if warm_hours is None else float(warm_hours)
