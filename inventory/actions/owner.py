@@ -9,7 +9,7 @@ from django.db.models import Model
 from inventory import measures
 from inventory.actions.setup import Shelving, add_position, add_room
 from inventory.errors import Refused
-from inventory.ledger.book import Book, need_owner, recorded
+from inventory.ledger.book import Book, forget_pasts, need_owner, recorded
 from inventory.ledger.weeks import forget_losses, forget_losses_of, forget_weeks
 from inventory.models import (
     Action,
@@ -21,7 +21,6 @@ from inventory.models import (
     Intake,
     LabelAddress,
     LogChange,
-    Lot,
     MarketHabit,
     Outlet,
     Position,
@@ -29,7 +28,6 @@ from inventory.models import (
     RoomTarget,
     Source,
 )
-from inventory.models.lots import NO_STAMP
 from inventory.queries.experience import estimate_of, read_harvests
 from inventory.queries.labels import is_printed
 
@@ -75,8 +73,7 @@ def save_row(
     if isinstance(row, Room) and isinstance(stored, Room) and stored.target_c != row.target_c:
         _change_target(book, row)
     if isinstance(row, Position) and isinstance(stored, Position) and stored.room != row.room:
-        # What memory knows of crates that ever stood there names the old room.
-        Lot.objects.filter(movements__position=row).update(stamp=NO_STAMP)
+        forget_pasts(row)
     if stored is not None and _differ(stored, row, _COUNTED_BY):
         forget_weeks()
     if stored is not None and _differ(stored, row, _LIVED_BY):

@@ -25,7 +25,8 @@ from inventory.ledger.weeks import (
     moments_changed,
     moments_of_others,
 )
-from inventory.models import Action, Code, Farm, Lot, Movement, Person, Phone
+from inventory.models import Action, Code, Farm, Lot, Movement, Person, Phone, Position
+from inventory.models.lots import NO_STAMP
 from inventory.rotation.fit import CrateNow, Doing, why_not
 
 CLOCKS_DIFFER = timedelta(minutes=10)
@@ -372,6 +373,16 @@ def forget_ages(codes: Iterable[str]) -> None:
     """Let entries of these crates keep no age, as what it was reckoned from is put right."""
     found = Movement.objects.filter(lot__in=list(codes), aged_days__isnull=False)
     found.update(aged_days=None)
+
+
+def forget_pasts(place: Position) -> None:
+    """Let memory know nothing of crates that ever stood at a place, whose room it names.
+
+    They are locked in code order, as by whatever is done to crates, so that nobody deadlocks.
+    """
+    stood = Movement.objects.filter(position=place).values("lot")
+    locked = Lot.objects.filter(pk__in=stood).select_for_update(no_key=True).order_by("pk")
+    Lot.objects.filter(pk__in=locked.values("pk")).update(stamp=NO_STAMP)
 
 
 def refold(lot: Lot, entries: Iterable[Movement]) -> None:

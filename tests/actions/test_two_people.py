@@ -2,18 +2,20 @@
 
 import threading
 from decimal import Decimal
+from itertools import count
 from uuid import uuid4
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
 
 from inventory.actions import undo as undo_module
 from inventory.actions.intakes import bring_in_harvest
 from inventory.actions.movements import Settling, close_market, move_lots, take_out
-from inventory.actions.owner import Habit, set_habits
+from inventory.actions.owner import Habit, save_row, set_habits
 from inventory.actions.quality import discard
 from inventory.errors import Conflict
-from inventory.models import Action, Lot, MarketDay, MarketHabit, Movement, Source
+from inventory.models import Action, Lot, MarketDay, MarketHabit, Movement, Room, Source
+from inventory.models.lots import NO_STAMP
 from inventory.upkeep.refold import differences
 from tests import builders
 from tests.builders import act, make_lot, make_lots, place, take
@@ -114,6 +116,49 @@ def test_crossing_moves_of_the_same_crates_do_not_deadlock():
         )
     )
     assert all(isinstance(answer, Action) for answer in answers), answers
+
+
+@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite lets one write at a time")
+@pytest.mark.usefixtures("busy_farm")
+def test_a_place_that_goes_to_another_room_waits_for_a_crate_and_holds_no_later_one():
+    """Crates of its past are locked by code, though those of later codes were made first."""
+    drawn = count()
+    falling = act(choose=lambda letters: letters[-1 - next(drawn) // 6])  # six make a code
+    bring_in_harvest(
+        falling, crop=builders.crop(), source=Source.objects.get(name="Bed 3"),
+        quantities=[Decimal(1)] * 4, unit="bunch", position=place(),
+    )  # fmt: skip
+    crates = Lot.objects.order_by("pk")
+    there, made, held, changed = place(), act(), threading.Event(), threading.Event()
+    there.room = Room.objects.create(name="Bench", target_c=12)
+
+    def at_the_first():
+        with transaction.atomic():
+            first = crates.select_for_update().first()
+            crates.filter(pk=first.pk).update(stamp=NO_STAMP + 1)
+            held.set()
+            while not (somebody_waits() or changed.is_set()):
+                pass
+            return len(crates.exclude(pk=first.pk).select_for_update(nowait=True))
+
+    def change():
+        held.wait(timeout=LIMIT_S)
+        try:
+            return save_row(made, row=there, values={"room": there.room})
+        finally:
+            changed.set()
+
+    counted, action = at_once(at_the_first, change)
+    assert counted == 3
+    assert isinstance(action, Action), action
+    assert set(crates.values_list("stamp", flat=True)) == {NO_STAMP}
+
+
+def somebody_waits() -> bool:
+    """Whether another connection waits for what this one has locked."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT 1 FROM pg_locks WHERE pg_backend_pid() = ANY(pg_blocking_pids(pid))")
+        return cursor.fetchone() is not None
 
 
 @pytest.mark.usefixtures("busy_farm")
