@@ -271,9 +271,7 @@ class Clocks:
     def cooling(self, code: str, start: float | None = None) -> Cooling:
         """Return how the harvest of a crate cools: by its probes, else as assumed."""
         record = self.records[code]
-        return self._cooled(record, record.steps[0].at if start is None else start)
-
-    def _cooled(self, record: Record, start: float) -> Cooling:
+        start = record.steps[0].at if start is None else start
         return self._cools(*_how_it_cools(record, self._first_room), start)
 
     def _stays(self, record: Record, until: float) -> list[Stay]:
@@ -361,11 +359,12 @@ class Clocks:
         start = record.steps[0].at
         if until <= start:
             return 0.0
-        cooled = self._cooled(record, start)
-        longest_h = field_heat.DONE_AFTER_HALVES * cooled.half_cooling_h
-        return self._heat(record.crop_id, cooled, min((until - start) / HOUR_S, longest_h))
+        return self._heat(record.crop_id, _how_it_cools(record, self._first_room), start, until)
 
-    def _find_heat(self, crop_id: int, cooled: Cooling, hours: float) -> float:
+    def _find_heat(self, crop_id: int, how: tuple, start: float, until: float) -> float:
+        cooled = self._cools(*how, start)
+        longest_h = field_heat.DONE_AFTER_HALVES * cooled.half_cooling_h
+        hours = min((until - start) / HOUR_S, longest_h)
         # Rounded, so that harvests alike share the sum.
         return field_heat.extra_aging_days(
             self._references[crop_id],

@@ -38,25 +38,33 @@ def read_clocks(
     asked = set(known if lived is None else lived)
     here = [code for code, lot in known.items() if lot.state in HERE and code in asked]
     pasts = read_pasts(known)
+    came: dict[int | None, Came | None] = {None: None}
     alike: dict[tuple, Record] = {}
     records = {}
     for code, lot in known.items():
-        key = lot.crop_id, lot.intake_id, lot.container_id, pasts[code], _ended_at(lot)
+        intake_id, past, ended_at = lot.intake_id, pasts[code], _ended_at(lot)
+        if intake_id not in came and lot.intake:
+            came[intake_id] = _came(lot.intake, farm)
+        key = lot.crop_id, intake_id, lot.container_id, past, ended_at
         if key not in alike:
-            alike[key] = _record(lot, pasts[code], farm)
+            alike[key] = _record(lot, came[intake_id], past, ended_at)
         records[code] = alike[key]
     return _clocks(records, here, asked, farm, at)
 
 
-def _record(lot: Lot, past: Past, farm: Farm) -> Record:
-    usual = lot.container.half_cooling_h if lot.container else None
+def _record(lot: Lot, came: Came | None, past: Past, ended_at: float | None) -> Record:
+    container = lot.container
+    usual = container.half_cooling_h if container else None
     return Record(
         crop_id=lot.crop_id,
         reference=lot.crop.reference,
-        came=_came(lot.intake, farm) if lot.intake else None,
+        came=came,
+        steps=past.steps,
+        links=past.links,
+        looked_at=past.looked_at,
+        gone_at=past.gone_at,
         half_cooling_h=float(usual) if usual else None,
-        ended_at=_ended_at(lot),
-        **past._asdict(),
+        ended_at=ended_at,
     )
 
 
