@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 from decimal import Decimal
 from typing import Any, NamedTuple
@@ -46,8 +45,7 @@ class FridgeDays(NamedTuple):
     in_fridge: bool
 
 
-@dataclass(frozen=True)
-class Crate:
+class Crate(NamedTuple):
     """One crate as a screen shows it. was_out: out of our hands and back; barred: and the owner has
     not said since that kitchens may have it."""
 
@@ -59,7 +57,7 @@ class Crate:
     zone: tzinfo
     today: date
     lasts_until: date
-    clocks: Clocks = field(repr=False, compare=False)
+    clocks: Clocks
     was_out: bool = False
     barred: bool = False
 
@@ -214,13 +212,16 @@ def with_parts(lots: Iterable[Lot]) -> list[Lot]:
     """
     lots = list(lots)
     intakes = _in_bulk(Intake.objects, lots, "intake_id")
-    _share(intakes.values(), "source", _in_bulk(Source.objects, intakes.values(), "source_id"))
     positions = _in_bulk(Position.objects, lots, "position_id")
-    _share(positions.values(), "room", {room.pk: room for room in every_room()})
-    _share(lots, "crop", _in_bulk(Crop.objects, lots, "crop_id"))
-    _share(lots, "container", _in_bulk(Container.objects, lots, "container_id"))
-    _share(lots, "intake", intakes)
-    _share(lots, "position", positions)
+    _share(intakes.values(), source=_in_bulk(Source.objects, intakes.values(), "source_id"))
+    _share(positions.values(), room={room.pk: room for room in every_room()})
+    _share(
+        lots,
+        crop=_in_bulk(Crop.objects, lots, "crop_id"),
+        container=_in_bulk(Container.objects, lots, "container_id"),
+        intake=intakes,
+        position=positions,
+    )
     return lots
 
 
@@ -229,13 +230,14 @@ def _in_bulk(rows: Manager, of: Iterable[Model], key: str) -> dict[Any, Any]:
     return rows.in_bulk(keys) if keys else {}
 
 
-def _share(rows: Iterable[Model], name: str, parts: dict[Any, Any]) -> None:
-    column = f"{name}_id"
+def _share(rows: Iterable[Model], **parts: dict[Any, Any]) -> None:
+    columns = [(name, f"{name}_id", by_key) for name, by_key in parts.items()]
     for row in rows:
-        key = vars(row)[column]
-        if key is not None:
-            # As Django does it itself for what it reads together: to set it would look it over.
-            row._state.fields_cache[name] = parts[key]
+        # As Django does it itself for what it reads together: to set it would look it over.
+        values, known = vars(row), row._state.fields_cache
+        for name, column, by_key in columns:
+            if values[column] is not None:
+                known[name] = by_key[values[column]]
 
 
 def crates_here(farm: Farm, at: datetime, where: Q | None = None) -> list[Crate]:
