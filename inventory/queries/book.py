@@ -12,7 +12,7 @@ from decimal import Decimal
 from functools import cached_property
 from uuid import UUID, uuid5
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import F, Prefetch, Q, QuerySet
 
 from inventory.models import (
     Crop,
@@ -200,30 +200,28 @@ def _repeating(today: date, crops: Collection[int] | None = None) -> list[BookOr
     just past, of which nobody has said what became of them. crops: see read_book.
     """
     first, last = today - timedelta(days=LATE_DAYS), today + timedelta(days=STANDING_DAYS)
-    lines = StandingLine.objects.filter(standing__starts__lte=last, standing__outlet__in_use=True)
-    lines = lines.exclude(standing__ends__lte=first).select_related("crop")
+    going_on = StandingOrder.objects.filter(starts__lte=last).exclude(ends__lte=first)
+    going_on = going_on.filter(outlet__in_use=True).select_related("outlet")
+    lines = StandingLine.objects.select_related("crop")
     if crops is not None:
         lines = lines.filter(crop__in=crops)
-    of_each: dict[UUID, list[StandingLine]] = defaultdict(list)
-    for line in lines:
-        of_each[line.standing_id].append(line)
-    going_on = StandingOrder.objects.select_related("outlet").in_bulk(of_each) if of_each else {}
-    days = [
-        _one_day(standing, due, of_each[standing.pk])
-        for standing in going_on.values()
+        going_on = going_on.filter(lines__crop__in=crops).distinct()
+    days = {
+        day_of(standing, due): (standing, due)
+        for standing in going_on.prefetch_related(Prefetch("lines", lines))
         for due in standing.days(first, last)
-    ]
+    }
     if not days:
         return []
-    rows = Order.objects.filter(pk__in=[day.id for day in days])
-    known = set(rows.values_list("pk", flat=True))
-    return [day for day in days if day.id not in known]
+    known = set(Order.objects.filter(pk__in=days).values_list("pk", flat=True))
+    return [_one_day(standing, due) for key, (standing, due) in days.items() if key not in known]
 
 
-def _one_day(standing: StandingOrder, due: date, of_it: Iterable[StandingLine]) -> BookOrder:
+def _one_day(standing: StandingOrder, due: date) -> BookOrder:
     key = day_of(standing, due)
     lines = tuple(
-        BookLine(key, line.crop, line.unit, line.quantity, asked=line.asked) for line in of_it
+        BookLine(key, line.crop, line.unit, line.quantity, asked=line.asked)
+        for line in standing.lines.all()
     )
     return BookOrder(key, standing.outlet, due, standing.said_at, lines, standing)
 
