@@ -10,7 +10,7 @@ from inventory.actions.orders import cancel_order, close_order, mark_missing, ta
 from inventory.actions.quality import hold, inspect
 from inventory.actions.reshape import count_lots
 from inventory.actions.undo import undo
-from inventory.models import Farm, Lot, Order, Outlet, StandingOrder
+from inventory.models import Farm, Lot, Order, Outlet, StandingLine, StandingOrder
 from inventory.queries.book import Wanted, find_order, plan_book, planned_of, read_book
 from inventory.queries.crates import one_crate
 from inventory.queries.home import read_rotation
@@ -240,6 +240,16 @@ def test_the_last_day_of_an_order_that_repeats_no_more_is_asked_about_too(inn):
     StandingOrder.objects.update(ends=due + DAY)
     last = [each.due for each in read_book(farm, NOW + 9 * DAY)]
     assert last == [TODAY, due]
+
+
+def test_an_order_that_repeats_with_nothing_in_it_stands_in_the_book_too(inn):
+    order(inn, 5, repeats=True)
+    StandingLine.objects.all().delete()
+    book = read_book(Farm.objects.get(), NOW)
+    assert [(each.due, len(each.lines)) for each in book][1:] == [
+        (TODAY + 7 * DAY, 0),
+        (TODAY + 14 * DAY, 0),
+    ]
 
 
 def test_a_buyer_switched_off_repeats_no_more(inn):
