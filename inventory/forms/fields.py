@@ -242,7 +242,7 @@ class TickedForm(ActForm):
     def __init__(self, *args: Any, crates: list[Crate], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.crates = crates
-        self.fields["lots"].choices = [(crate.code, crate) for crate in crates]
+        self.fields["lots"].choices = [(crate.code, crate.code) for crate in crates]
         self.initial.setdefault("lots", [crate.code for crate in crates])
 
     def clean_lots(self) -> list[str]:
