@@ -22,7 +22,8 @@ def out_of(lot: Lot) -> dict[Outing, Decimal]:
 def out_of_each(lots: Iterable[str]) -> dict[str, dict[Outing, Decimal]]:
     """Return the same of several crates, by their codes."""
     entries = defaultdict(list)
-    for entry in Movement.objects.filter(lot__in=lots).only("lot", *_TELL):
+    found = Movement.objects.filter(lot__in=lots)
+    for entry in found.values_list("pk", "lot_id", *_TELL, named=True):
         entries[entry.lot_id].append(entry)
     return {code: still_out(of_one) for code, of_one in entries.items()}
 
