@@ -27,7 +27,7 @@ from inventory.models import (
     TagBinding,
 )
 from inventory.models.buyers import UNKNOWN_FRIDGE_C, WAS_OUT
-from inventory.queries.dates import case_dates
+from inventory.queries.dates import dates_of, parents_of
 from inventory.queries.was_out import read_was_out
 from inventory.rotation import Standing, Verdict, judge, rotation_key
 from inventory.rotation.dates import CaseDates
@@ -254,17 +254,18 @@ def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
     """Return these lots as crates, with the life they have at a moment."""
     lots = list(lots)
     clocks = read_clocks(lots, farm, at)
-    dates = case_dates(lots)
+    parents = parents_of(lots)
     was_out = _was_out(lots, clocks)
-    today = at.astimezone(farm.zone).date()
     zone = farm.zone
+    today = at.astimezone(zone).date()
     judged: dict[tuple, tuple[Life, date, Standing, Verdict]] = {}
     crates = []
     for lot in lots:
         code = lot.code_id  # its key, without asking the model which column that is
         alike = clocks.records[code], lot.kept_until
         if alike not in judged:
-            judged[alike] = _judged(lot, clocks.life(code, at), dates[code], today, zone)
+            dates = dates_of(lot, parents)
+            judged[alike] = _judged(lot, clocks.life(code, at), dates, today, zone)
         life, until, standing, verdict = judged[alike]
         crates.append(
             Crate(

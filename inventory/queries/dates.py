@@ -8,27 +8,19 @@ from inventory.models import Lot, Parentage
 from inventory.rotation.dates import CaseDates, earliest, read_date
 
 
-def case_dates(lots: Iterable[Lot]) -> dict[str, CaseDates]:
-    """Return what the cases say that each crate was filled from, by code.
-
-    No query where the intakes are read already and no crate is of several.
-    """
-    lots = list(lots)
-    parents = parents_of(lots)
-    alike = {lot.intake_id or lot.code_id: lot for lot in lots}  # an intake's crates are
-    dates = {key: _dates(lot, parents) for key, lot in alike.items()}
-    return {lot.code_id: dates[lot.intake_id or lot.code_id] for lot in lots}
-
-
 def is_past_use_by(lot: Lot, day: date) -> bool:
     """Return whether nobody may sell, give or use a crate on this day, by its use-by date."""
-    return case_dates([lot])[lot.pk].is_past_use_by(day)
+    return dates_of(lot, parents_of([lot])).is_past_use_by(day)
 
 
-def _dates(lot: Lot, parents: Mapping[str, list[Lot]]) -> CaseDates:
+def dates_of(lot: Lot, parents: Mapping[str, list[Lot]]) -> CaseDates:
+    """Return what the cases say that a crate was filled from. parents: see parents_of.
+
+    No query where its intake is read already, or it is of several.
+    """
     if lot.intake is not None:
         return read_date(lot.intake.best_before, lot.intake.best_before_kind)
-    return earliest(_dates(parent, parents) for parent in parents.get(lot.pk, []))
+    return earliest(dates_of(parent, parents) for parent in parents.get(lot.pk, []))
 
 
 def parents_of(lots: Iterable[Lot]) -> dict[str, list[Lot]]:

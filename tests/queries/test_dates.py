@@ -9,7 +9,7 @@ from inventory.actions.movements import bring_back
 from inventory.actions.reshape import combine_lots, split_lot
 from inventory.models import Intake, Lot
 from inventory.queries.crates import lots_with_parts
-from inventory.queries.dates import case_dates, is_past_use_by
+from inventory.queries.dates import dates_of, is_past_use_by, parents_of
 from inventory.rotation.dates import NO_DATES, USE_BY, CaseDates
 from tests.builders import NOW, act, make_cases, make_lot, take
 
@@ -27,36 +27,41 @@ def filled_from(*lots: Lot) -> Lot:
     return Lot.objects.get(parents=lots[0])
 
 
-def dates_of(lot: Lot) -> CaseDates:
-    return case_dates([lot])[lot.pk]
+def all_told(lots: list[Lot]) -> list[CaseDates]:
+    parents = parents_of(lots)
+    return [dates_of(lot, parents) for lot in lots]
+
+
+def told(lot: Lot) -> CaseDates:
+    return all_told([lot])[0]
 
 
 def test_a_case_has_the_date_it_came_with_and_a_harvest_none():
-    assert dates_of(case(20)) == CaseDates(JUNE[19])
-    assert dates_of(make_lot()) == NO_DATES
+    assert told(case(20)) == CaseDates(JUNE[19])
+    assert told(make_lot()) == NO_DATES
 
 
 def test_a_part_that_became_a_crate_of_its_own_keeps_the_date():
     lot = case(20)
     split_lot(act(), lot=lot.pk, quantity=Decimal(5))
-    assert dates_of(Lot.objects.get(parents=lot)) == CaseDates(JUNE[19])
+    assert told(Lot.objects.get(parents=lot)) == CaseDates(JUNE[19])
     take(lot, Decimal(3))
     bring_back(act(), lot=lot.pk, quantity=Decimal(2))
-    assert {dates_of(child) for child in Lot.objects.filter(parents=lot)} == {CaseDates(JUNE[19])}
+    assert {told(child) for child in Lot.objects.filter(parents=lot)} == {CaseDates(JUNE[19])}
 
 
 def test_a_mixed_crate_has_the_first_of_each_kind_however_deep():
     mixed = filled_from(case(20), case(22, "sell by"))
-    assert dates_of(mixed) == CaseDates(JUNE[19], JUNE[21], "sell by")
+    assert told(mixed) == CaseDates(JUNE[19], JUNE[21], "sell by")
     deeper = filled_from(mixed, case(18, "best before"))
-    assert dates_of(deeper) == CaseDates(JUNE[19], JUNE[17], "best before")
+    assert told(deeper) == CaseDates(JUNE[19], JUNE[17], "best before")
 
 
 def test_a_corrected_date_reaches_what_was_filled_since():
     first = case(20)
     mixed = filled_from(first, case(25))
     Intake.objects.filter(pk=first.intake_id).update(best_before=JUNE[27])
-    assert dates_of(mixed) == CaseDates(JUNE[24])
+    assert told(mixed) == CaseDates(JUNE[24])
 
 
 def test_the_day_itself_still_counts():
@@ -70,17 +75,17 @@ def test_crates_of_one_intake_cost_no_query_and_mixed_ones_few(django_assert_num
     cases = [case(20), case(21), case(22), case(23)]
     plain = list(lots_with_parts().filter(pk__in=[lot.pk for lot in cases]))
     with django_assert_num_queries(0):
-        case_dates(plain)
+        all_told(plain)
     one, other = filled_from(*cases[:2]), filled_from(*cases[2:])
     both = list(lots_with_parts().filter(pk__in=[one.pk, other.pk]))
     with django_assert_num_queries(1):
-        case_dates(both)
+        all_told(both)
 
 
 def test_the_rule_calls_the_kinds_as_the_table_does():
     assert USE_BY == Intake.DateKind.USE_BY
     for kind in Intake.DateKind:
-        assert dates_of(case(20, kind) if kind else untold(20)).told == [(kind, JUNE[19])]
+        assert told(case(20, kind) if kind else untold(20)).told == [(kind, JUNE[19])]
 
 
 def untold(day: int) -> Lot:
