@@ -17,7 +17,7 @@ from django.db import transaction
 from django.db.models import F, Q
 
 from inventory import logger_files
-from inventory.actions.temperatures import OLDEST_READING, record_readings
+from inventory.actions.temperatures import OLDEST_READING, make_rows, write_rows
 from inventory.errors import Refused
 from inventory.ledger.book import Act
 from inventory.models import Farm, Reading, Room, TemperatureFile
@@ -161,7 +161,9 @@ def note_failure(file: TemperatureFile, error: Exception, at: datetime) -> None:
 def take_up_chunk(file_id: UUID, farm: Farm, at: datetime) -> TemperatureFile:
     """Take up the next rows in one transaction. Done again or after a break, nothing doubles.
 
-    The rows are read before the transaction, so that it holds the database as briefly as it can.
+    The rows are read and made before the transaction, so that it holds the database as briefly as
+    it can.
+
     Raises Refused where the text is gone: what is left counts for nothing, not for done.
     """
     file = TemperatureFile.objects.select_related("room", "person").get(pk=file_id)
@@ -169,19 +171,15 @@ def take_up_chunk(file_id: UUID, farm: Farm, at: datetime) -> TemperatureFile:
         return file
     begin, end = file.next_row, min(file.next_row + CHUNK_ROWS, file.rows)
     readings, bad, next_byte = _read(file, begin, end, farm, at)
+    like = Reading(
+        room=file.room, kind=Reading.Kind.FILE, sensor=file.sensor, person=file.person, file=file
+    )
+    rows = make_rows(like, readings, at)
     with transaction.atomic():
         locked = TemperatureFile.objects.select_for_update(of=("self",)).get(pk=file_id)
         if locked.next_row != begin:
             return locked
-        found = record_readings(
-            file.room,
-            readings,
-            kind=Reading.Kind.FILE,
-            at=at,
-            sensor=file.sensor,
-            person=file.person,
-            file=file,
-        )
+        found = write_rows(file.room, rows, at)
         file.next_row, file.next_byte = end, next_byte
         file.added += found.added
         file.already_there += found.already_there

@@ -3,6 +3,7 @@
 import hashlib
 from base64 import urlsafe_b64encode
 from collections.abc import Iterable
+from copy import copy
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -56,7 +57,6 @@ def record_readings(
     at: datetime,
     sensor: str = "",
     person: Person | None = None,
-    file: TemperatureFile | None = None,
     paper: PaperLog | None = None,
 ) -> Recorded:
     """Write readings of a room's air: (moment, °C) pairs in any order, one transaction.
@@ -65,30 +65,37 @@ def record_readings(
 
     Raises Refused("future", "six-years-ago"); then nothing is written.
     """
-    rows = [
-        Reading(
-            room=room,
-            sensor=sensor,
-            at=moment,
-            temperature_c=celsius,
-            kind=kind,
-            person=person,
-            file=file,
-            paper=paper,
-            set_aside=Reading.Aside.IMPLAUSIBLE if implausible(celsius) else "",
-        )
-        for moment, celsius in readings
-    ]
-    for row in rows:
-        _need_plausible_moment(row.at, at)
-    with transaction.atomic():
-        # In turn, so that the numbers of changes are committed in their order.
-        Room.objects.select_for_update().get(pk=room.pk)
-        fresh = _fresh(room, sensor, rows)
-        Reading.objects.bulk_create(fresh, ignore_conflicts=True, batch_size=500)
-        counted = [row.at for row in fresh if not row.set_aside]
-        if counted:
-            _note_change(room, min(counted), max(counted), at)
+    like = Reading(room=room, kind=kind, sensor=sensor, person=person, paper=paper)
+    return write_rows(room, make_rows(like, readings, at), at)
+
+
+def make_rows(
+    like: Reading, readings: Iterable[tuple[datetime, float]], at: datetime
+) -> list[Reading]:
+    """Return readings of one kind as rows, made before anything waits for them to be written.
+
+    Raises Refused("future", "six-years-ago").
+    """
+    rows = []
+    for moment, celsius in readings:
+        _need_plausible_moment(moment, at)
+        row = copy(like)
+        row.at, row.temperature_c = moment, celsius
+        row.set_aside = Reading.Aside.IMPLAUSIBLE if implausible(celsius) else ""
+        rows.append(row)
+    return rows
+
+
+@transaction.atomic
+def write_rows(room: Room, rows: list[Reading], at: datetime) -> Recorded:
+    """Write the rows of one sensor's readings, as far as they are not known yet."""
+    # In turn, so that the numbers of changes are committed in their order.
+    Room.objects.select_for_update().get(pk=room.pk)
+    fresh = _fresh(room, rows)
+    Reading.objects.bulk_create(fresh, ignore_conflicts=True, batch_size=500)
+    counted = [row.at for row in fresh if not row.set_aside]
+    if counted:
+        _note_change(room, min(counted), max(counted), at)
     aside = sum(1 for row in fresh if row.set_aside)
     return Recorded(len(fresh) - aside, len(rows) - len(fresh), aside)
 
@@ -100,13 +107,15 @@ def _note_change(room: Room, first: datetime, last: datetime, at: datetime) -> N
     forget_losses_of(first, as_before.values_list("at", flat=True).first())
 
 
-def _fresh(room: Room, sensor: str, rows: list[Reading]) -> list[Reading]:
+def _fresh(room: Room, rows: list[Reading]) -> list[Reading]:
     """Return the readings not known yet, each moment once."""
     if not rows:
         return []
     moments = {row.at: row for row in reversed(rows)}
     known = set(
-        Reading.objects.filter(room=room, sensor=sensor, at__gte=min(moments), at__lte=max(moments))
+        Reading.objects.filter(
+            room=room, sensor=rows[0].sensor, at__gte=min(moments), at__lte=max(moments)
+        )
         .exclude(set_aside=Reading.Aside.WRONG)
         .values_list("at", flat=True)
     )

@@ -14,7 +14,7 @@ from inventory.actions.imports import (
     keep_file,
     take_up_chunk,
 )
-from inventory.actions.temperatures import record_readings
+from inventory.actions.temperatures import write_rows
 from inventory.errors import Refused
 from inventory.management.commands import import_temperatures
 from inventory.management.commands import watch as command
@@ -91,7 +91,7 @@ def test_whoever_does_not_hold_the_lock_takes_nothing_up():
 def test_after_a_fault_the_page_may_meet_it_and_nothing_is_there_twice(monkeypatch, caplog):
     """The disk is full when the piece is written; later it is not."""
     file = keep(4)
-    recorded, seen = imports.record_readings, []
+    recorded, seen = imports.write_rows, []
 
     def fails(*args, **kwargs):
         recorded(*args, **kwargs)
@@ -100,7 +100,7 @@ def test_after_a_fault_the_page_may_meet_it_and_nothing_is_there_twice(monkeypat
     def ended(seconds):
         with turn() as ours:
             seen.append((seconds, ours, Reading.objects.count()))
-        monkeypatch.setattr(imports, "record_readings", fails if len(seen) == 1 else recorded)
+        monkeypatch.setattr(imports, "write_rows", fails if len(seen) == 1 else recorded)
         return len(seen) > 3
 
     keep_loading(lambda: NOW, ended)
@@ -120,14 +120,14 @@ def breaks(monkeypatch):
     """A short file whose pieces fail each time, and a long one that has nothing to do with it."""
     file = keep(3, "a short one")
     keep(5, "the other")
-    recorded = imports.record_readings
+    recorded = imports.write_rows
 
-    def fails(*args, **kwargs):
-        if kwargs["sensor"] == file.sensor:
+    def fails(room, rows, at):
+        if rows[0].sensor == file.sensor:
             raise OSError("Input/output error")
-        return recorded(*args, **kwargs)
+        return recorded(room, rows, at)
 
-    monkeypatch.setattr(imports, "record_readings", fails)
+    monkeypatch.setattr(imports, "write_rows", fails)
     return file
 
 
@@ -146,7 +146,7 @@ def test_a_file_that_no_longer_fails_is_as_any_other(breaks, monkeypatch):
     for _time in range(FAILURES - 1):
         keep_loading(lambda: NOW, rounds(1)[0])
     with monkeypatch.context() as mended:
-        mended.setattr(imports, "record_readings", record_readings)
+        mended.setattr(imports, "write_rows", write_rows)
         keep_loading(lambda: NOW, rounds(1)[0])
     keep_loading(lambda: NOW, rounds(1)[0])
     assert (rows_done(), failed_files()) == ([2, 0], [])
