@@ -200,12 +200,14 @@ def _repeating(today: date, crops: Collection[int] | None = None) -> list[BookOr
     just past, of which nobody has said what became of them. crops: see read_book.
     """
     first, last = today - timedelta(days=LATE_DAYS), today + timedelta(days=STANDING_DAYS)
-    going_on = StandingOrder.objects.filter(starts__lte=last).exclude(ends__lte=first)
-    going_on = going_on.filter(outlet__in_use=True).select_related("outlet")
     lines = StandingLine.objects.select_related("crop")
+    going_on = StandingOrder.objects.filter(starts__lte=last, outlet__in_use=True)
     if crops is not None:
         lines = lines.filter(crop__in=crops)
+        if not lines.exists():  # most crops are in no order that repeats
+            return []
         going_on = going_on.filter(lines__crop__in=crops).distinct()
+    going_on = going_on.exclude(ends__lte=first).select_related("outlet")
     days = {
         day_of(standing, due): (standing, due)
         for standing in going_on.prefetch_related(Prefetch("lines", lines))
