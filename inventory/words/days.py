@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.utils import timezone
-from django.utils.formats import date_format
+from django.utils.dateformat import format as date_format
 from django.utils.timezone import localtime
 from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
@@ -61,7 +61,8 @@ def day_words(day: date) -> str:
 
 def time_words(moment: datetime) -> str:
     """Return the time of day on the farm's clock: 14:05, or 2:05 PM."""
-    return date_format(localtime(moment), "g:i A" if _MANNER.get().american else "H:i")
+    local = localtime(moment)
+    return date_format(local, "g:i A") if _MANNER.get().american else f"{local:%H:%M}"
 
 
 def moment_words(moment: datetime) -> str:
