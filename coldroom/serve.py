@@ -24,7 +24,7 @@ THREADS = 4
 STOPPING_S = 10
 AGAIN_AFTER_S = 3.0
 LOOK_FOR_PARENT_S = 0.5
-GARBAGE_AFTER = 20_000  # objects more than before
+GARBAGE_AFTER = 100_000  # objects more than before
 
 
 def serve(host: str, port: int, certificate: Path | None = None, key: Path | None = None) -> None:
