@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 from decimal import Decimal
 from typing import Any, NamedTuple
@@ -45,7 +46,8 @@ class FridgeDays(NamedTuple):
     in_fridge: bool
 
 
-class Crate(NamedTuple):
+@dataclass(frozen=True)
+class Crate:
     """One crate as a screen shows it. was_out: out of our hands and back; barred: and the owner has
     not said since that kitchens may have it."""
 
@@ -57,7 +59,7 @@ class Crate(NamedTuple):
     zone: tzinfo
     today: date
     lasts_until: date
-    clocks: Clocks
+    clocks: Clocks = field(repr=False, compare=False)
     was_out: bool = False
     barred: bool = False
 
