@@ -163,7 +163,7 @@ class SeveralCratesForm(CrateForm):
         beside, elsewhere = beside_first(self.crate, others)
         self.fields["others"] = forms.MultipleChoiceField(
             label=_("Together with"),
-            choices=[(other.code, other) for other in (*beside, *elsewhere)],
+            choices=[(other.code, other.code) for other in (*beside, *elsewhere)],
             required=False,
             widget=forms.CheckboxSelectMultiple,
         )
