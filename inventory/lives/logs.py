@@ -138,8 +138,22 @@ def _load(room: Room, version: int, from_s: float, to_s: float | None = None) ->
 def _log(
     room: Room, targets: tuple[tuple[float, float], ...], from_s: float, to_s: float | None = None
 ) -> RoomLog:
-    changes = [change for change in targets if change[0] > from_s]
-    return RoomLog(target_at(targets, from_s), _readings(room.pk, from_s, to_s), changes)
+    """Return what counts in a room from a moment on, first what did already."""
+    begin = _begin(room, from_s)
+    changes = [change for change in targets if change[0] > begin]
+    log = RoomLog(target_at(targets, begin), _readings(room.pk, begin, to_s), changes)
+    return log.with_tail(0, log, max(log.index(from_s), 0))
+
+
+def _begin(room: Room, from_s: float) -> float:
+    """Return from when a room's readings tell what counts at a moment.
+
+    However long nothing was read by then: the mean of the day before that counts all the while,
+    and of what held on that day.
+    """
+    read = room.readings.filter(set_aside="", at__lte=_moment(from_s)).order_by("-at")
+    last = read.values_list("at", flat=True).first()
+    return from_s if last is None else last.timestamp() - DAY_S - PERSON_HOLD_S
 
 
 def _targets(room: Room) -> tuple[tuple[float, float], ...]:
@@ -163,11 +177,18 @@ def _taken_up(cached: LoggedRoom, room: Room, version: int) -> LoggedRoom:
     if targets != cached.targets or _takes_back(changes):
         until = math.inf
     taken_up = replace(cached, version=version, targets=targets, last_reading=last)
-    if until < cached.from_s:
+    if _is_before(until, cached):
         return taken_up
     log, length = _read_again(cached, room, targets, since.timestamp(), until)
     curves = {key: curve.regrown(log, length) for key, curve in list(cached.curves.items())}
     return replace(taken_up, log=log, curves=curves)
+
+
+def _is_before(until: float, cached: LoggedRoom) -> bool:
+    """Return whether what changed up to a moment is forgotten where a log begins."""
+    log = cached.log
+    begins_known = bool(log.measured) and bool(log.measured[0]) and log.at[0] <= cached.from_s
+    return begins_known and until + FORGOTTEN_S < log.at[0]
 
 
 def _came(cached: LoggedRoom, room: Room, since: datetime) -> tuple[int, float]:
@@ -200,9 +221,8 @@ def _read_again(
     restart = before.at[length] if length else cached.from_s
     as_before = before.first_measured(until + FORGOTTEN_S)
     end = before.at[as_before] if as_before < len(before.at) else None
-    # A day more is read, so that the cautious figure of a gap sees the same day as before.
-    fresh = _log(room, targets, restart - DAY_S, end)
-    log = before.with_tail(length, fresh, fresh.readings_from(restart))
+    fresh = _log(room, targets, restart, end)
+    log = before.with_tail(length, fresh, fresh.readings_from(restart)) if length else fresh
     if end is not None:
         log = log.with_tail(log.readings_from(end), before, as_before)
     return log, length

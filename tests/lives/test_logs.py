@@ -220,7 +220,7 @@ def test_what_is_assumed_long_after_a_piece_still_goes_by_it(farm):
 
 def test_a_piece_of_a_file_reads_its_own_days_again_and_none_before_the_log(farm, monkeypatch):
     lot = make_lot()
-    write(*steady(4, hours=24 * 60))
+    write(*steady(4, hours=24 * 66, start=-24 * 6))
     now = NOW + 60 * DAY
     used_before = life(lot, now).used
     read = []
@@ -328,3 +328,22 @@ def test_a_page_reads_once_how_far_the_rooms_have_come_and_the_next_page_anew(
         record_readings(room(), [(NOW + HOUR, 9.0)], kind="file", at=NOW + HOUR)
         assert knots_kept(since) == before
     assert knots_kept(since) != before
+
+
+def test_a_gap_counts_alike_wherever_the_log_begins(farm):
+    """At 8 °C, then not read for weeks: warmer than the target, that is what goes on counting,
+    whether an older crate had the log read from before or the server was begun anew."""
+    write(*((-20 * 24 + hour, 8) for hour in range(30)))
+    old, new = make_lot(at=NOW - 20 * DAY), make_lot()
+    assert used(old, NOW, farm) > 0
+    expected = 1 / life_days(KALE, 8)
+    assert used(new, NOW + DAY, farm) == pytest.approx(expected, abs=1e-9)
+    logs.forget()
+    assert used(new, NOW + DAY, farm) == pytest.approx(expected, abs=1e-9)
+
+
+def test_what_was_read_before_a_gap_that_a_log_begins_in_is_taken_up(farm):
+    new = make_lot()
+    assert used(new, NOW + DAY, farm) == pytest.approx(1 / life_days(KALE, 2), abs=1e-9)
+    write(*((-20 * 24 + hour, 8) for hour in range(30)))
+    assert used(new, NOW + DAY, farm) == pytest.approx(1 / life_days(KALE, 8), abs=1e-9)
