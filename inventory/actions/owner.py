@@ -108,7 +108,7 @@ def _differ(before: Model, after: Model, by: dict[type[Model], tuple[str, ...]])
 
 def _change_target(book: Book, room: Room) -> None:
     """Let the new target hold from now on; what was before stays as it was."""
-    Room.objects.select_for_update().get(pk=room.pk)
+    Room.objects.select_for_update(no_key=True).get(pk=room.pk)
     RoomTarget.objects.create(room=room, since=book.act.at, target_c=room.target_c)
     LogChange.objects.note(room, book.act.at, book.act.at)
     forget_losses_of(book.act.at, None)

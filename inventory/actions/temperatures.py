@@ -89,8 +89,9 @@ def make_rows(
 @transaction.atomic
 def write_rows(room: Room, rows: list[Reading], at: datetime) -> Recorded:
     """Write the rows of one sensor's readings, as far as they are not known yet."""
-    # In turn, so that the numbers of changes are committed in their order.
-    Room.objects.select_for_update().get(pk=room.pk)
+    # In turn, so that the numbers of changes are committed in their order; who only names the room,
+    # and may hold the farm's row, waits for nobody (no key).
+    Room.objects.select_for_update(no_key=True).get(pk=room.pk)
     fresh = _fresh(room, rows)
     Reading.objects.bulk_create(fresh, ignore_conflicts=True, batch_size=500)
     counted = [row.at for row in fresh if not row.set_aside]
@@ -158,7 +159,7 @@ def type_reading(act: Act, *, room: Room, celsius: float, moment: datetime | Non
 
 def _free_second(room: Room, moment: datetime, celsius: float) -> datetime:
     """Return the first moment from this one on at which nothing else was typed of a room."""
-    Room.objects.select_for_update().get(pk=room.pk)
+    Room.objects.select_for_update(no_key=True).get(pk=room.pk)
     typed = Reading.objects.filter(room=room, sensor="").exclude(set_aside=Reading.Aside.WRONG)
     while typed.filter(at=moment).exclude(temperature_c=celsius).exists():
         moment += timedelta(seconds=1)
@@ -184,7 +185,7 @@ def _need_right(act: Act, done: Reading | PaperLog | ProbeReading | RoomCheck) -
 
 def _count_no_more(act: Act, room: Room, readings: QuerySet[Reading]) -> None:
     """Mark readings of one room as wrong, and let its log be read again from the first on."""
-    Room.objects.select_for_update().get(pk=room.pk)
+    Room.objects.select_for_update(no_key=True).get(pk=room.pk)
     span = readings.filter(set_aside="").aggregate(first=Min("at"), last=Max("at"))
     readings.update(set_aside=Reading.Aside.WRONG, taken_back_at=act.at, taken_back_by=act.person)
     if span["first"] is not None:
@@ -384,7 +385,7 @@ def check_room(
         "odd": odd,
     }
     with transaction.atomic():
-        Room.objects.select_for_update().get(pk=room.pk)
+        Room.objects.select_for_update(no_key=True).get(pk=room.pk)
         sent = RoomCheck.objects.filter(entry_id=act.id).first()
         if sent is not None:
             if any(getattr(sent, name) != seen for name, seen in look.items()):
@@ -427,7 +428,7 @@ def take_back_check(act: Act, *, check: RoomCheck) -> None:
     """
     _need_right(act, check)
     with transaction.atomic():
-        Room.objects.select_for_update().get(pk=check.room_id)
+        Room.objects.select_for_update(no_key=True).get(pk=check.room_id)
         check.refresh_from_db()
         if check.replaced_by_id is not None:
             raise Conflict("check-replaced")

@@ -13,12 +13,13 @@ from inventory.actions.intakes import bring_in_harvest
 from inventory.actions.movements import Settling, close_market, move_lots, take_out
 from inventory.actions.owner import Habit, save_row, set_habits
 from inventory.actions.quality import discard
+from inventory.actions.temperatures import record_readings
 from inventory.errors import Conflict
 from inventory.models import Action, Lot, MarketDay, MarketHabit, Movement, Room, Source
 from inventory.models.lots import NO_STAMP
 from inventory.upkeep.refold import differences
 from tests import builders
-from tests.builders import act, make_lot, make_lots, place, take
+from tests.builders import NOW, act, make_lot, make_lots, place, take
 from tests.serving import LIMIT_S
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -152,6 +153,36 @@ def test_a_place_that_goes_to_another_room_waits_for_a_crate_and_holds_no_later_
     assert counted == 3
     assert isinstance(action, Action), action
     assert set(crates.values_list("stamp", flat=True)) == {NO_STAMP}
+
+
+@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite lets one write at a time")
+@pytest.mark.usefixtures("busy_farm")
+def test_a_sensor_posts_while_a_place_goes_to_its_room():
+    """It holds its room and waits for the farm's row; the place's new room is looked up last."""
+    there, made = place(), act()
+    there.room = Room.objects.create(name="Bench", target_c=12)
+    changed, posted = threading.Event(), threading.Event()
+
+    def change():
+        with transaction.atomic():
+            action = save_row(made, row=there, values={"room": there.room})
+            changed.set()
+            while not (somebody_waits() or posted.is_set()):
+                pass
+        return action
+
+    def post():
+        changed.wait(timeout=LIMIT_S)
+        try:
+            return record_readings(
+                there.room, [(NOW, 4.0)], kind="sensor", at=NOW, sensor="fan"
+            ).added
+        finally:
+            posted.set()
+
+    action, added = at_once(change, post)
+    assert isinstance(action, Action), action
+    assert added == 1
 
 
 def somebody_waits() -> bool:
