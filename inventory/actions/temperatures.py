@@ -143,7 +143,10 @@ def type_reading(act: Act, *, room: Room, celsius: float, moment: datetime | Non
             if (earlier.person_id, earlier.temperature_c) != (act.person.pk, celsius):
                 raise Conflict("sent-before")
             return Recorded(0, 1, 0)
-        typed_at = _free_second(room, (moment or act.happened_at).replace(microsecond=0), celsius)
+        Room.objects.select_for_update(no_key=True).get(pk=room.pk)
+        typed = Reading.objects.filter(room=room, sensor="").exclude(set_aside=Reading.Aside.WRONG)
+        others = typed.exclude(temperature_c=celsius)
+        typed_at = _free_second((moment or act.happened_at).replace(microsecond=0), others)
         recorded = record_readings(
             room,
             [(typed_at, celsius)],
@@ -157,11 +160,9 @@ def type_reading(act: Act, *, room: Room, celsius: float, moment: datetime | Non
     return recorded
 
 
-def _free_second(room: Room, moment: datetime, celsius: float) -> datetime:
-    """Return the first moment from this one on at which nothing else was typed of a room."""
-    Room.objects.select_for_update(no_key=True).get(pk=room.pk)
-    typed = Reading.objects.filter(room=room, sensor="").exclude(set_aside=Reading.Aside.WRONG)
-    while typed.filter(at=moment).exclude(temperature_c=celsius).exists():
+def _free_second(moment: datetime, rows: QuerySet) -> datetime:
+    """Return the first moment, by whole seconds from this one on, that none of these rows is of."""
+    while rows.filter(at=moment).exists():
         moment += timedelta(seconds=1)
     return moment
 
@@ -300,19 +301,23 @@ def revoke_sensor(book: Book, *, sensor: Sensor) -> None:
 def probe(act: Act, *, intake: Intake, celsius: Decimal) -> ProbeReading:
     """Write down the temperature inside the produce of an intake, measured now.
 
-    Raises Refused("before-arrival").
+    The same entry again adds nothing; another of the same moment is put after the first.
+
+    Raises Refused("before-arrival"), Conflict("sent-before").
     """
     if act.happened_at < intake.arrived_at:
         raise Refused("before-arrival", field="pulp_c")
+    said = {"intake": intake, "temperature_c": celsius, "person": act.person}
     with transaction.atomic():
-        made, _ = ProbeReading.objects.get_or_create(
-            entry_id=act.id,
-            defaults={
-                "intake": intake,
-                "at": act.happened_at,
-                "temperature_c": celsius,
-                "person": act.person,
-            },
+        Intake.objects.select_for_update(no_key=True).get(pk=intake.pk)
+        sent = ProbeReading.objects.filter(entry_id=act.id).first()
+        if sent is not None:
+            if any(getattr(sent, name) != value for name, value in said.items()):
+                raise Conflict("sent-before")
+            return sent
+        counted = intake.probes.filter(taken_back_at=None)
+        made = ProbeReading.objects.create(
+            entry_id=act.id, at=_free_second(act.happened_at, counted), **said
         )
         forget_losses_of(intake.arrived_at, intake.arrived_at)
     return made

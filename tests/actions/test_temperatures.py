@@ -89,6 +89,19 @@ def probed(person=None) -> ProbeReading:
     return probe(act(person=person), intake=intake, celsius=Decimal(12))
 
 
+def test_two_probes_of_one_moment_are_both_kept_and_one_sent_twice_is_one():
+    intake, first = probed().intake, ProbeReading.objects.get()
+    other = act()
+    second = probe(other, intake=intake, celsius=Decimal(11))
+    assert (first.at, second.at) == (NOW, NOW + timedelta(seconds=1))
+    assert probe(other, intake=intake, celsius=Decimal(11)) == second
+    with refused(Conflict("sent-before")):
+        probe(other, intake=intake, celsius=Decimal(10))
+    assert list(intake.probes.values_list("temperature_c", flat=True)) == [12, 11]
+    take_back_probe(act(), probe=first)
+    assert probe(act(), intake=intake, celsius=Decimal(9)).at == NOW
+
+
 def checked(person=None, hour=0, celsius=3.0, **seen) -> RoomCheck:
     at = act(NOW + timedelta(hours=hour), person=person)
     look = {"door_shut": True, "odd": ""} | seen
