@@ -24,6 +24,8 @@ from inventory.models import (
     AlarmClosing,
     Intake,
     LogChange,
+    Lot,
+    Movement,
     PaperLog,
     Person,
     ProbeReading,
@@ -433,6 +435,9 @@ def take_back_check(act: Act, *, check: RoomCheck) -> None:
     """
     _need_right(act, check)
     with transaction.atomic():
+        # In the order in which whoever writes a check holds them: the crate it judges, the room.
+        judged = Movement.objects.filter(action=check.judged_id).values("lot")
+        Lot.objects.select_for_update(no_key=True).filter(pk__in=judged).first()
         Room.objects.select_for_update(no_key=True).get(pk=check.room_id)
         check.refresh_from_db()
         if check.replaced_by_id is not None:

@@ -1,6 +1,7 @@
 """Two people at one crate in the same moment, on a real database with real threads."""
 
 import threading
+from datetime import timedelta
 from decimal import Decimal
 from itertools import count
 from uuid import uuid4
@@ -12,10 +13,10 @@ from inventory.actions import undo as undo_module
 from inventory.actions.intakes import bring_in_harvest
 from inventory.actions.movements import Settling, close_market, move_lots, take_out
 from inventory.actions.owner import Habit, save_row, set_habits
-from inventory.actions.quality import discard
-from inventory.actions.temperatures import record_readings
+from inventory.actions.quality import discard, judge_crate
+from inventory.actions.temperatures import check_room, record_readings, take_back_check
 from inventory.errors import Conflict
-from inventory.models import Action, Lot, MarketDay, MarketHabit, Movement, Room, Source
+from inventory.models import Action, Lot, MarketDay, MarketHabit, Movement, Room, RoomCheck, Source
 from inventory.models.lots import NO_STAMP
 from inventory.upkeep.refold import differences
 from tests import builders
@@ -183,6 +184,38 @@ def test_a_sensor_posts_while_a_place_goes_to_its_room():
     action, added = at_once(change, post)
     assert isinstance(action, Action), action
     assert added == 1
+
+
+@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite lets one write at a time")
+@pytest.mark.usefixtures("busy_farm")
+def test_a_check_of_a_crate_is_taken_back_while_the_next_look_is_written():
+    lot, room = make_lot(), Room.objects.get()
+    judged, told = threading.Event(), threading.Event()
+
+    def look(made):
+        answer = judge_crate(made, lot=lot.pk, answer="fine")
+        judged.set()
+        while made is again and not (somebody_waits() or told.is_set()):
+            pass
+        return check_room(made, room=room, celsius=3.0, door_shut=True, odd="", judged=answer)
+
+    def look_again():
+        with transaction.atomic():
+            return look(again)
+
+    def take_back():
+        judged.wait(timeout=LIMIT_S)
+        try:
+            take_back_check(act(), check=first)
+        finally:
+            told.set()
+
+    again = act(NOW + timedelta(hours=1))
+    first = look(act())
+    judged.clear()
+    second, refusal = at_once(look_again, take_back)
+    assert isinstance(second, RoomCheck), second
+    assert isinstance(refusal, Conflict), refusal
 
 
 def somebody_waits() -> bool:
