@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 
 from inventory.models import Crop, Farm
 from tests import builders
-from tests.browser.conftest import Thumb, open_phone
+from tests.browser.conftest import Thumb
 
 CODE = "7K3M9Q4"
 STEPS = ["/settings/crops/pick", "/settings/people/new", "/settings/labels"]
@@ -31,19 +31,11 @@ PICKED = {"lettuce-romaine", "carrot-bunched", "carrot-topped", "arugula"}
 
 
 @pytest.fixture
-def nobodys_phone(chromium, transactional_db, live_server):
+def nobodys_phone(phones):
     """A maker of phones at a machine that no farm was set up on."""
     file = settings.DATA_DIR / "set-up-code"
     file.write_text(CODE, encoding="ascii")
-    contexts = []
-
-    def make(**options) -> Thumb:
-        contexts.append(open_phone(chromium, **options))
-        return Thumb(contexts[-1].new_page(), live_server.url)
-
-    yield make
-    for context in contexts:
-        context.close()
+    yield phones
     file.unlink(missing_ok=True)
 
 
