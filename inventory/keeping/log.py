@@ -171,6 +171,9 @@ class RoomLog:
         index = self.index(at)
         if index < 0:
             return Knot(at, self.target_c, self.target_c, False)
+        return self._knot(index)
+
+    def _knot(self, index: int) -> Knot:
         return Knot(
             self.at[index],
             self.celsius[index],
@@ -231,6 +234,12 @@ class RoomLog:
         made.coldest_c = self.coldest_c[:length] + other.coldest_c[first:]
         made.measured = self.measured[:length] + other.measured[first:]
         return made
+
+    def first_differing(self, other: "RoomLog", start: int) -> int:
+        """Return the number of the first knot from a number on that another log has otherwise, or
+        has not."""
+        both = min(len(self.at), len(other.at))
+        return next((n for n in range(start, both) if self._knot(n) != other._knot(n)), both)
 
     def readings_from(self, start: float) -> int:
         """Return the number of the first knot at or after a moment."""

@@ -225,7 +225,8 @@ def _read_again(
     log = before.with_tail(length, fresh, fresh.readings_from(restart)) if length else fresh
     if end is not None:
         log = log.with_tail(log.readings_from(end), before, as_before)
-    return log, length
+    # Most of what was read again is as it was: of that, curves keep their sums.
+    return log, before.first_differing(log, length)
 
 
 def _readings(room_id: int, from_s: float, to_s: float | None) -> list[Measurement]:

@@ -380,6 +380,14 @@ def test_knots_by_their_number():
     assert (RoomLog(2.0).last_measured(0), RoomLog(2.0).first_measured(0)) == (0, 0)
 
 
+def test_the_first_knot_that_another_log_has_otherwise_or_has_not():
+    """Measured at hours 0 and 10, assumed from 2 and 12."""
+    log = log_of((0, 3), (10, 4))
+    others = log_of((0, 3), (10, 5)), log_of((0, 3), (11, 4)), log_of((0, 3)), log, log_of((1, 3))
+    assert [log.first_differing(other, 0) for other in others] == [2, 2, 2, 4, 0]
+    assert [log.first_differing(others[0], start) for start in (1, 2)] == [2, 2]
+
+
 def test_a_log_with_another_tail_leaves_both_as_they_were():
     log, other = of_two((0, 8, "corner"), (1, 1, "fan")), log_of((50, 5), (51, 6), target_c=9)
     tailed = log.with_tail(1, other, 1)

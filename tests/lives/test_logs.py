@@ -205,6 +205,27 @@ def test_a_log_changed_in_its_midst_is_what_a_fresh_one_reads(farm):
         if turn % 8 == 7:
             set_target(chance.randrange(0, 9), NOW + turn * DAY)
         assert knots_kept(since) == knots_in_the_tables(since), turn
+        kept = logs.room_logs(since)[room().pk]
+        fresh = logs._load(room(), kept.version, kept.from_s)
+        used_by = [each.curve(KALE, "aging").upto(now.timestamp()) for each in (kept, fresh)]
+        assert used_by[0] == pytest.approx(used_by[1], abs=1e-9), turn
+
+
+def test_of_what_one_more_reading_leaves_as_it_was_curves_keep_their_sums(farm, monkeypatch):
+    write(*steady(4, hours=24 * 10))
+    since, until = NOW.timestamp(), (NOW + 11 * DAY).timestamp()
+
+    def used_here():
+        return logs.room_logs(since)[room().pk].curve(KALE, "aging").upto(until)
+
+    before, counted = used_here(), []
+    counts = AgingCurve._counts
+    monkeypatch.setattr(
+        AgingCurve, "_counts", lambda curve, index: counted.append(index) or counts(curve, index)
+    )
+    write((24 * 10 + 1, 9))
+    assert used_here() > before
+    assert 0 < len(counted) <= 3
 
 
 def test_what_is_assumed_long_after_a_piece_still_goes_by_it(farm):
