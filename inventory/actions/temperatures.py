@@ -314,8 +314,7 @@ def probe(act: Act, *, intake: Intake, celsius: Decimal) -> ProbeReading:
         Intake.objects.select_for_update(no_key=True).get(pk=intake.pk)
         sent = ProbeReading.objects.filter(entry_id=act.id).first()
         if sent is not None:
-            if any(getattr(sent, name) != value for name, value in said.items()):
-                raise Conflict("sent-before")
+            _need_same(sent, said)
             return sent
         counted = intake.probes.filter(taken_back_at=None)
         made = ProbeReading.objects.create(
@@ -323,6 +322,12 @@ def probe(act: Act, *, intake: Intake, celsius: Decimal) -> ProbeReading:
         )
         forget_losses_of(intake.arrived_at, intake.arrived_at)
     return made
+
+
+def _need_same(sent: ProbeReading | RoomCheck, said: dict[str, Any]) -> None:
+    """Raise Conflict("sent-before") where an entry that was sent already says another thing now."""
+    if any(getattr(sent, name) != value for name, value in said.items()):
+        raise Conflict("sent-before")
 
 
 def take_back_probe(act: Act, *, probe: ProbeReading) -> None:
@@ -395,8 +400,7 @@ def check_room(
         Room.objects.select_for_update(no_key=True).get(pk=room.pk)
         sent = RoomCheck.objects.filter(entry_id=act.id).first()
         if sent is not None:
-            if any(getattr(sent, name) != seen for name, seen in look.items()):
-                raise Conflict("sent-before")
+            _need_same(sent, look)
             return sent
         if celsius is not None:
             type_reading(act, room=room, celsius=celsius, moment=None)
