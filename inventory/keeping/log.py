@@ -7,7 +7,7 @@ import math
 from array import array
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from heapq import merge
 from itertools import groupby
@@ -60,14 +60,43 @@ class Knot:
 class _Counting:
     """What counts in a room on the way through its readings.
 
-    held: the readings that hold, by sensor. day: (time, °C) of the day before. gap_mean_c: the
-    mean of the day before the room became unknown, None while it is known or never was.
+    at: of the last reading or change. held: the readings that hold, by sensor. day: (time, °C) of
+    the day before. gap_mean_c: the mean of the day before the room became unknown, None while it is
+    known or never was.
     """
 
     target_c: float
+    at: float = -math.inf
     held: dict[str, Measurement] = field(default_factory=dict)
     day: list[tuple[float, float]] = field(default_factory=list)
     gap_mean_c: float | None = None
+
+    def knots(
+        self, readings: Iterable[Measurement], changes: Iterable[tuple[float, float]] = ()
+    ) -> Iterator[Knot]:
+        """Yield when which temperatures begin to count, up to the last reading or change.
+
+        readings: in order of time. Each holds until the next of its sensor, a person's until the
+        next of any, and at most its own limit. After the last the room is unknown and the cautious
+        assumption counts: the warmer of the target and the mean of the day before the gap.
+        changes: (time, °C) from which on the room was to be kept at another temperature.
+        """
+        grouped = ((at, list(news)) for at, news in groupby(readings, attrgetter("at")))
+        events: Iterable[tuple[float, list[Measurement] | float]] = merge(
+            grouped, changes, key=itemgetter(0)
+        )
+        for at, event in events:
+            self.at = at
+            yield from self.run_out(at)
+            if isinstance(event, list):
+                yield self.take_up(at, event)
+                continue
+            self.target_c = event
+            if not self.held:
+                yield self.assumed(at)
+
+    def copied(self) -> "_Counting":
+        return replace(self, held=dict(self.held), day=list(self.day))
 
     def measured(self, at: float) -> Knot:
         figures = [reading.celsius for reading in self.held.values()]
@@ -111,38 +140,11 @@ class _Counting:
         return sum(last_day) / len(last_day)
 
 
-def knots(
-    readings: Iterable[Measurement],
-    target_c: float,
-    changes: Iterable[tuple[float, float]] = (),
-) -> Iterator[Knot]:
-    """Yield when which temperatures begin to count.
-
-    readings: in order of time. Each holds until the next of its sensor, a person's until the
-    next of any, and at most its own limit. After the last the room is unknown and the cautious
-    assumption counts: the warmer of the target and the mean of the day before the gap.
-    target_c: what the room is to be kept at; changes: (time, °C) from which on it was another.
-    """
-    counting = _Counting(target_c)
-    grouped = ((at, list(news)) for at, news in groupby(readings, attrgetter("at")))
-    events: Iterable[tuple[float, list[Measurement] | float]] = merge(
-        grouped, changes, key=itemgetter(0)
-    )
-    for at, event in events:
-        yield from counting.run_out(at)
-        if isinstance(event, list):
-            yield counting.take_up(at, event)
-            continue
-        counting.target_c = event
-        if not counting.held:
-            yield counting.assumed(at)
-    yield from counting.run_out(math.inf)
-
-
 class RoomLog:
     """The knots of one room. Before the first and without any, the target is assumed.
 
-    target_c: the target before any of the changes; see `knots`.
+    target_c: the target before any of the changes. readings: in order of time. settled: how many
+    knots stay whatever is read after the last reading.
     """
 
     def __init__(
@@ -156,11 +158,35 @@ class RoomLog:
         self.celsius = array("d")
         self.coldest_c = array("d")
         self.measured = bytearray()
-        for knot in knots(readings, target_c, changes):
+        self._read(_Counting(target_c), readings, changes)
+
+    def _read(
+        self,
+        counting: _Counting,
+        readings: Iterable[Measurement],
+        changes: Iterable[tuple[float, float]] = (),
+    ) -> None:
+        self._add(counting.knots(readings, changes))
+        self._counting, self.settled = counting, len(self.at)
+        self._add(counting.copied().run_out(math.inf))
+
+    def _add(self, found: Iterable[Knot]) -> None:
+        for knot in found:
             self.at.append(knot.at)
             self.celsius.append(knot.celsius)
             self.coldest_c.append(knot.coldest_c)
             self.measured.append(knot.measured)
+
+    @property
+    def last_at(self) -> float:
+        """The moment of the last reading, or change of target. [s]"""
+        return self._counting.at
+
+    def grown(self, readings: Iterable[Measurement]) -> "RoomLog":
+        """Return the log with readings that came after its last; this one stays as it is."""
+        made = self.with_tail(self.settled, self, len(self.at))
+        made._read(self._counting.copied(), readings)
+        return made
 
     def index(self, at: float) -> int:
         """Return the number of the knot that counts at a moment, -1 before the first."""
@@ -233,6 +259,7 @@ class RoomLog:
         made.celsius = self.celsius[:length] + other.celsius[first:]
         made.coldest_c = self.coldest_c[:length] + other.coldest_c[first:]
         made.measured = self.measured[:length] + other.measured[first:]
+        made._counting, made.settled = other._counting, length + other.settled - first
         return made
 
     def first_differing(self, other: "RoomLog", start: int) -> int:

@@ -32,6 +32,13 @@ SPARE_S = 2 * DAY_S  # read a little further back than asked, so that gaps are j
 _LAST = LogChange.objects.filter(room=OuterRef("pk")).order_by("-pk").values("pk")[:1]
 _ROOMS = Room.objects.annotate(version=Subquery(_LAST))
 
+# What changed, and whether it is that readings count no more.
+_TAKEN_BACK = Reading.objects.filter(
+    room=OuterRef("room"), at=OuterRef("since"), taken_back_at=OuterRef("recorded_at")
+)
+_CHANGES = LogChange.objects.annotate(takes_back=Exists(_TAKEN_BACK))
+_READ_OF_IT = ("at", "temperature_c", "kind", "sensor")
+
 _cache: dict[int, LoggedRoom] = {}
 _lock = threading.Lock()
 # Who needs more of the past than is kept waits for whoever reads it already; nobody else does.
@@ -167,21 +174,50 @@ def _taken_up(cached: LoggedRoom, room: Room, version: int) -> LoggedRoom:
 
     A new object each time: requests that read the old one go on undisturbed.
     """
-    changes = room.log_changes.filter(pk__gt=cached.version)
+    changes = list(_CHANGES.filter(room=room, pk__gt=cached.version))
     since, targets = min(change.since for change in changes), _targets(room)
     seen = max(change.pk for change in changes)
-    last, until = _came(cached, room, since)
+    alike = targets == cached.targets and not any(change.takes_back for change in changes)
+    if alike and since.timestamp() > cached.log.last_at >= cached.from_s:
+        taken_up = _grown(cached, room, since)
+    else:
+        taken_up = _changed(cached, room, since, targets, alike)
     if room.log_changes.filter(pk__gt=seen).exists():
         # Of what came meanwhile only a part was seen: the later, but not what is before `since`.
         return _taken_up(cached, room, version)
-    if targets != cached.targets or _takes_back(changes):
+    return replace(taken_up, version=version)
+
+
+def _grown(cached: LoggedRoom, room: Room, since: datetime) -> LoggedRoom:
+    """Return the room with what was read after all that its log has, as a sensor's posts are."""
+    rows = room.readings.filter(at__gte=since).order_by("at", "pk")
+    came = list(rows.values_list("pk", "set_aside", *_READ_OF_IT))
+    log = cached.log.grown(_measurement(*row) for _key, aside, *row in came if not aside)
+    last = max([cached.last_reading, *(key for key, *_ in came)])
+    return _regrown(replace(cached, last_reading=last), log, cached.log.settled)
+
+
+def _changed(
+    cached: LoggedRoom,
+    room: Room,
+    since: datetime,
+    targets: tuple[tuple[float, float], ...],
+    alike: bool,
+) -> LoggedRoom:
+    """Return the room with what changed of its past. alike: whether readings only came."""
+    last, until = _came(cached, room, since)
+    if not alike:
         until = math.inf
-    taken_up = replace(cached, version=version, targets=targets, last_reading=last)
+    taken_up = replace(cached, targets=targets, last_reading=last)
     if _is_before(until, cached):
         return taken_up
-    log, length = _read_again(cached, room, targets, since.timestamp(), until)
-    curves = {key: curve.regrown(log, length) for key, curve in list(cached.curves.items())}
-    return replace(taken_up, log=log, curves=curves)
+    return _regrown(taken_up, *_read_again(cached, room, targets, since.timestamp(), until))
+
+
+def _regrown(room: LoggedRoom, log: RoomLog, length: int) -> LoggedRoom:
+    """Return the room with another log, whose first knots are as before: so are curves' sums."""
+    curves = {key: curve.regrown(log, length) for key, curve in list(room.curves.items())}
+    return replace(room, log=log, curves=curves)
 
 
 def _is_before(until: float, cached: LoggedRoom) -> bool:
@@ -200,14 +236,6 @@ def _came(cached: LoggedRoom, room: Room, since: datetime) -> tuple[int, float]:
     return came["last"], came["until"].timestamp()
 
 
-def _takes_back(changes: QuerySet[LogChange]) -> bool:
-    """Return whether any of a room's changes is that readings count no more."""
-    taken_back = Reading.objects.filter(
-        room=OuterRef("room"), at=OuterRef("since"), taken_back_at=OuterRef("recorded_at")
-    )
-    return changes.filter(Exists(taken_back)).exists()
-
-
 def _read_again(
     cached: LoggedRoom,
     room: Room,
@@ -217,7 +245,7 @@ def _read_again(
 ) -> tuple[RoomLog, int]:
     """Return the log of a room that changed in a span, and how many first knots are as before."""
     before = cached.log
-    length = before.last_measured(since - SPARE_S)
+    length = before.last_measured(since)
     restart = before.at[length] if length else cached.from_s
     as_before = before.first_measured(until + FORGOTTEN_S)
     end = before.at[as_before] if as_before < len(before.at) else None
@@ -236,7 +264,7 @@ def _readings(room_id: int, from_s: float, to_s: float | None) -> list[Measureme
     )
     if to_s is not None:
         found = found.filter(at__lte=_moment(to_s))
-    rows = found.order_by("at", "pk").values_list("at", "temperature_c", "kind", "sensor")
+    rows = found.order_by("at", "pk").values_list(*_READ_OF_IT)
     return [_measurement(*row) for row in rows.iterator(chunk_size=10_000)]
 
 

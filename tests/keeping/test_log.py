@@ -4,6 +4,7 @@ import math
 import random
 from functools import partial
 from itertools import pairwise
+from operator import attrgetter
 
 import pytest
 from hypothesis import given, settings
@@ -18,6 +19,7 @@ from inventory.keeping.log import (
     HOUR_S,
     LOGGER_HOLD_S,
     PERSON_HOLD_S,
+    Knot,
     Measurement,
     excursions,
     excursions_of,
@@ -212,6 +214,40 @@ def made_log(history) -> RoomLog:
         hours += gap
         readings.append((hours, celsius))
     return log_of(*readings)
+
+
+READ_BY = st.tuples(st.integers(1, 60), st.integers(-2, 20), st.sampled_from(["fan", "door", ""]))
+
+
+@given(
+    st.lists(READ_BY, max_size=20),
+    st.lists(READ_BY, max_size=12),
+    st.lists(st.tuples(st.integers(0, 60), st.integers(-2, 20)), max_size=2),
+)
+def test_a_log_grown_by_later_readings_is_the_log_of_them_all(earlier, later, changes):
+    """And the one it grew from stays; knots that are settled stand in both."""
+    end_h = max([hour for hour, *_ in [*earlier, *changes]], default=0)
+    first = sorted(map(measured_by, earlier), key=attrgetter("at"))
+    then = sorted(
+        (measured_by((end_h + hour, *rest)) for hour, *rest in later), key=attrgetter("at")
+    )
+    targets = sorted((hour * HOUR_S, float(celsius)) for hour, celsius in changes)
+    before = RoomLog(2.0, first, targets)
+    grown = before.grown(then).grown([])
+    assert knots_of(grown) == knots_of(RoomLog(2.0, [*first, *then], targets))
+    assert knots_of(before) == knots_of(RoomLog(2.0, first, targets))
+    assert knots_of(grown)[: before.settled] == knots_of(before)[: before.settled]
+
+
+def measured_by(row) -> Measurement:
+    hour, celsius, sensor = row
+    return Measurement(
+        hour * HOUR_S, celsius, LOGGER_HOLD_S if sensor else PERSON_HOLD_S, sensor or BY_PERSON
+    )
+
+
+def knots_of(log: RoomLog) -> list[Knot]:
+    return [log.at_moment(at) for at in log.at]
 
 
 @settings(max_examples=60)

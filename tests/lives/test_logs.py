@@ -164,7 +164,7 @@ def test_of_a_rooms_curves_only_those_asked_take_a_piece_up(farm, monkeypatch):
     assert life(spinach, NOW + 52 * HOUR).used == pytest.approx(of_spinach, abs=1e-12) != before[1]
 
 
-def test_one_reading_more_reads_two_days_and_never_the_year(farm, monkeypatch):
+def test_one_reading_more_reads_itself_alone(farm, monkeypatch):
     lot = make_lot()
     write(*steady(4, hours=24 * 30))
     now = NOW + 30 * DAY
@@ -181,7 +181,29 @@ def test_one_reading_more_reads_two_days_and_never_the_year(farm, monkeypatch):
     assert read == []
     write((24 * 30 + 1, 9))
     assert life(lot, now + 2 * HOUR).here_c > 4
-    assert sum(map(len, read)) <= 24 * 4
+    assert read == []
+
+
+def test_a_log_that_grows_at_its_end_is_what_a_fresh_one_reads(farm):
+    """By sensors, by hand, over gaps, some set aside, and changed in its midst: knot by knot."""
+    chance = random.Random(5)
+    make_lot()
+    hour, since = -200.0, NOW.timestamp()
+    for turn in range(60):
+        hour += chance.choice([0.1, 0.5, 1.0, 3.0, 90.0])
+        celsius = chance.choice([3, 5, 9, 70])
+        if turn % 4:
+            write((hour, celsius), (hour + 0.5, 4), sensor=chance.choice(["fan", "door"]))
+        else:
+            write((hour, celsius), kind="typed", sensor="")
+        if turn % 9 == 8:
+            write((hour - chance.uniform(0, 60), 8), sensor="hall")
+        if turn % 13 == 12:
+            counts = Reading.objects.filter(set_aside="").order_by("-at")
+            set_reading_aside(act(NOW + 60 * DAY), reading=counts[0])
+        if turn % 17 == 16:
+            set_target(chance.randrange(0, 9), NOW + hour * HOUR)
+        assert knots_kept(since) == knots_in_the_tables(since), turn
 
 
 def test_a_log_changed_in_its_midst_is_what_a_fresh_one_reads(farm):
@@ -209,6 +231,16 @@ def test_a_log_changed_in_its_midst_is_what_a_fresh_one_reads(farm):
         fresh = logs._load(room(), kept.version, kept.from_s)
         used_by = [each.curve(KALE, "aging").upto(now.timestamp()) for each in (kept, fresh)]
         assert used_by[0] == pytest.approx(used_by[1], abs=1e-9), turn
+
+
+def test_a_log_that_begins_in_a_gap_goes_on_when_the_room_is_known_again(farm):
+    """Two sensors were last read long before it, and ran out one after the other."""
+    since = NOW.timestamp()
+    write((-300, 5), sensor="fan")
+    write((-299.5, 6), sensor="door")
+    assert knots_kept(since)
+    write((1, 4), sensor="fan")
+    assert knots_kept(since) == knots_in_the_tables(since)
 
 
 def test_of_what_one_more_reading_leaves_as_it_was_curves_keep_their_sums(farm, monkeypatch):
@@ -241,8 +273,10 @@ def test_what_is_assumed_long_after_a_piece_still_goes_by_it(farm):
 
 def test_a_piece_of_a_file_reads_its_own_days_again_and_none_before_the_log(farm, monkeypatch):
     lot = make_lot()
-    write(*steady(4, hours=24 * 66, start=-24 * 6))
+    write(*steady(4, hours=24 * 65, start=-24 * 6))
     now = NOW + 60 * DAY
+    life(lot, now)
+    write((24 * 59 + 1, 4))
     used_before = life(lot, now).used
     read = []
     readings = logs._readings
