@@ -17,12 +17,11 @@ from inventory.ledger.book import (
 )
 from inventory.ledger.fold import Outing
 from inventory.models import Action, FirstInLine, Lot, Movement, Outlet, Parentage, Position
-from inventory.models.buyers import WAS_OUT
 from inventory.queries.crates import age_of, with_life
 from inventory.queries.dates import is_past_use_by
 from inventory.queries.first import Taking, read_taking_out, who_goes_first
 from inventory.queries.was_out import left_our_hands, tags_of
-from inventory.rotation.fit import Doing
+from inventory.rotation.fit import WAS_OUT, Doing
 
 LONGEST_WARM = timedelta(hours=72)
 # Why what comes back from a kitchen is held.

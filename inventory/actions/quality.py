@@ -16,12 +16,11 @@ from inventory.ledger.book import (
     recorded,
 )
 from inventory.models import Action, FinalAction, Intake, Lot, Movement
-from inventory.models.buyers import WAS_OUT
 from inventory.queries.crates import age_of
 from inventory.queries.intakes import brought_in, came_back_since, crates_from
 from inventory.queries.ledger import open_discards
 from inventory.queries.was_out import tags_of
-from inventory.rotation.fit import CrateNow, Doing, why_not
+from inventory.rotation.fit import WAS_OUT, CrateNow, Doing, why_not
 from inventory.rotation.order import LONGEST_KEEP_DAYS
 
 
@@ -185,4 +184,5 @@ def release(book: Book, *, lot: str, reason: str) -> None:
     if not locked.held and WAS_OUT not in tags_of(locked):
         raise Conflict("not-held", code=lot)
     need_in_date(book, locked, Doing.RELEASE)
-    book.write(locked, Movement.Kind.RELEASED, note=reason)
+    detail = {} if locked.held else {WAS_OUT: True}
+    book.write(locked, Movement.Kind.RELEASED, note=reason, detail=detail)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
-from typing import Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
 from uuid import UUID
 
 
@@ -57,6 +57,7 @@ class Entry(Protocol):
 
     change: signed, in the crate's unit. amount: what it is about where that is not the change.
     state: where the crate stands from then on; empty leaves it. figure: what a count saw.
+    detail: what else it says.
     """
 
     pk: int
@@ -73,6 +74,7 @@ class Entry(Protocol):
     other_party: str
     kept_until: date | None
     undoes_id: int | None
+    detail: dict[str, Any]
 
 
 SomeEntry = TypeVar("SomeEntry", bound=Entry)

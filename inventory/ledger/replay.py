@@ -9,7 +9,17 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import groupby
 
-from inventory.ledger.fold import HERE, SENT_BACK, Entry, Kind, Outing, SomeEntry, State, standing
+from inventory.ledger.fold import (
+    HERE,
+    SENT_BACK,
+    Entry,
+    Kind,
+    Outing,
+    SomeEntry,
+    State,
+    standing,
+)
+from inventory.rotation.fit import WAS_OUT
 
 ZERO = Decimal(0)
 
@@ -150,7 +160,8 @@ def _held(step: _Step) -> bool:
 
 
 def _released(step: _Step) -> bool:
-    return step.found.held
+    """A hold ends; what was out of our hands may go to kitchens without one."""
+    return step.found.held or WAS_OUT in step.entry.detail
 
 
 _RULES: dict[str, Callable[[_Step], bool]] = {

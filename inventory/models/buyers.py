@@ -8,11 +8,10 @@ from django.utils.translation import gettext_lazy as _
 from inventory.models.crops import NAME_TAKEN, Crop, QuantityField, Unit
 from inventory.models.ledger import Movement
 from inventory.models.people import Person
+from inventory.rotation.fit import WAS_OUT
 
 # Until a buyer's own is known: FDA Food Code 3-501.16(A)(2), the warmest a kitchen may hold.
 UNKNOWN_FRIDGE_C = 5.0
-# The tag of what was out of our hands and that the owner has not said may go to kitchens.
-WAS_OUT = "was-out"
 
 
 class Outlet(models.Model):

@@ -27,12 +27,12 @@ from inventory.models import (
     Source,
     TagBinding,
 )
-from inventory.models.buyers import UNKNOWN_FRIDGE_C, WAS_OUT
+from inventory.models.buyers import UNKNOWN_FRIDGE_C
 from inventory.queries.dates import dates_of, parents_of
 from inventory.queries.was_out import read_was_out
 from inventory.rotation import Standing, Verdict, judge, rotation_key
 from inventory.rotation.dates import CaseDates
-from inventory.rotation.fit import CrateNow, is_fit, is_sound
+from inventory.rotation.fit import WAS_OUT, CrateNow, is_fit, is_sound
 from inventory.rotation.order import is_far_past, whole_days
 
 HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)

@@ -28,11 +28,11 @@ from inventory.models import (
     StandingLine,
     Take,
 )
-from inventory.models.buyers import WAS_OUT
 from inventory.queries.book import BookPlan, Planned, plan_book
 from inventory.queries.crates import Crate
 from inventory.queries.intakes import LastTime, last_times
 from inventory.rotation import Worklist
+from inventory.rotation.fit import WAS_OUT
 from inventory.rotation.loading import (
     Buyer,
     Load,

@@ -5,7 +5,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from inventory.lives.entries import in_pieces
 from inventory.models import Handover, Lot, Movement, Order, Outlet, Parentage, Take
-from inventory.models.buyers import WAS_OUT
+from inventory.rotation.fit import WAS_OUT
 
 # Moments are seconds since 1970, as lives have them.
 _Links = Mapping[str, Sequence[tuple[str, float]]]

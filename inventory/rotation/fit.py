@@ -6,6 +6,9 @@ from typing import NamedTuple
 from inventory.ledger.fold import HERE, State
 from inventory.rotation.order import Verdict, Worklist, is_far_past
 
+# The tag of what was out of our hands and that the owner has not said may go to kitchens; with it
+# an entry says that it brought a crate back from there, or let such a one go to kitchens again.
+WAS_OUT = "was-out"
 _NOT_FIT = frozenset({Worklist.DISCARD, Worklist.KEPT, Worklist.LOOK})
 
 

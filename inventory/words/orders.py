@@ -10,10 +10,10 @@ from django.utils.translation import ngettext
 from inventory import measures
 from inventory.keeping.chilling import days_to_injury
 from inventory.models import Crop, Outlet
-from inventory.models.buyers import WAS_OUT
 from inventory.queries.book import CASE, BookOrder, Planned, Wanted
 from inventory.queries.orders import LineNow, OrderNow
 from inventory.rotation import Short
+from inventory.rotation.fit import WAS_OUT
 from inventory.words.days import day_words, is_american
 from inventory.words.units import amount_words, unit_words
 

@@ -15,8 +15,8 @@ from inventory.errors import Conflict, Refused
 from inventory.ledger.fold import fold
 from inventory.ledger.outings import out_of, read_at_market
 from inventory.models import Lot, MarketDay, Movement
-from inventory.models.buyers import WAS_OUT
 from inventory.queries.was_out import tags_of
+from inventory.rotation.fit import WAS_OUT
 from tests import builders
 from tests.builders import NOW, act, crop, fresh, make_lot, make_lots, place, take
 from tests.refusing import refused

@@ -1,8 +1,9 @@
 """Entries of one crate's ledger as plain values, for the rooms that know no database."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
+from typing import Any
 from uuid import UUID
 
 SIX = datetime(2026, 6, 10, 6, 0, tzinfo=UTC)
@@ -26,6 +27,7 @@ class Written:
     other_party: str = ""
     kept_until: date | None = None
     undoes_id: int | None = None
+    detail: dict[str, Any] = field(default_factory=dict)
 
 
 def hour(number: float) -> datetime:

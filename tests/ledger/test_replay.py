@@ -130,6 +130,10 @@ CASES = {
     "held with nothing left of it": ([CAME, THROWN_OUT, (8, "held")], [3]),
     "released": ([CAME, HELD, (8, "released")], []),
     "released without a hold": ([CAME, (8, "released")], [2]),
+    "let go to kitchens, without a hold": ([
+        CAME, GONE, (8, "back", back(12, "to put away")),
+        (9, "released", {"detail": {"was-out": True}}),
+    ], []),
     "taken once released": ([CAME, HELD, (8, "released"), (9, "out", TAKEN)], []),
     "undone: says nothing": (
         [CAME, GONE, (9, "undone", {"change": 12, "undoes_id": 2}), (8, "moved")], []

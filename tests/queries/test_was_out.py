@@ -11,6 +11,7 @@ from inventory.actions.quality import release
 from inventory.actions.reshape import split_lot
 from inventory.actions.undo import undo
 from inventory.errors import Conflict, Refused
+from inventory.ledger.replay import contradictions
 from inventory.models import Farm, Lot, Movement
 from inventory.queries.book import Wanted, find_order, plan_book
 from inventory.queries.crates import one_crate
@@ -93,6 +94,7 @@ def test_from_the_market_stall_it_is_for_the_market_giving_and_own_use():
     take_out(act(late), lot=lot.pk, portion=Decimal(3), purpose="given", to="the pantry")
     take(lot, Decimal(3), at=late)
     release(act(late), lot=lot.pk, reason="it stood in the cold box")
+    assert contradictions(lot.movements.all()) == []
     take_out(act(late), lot=lot.pk, portion="all", purpose="order", outlet=heron)
 
 
