@@ -4,13 +4,19 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
+
+from django.db.models import QuerySet
 
 from inventory.ledger.fold import Outing, still_out
 from inventory.models import Lot, Movement, Outlet
 
-# What of an entry says what is out.
-_TELL = (
-    "kind", "occurred_at", "amount", "purpose", "outlet_id", "other_party", "undoes_id",
+# Put together once, asked anew by every look at home.
+_AT_MARKET = Lot.objects.filter(at_market=True).values_list("pk", flat=True)
+# What of entries says what is out, and what is gone.
+TOLD: QuerySet[Movement, Any] = Movement.objects.values_list(
+    "pk", "lot_id", "kind", "occurred_at", "change", "amount", "purpose", "outlet_id",
+    "other_party", "undoes_id", named=True,
 )  # fmt: skip
 
 
@@ -22,8 +28,7 @@ def out_of(lot: Lot) -> dict[Outing, Decimal]:
 def out_of_each(lots: Iterable[str]) -> dict[str, dict[Outing, Decimal]]:
     """Return the same of several crates, by their codes."""
     entries = defaultdict(list)
-    found = Movement.objects.filter(lot__in=lots)
-    for entry in found.values_list("pk", "lot_id", *_TELL, named=True):
+    for entry in TOLD.filter(lot__in=lots):
         entries[entry.lot_id].append(entry)
     return {code: still_out(of_one) for code, of_one in entries.items()}
 
@@ -40,8 +45,7 @@ class AtMarket:
 
 def count_at_market() -> int:
     """Return of how many crates something is at a market, once for each market."""
-    codes = Lot.objects.filter(at_market=True).values_list("pk", flat=True)
-    outings = (outing for of_one in out_of_each(codes).values() for outing in of_one)
+    outings = (outing for of_one in out_of_each(_AT_MARKET.all()).values() for outing in of_one)
     return sum(outing.purpose == Movement.Purpose.MARKET for outing in outings)
 
 

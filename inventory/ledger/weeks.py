@@ -10,10 +10,11 @@ in which something left that was in the house, under the farm's row as well.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from typing import TypeVar
 
 from django.db import transaction
 from django.db.models import Exists, Min, OuterRef, Q, QuerySet
@@ -41,6 +42,7 @@ SORT = (
 )  # fmt: skip
 
 
+Kept = TypeVar("Kept", WeekSum, WeekNet)
 # Compares something that is kept of a week with a recount, and returns a line for each difference.
 Differs = Callable[[Farm, Week], Iterable[str]]
 
@@ -239,16 +241,27 @@ def _count(farm: Farm, week: date) -> None:
         need_calendar(farm)
         marks_of(farm, week).delete()
         sums = add_up(farm, week)
-        Week.objects.filter(pk=week).delete()
-        row = Week.objects.create(pk=week)
-        WeekSum.objects.bulk_create(
-            WeekSum(week=row, change=change, amount=amount, **dict(zip(SORT, sort, strict=True)))
-            for sort, (change, amount) in sums.flows.items()
-        )
-        WeekNet.objects.bulk_create(
-            WeekNet(week=row, crop_id=crop_id, unit=unit, change=change)
-            for (crop_id, unit), change in sums.nets.items()
-        )
+        if not Week.objects.filter(pk=week).update(losses_kept=False, record=None):
+            Week.objects.create(pk=week)
+        flows = ((*sort, *figures) for sort, figures in sums.flows.items())
+        _keep(WeekSum, week, (*SORT, "change", "amount"), flows)
+        nets = ((*key, change) for key, change in sums.nets.items())
+        _keep(WeekNet, week, ("crop_id", "unit", "change"), nets)
+
+
+def _keep(sort: type[Kept], week: date, columns: Sequence[str], found: Iterable[tuple]) -> None:
+    """Make the rows of a week what was found: few differ when it is counted again."""
+    rows = dict.fromkeys(found)
+    of_week = sort.objects.filter(week=week)
+    kept = {tuple(row): key for key, *row in of_week.values_list("pk", *columns).order_by()}
+    gone = [key for row, key in kept.items() if row not in rows]
+    if gone:
+        of_week.filter(pk__in=gone).delete()
+    sort.objects.bulk_create(
+        sort(week_id=week, **dict(zip(columns, row, strict=True)))
+        for row in rows
+        if row not in kept
+    )
 
 
 def need_calendar(farm: Farm) -> Farm:

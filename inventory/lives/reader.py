@@ -186,6 +186,8 @@ def _probes(intakes: set[int]) -> dict[int, list[tuple[float, float]]]:
 def coolings_of(intakes: Iterable[Intake], farm: Farm) -> dict[int, Cooling]:
     """Return how intakes cool, by their key; without cases that came cold, and after an undo."""
     warm = [intake.pk for intake in intakes if not intake.came_cold]
+    if not warm:
+        return {}
     lots = (
         Lot.objects.filter(intake__in=warm, parent_links__isnull=True)
         .exclude(state=Lot.State.VOID)

@@ -9,11 +9,14 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 from django.db.models import QuerySet
 
 from inventory.keeping.log import DAY_S
+from inventory.ledger.fold import Entry
+from inventory.ledger.outings import TOLD
 from inventory.ledger.weeks import DAYS, LEFT, need_calendar
 from inventory.lives.clocks import Clocks
 from inventory.lives.entries import in_pieces, read_lots
@@ -21,8 +24,21 @@ from inventory.lives.logs import rooms_read_once
 from inventory.lives.losses import Leaving, Loss, Went, add_up, leavings
 from inventory.lives.reader import read_clocks
 from inventory.models import Farm, FirstInLine, Lot, Movement, Week, WeekLoss
+from inventory.models.ledger import breaks_the_order
 
 _TO_DAYS, _TO_MONEY = Decimal("0.001"), Decimal("0.01")
+
+
+# Put together once, asked anew by every week that is counted.
+_LEFT_OR_BACK = TOLD.filter(kind__in=(*LEFT, Movement.Kind.BACK), undone_by__isnull=True)
+_PASSED: QuerySet[FirstInLine, Any] = (
+    FirstInLine.objects.filter(movement__undone_by__isnull=True)
+    .order_by("-movement__occurred_at")
+    .values_list(
+        "movement__occurred_at", "first", "why_not", "reachable", "days_apart",
+        "movement__lot__intake", "first__intake",
+    )
+)  # fmt: skip
 
 
 def keep_losses(farm: Farm, first_day: date) -> None:
@@ -98,14 +114,10 @@ def count_losses(farm: Farm, first_day: date) -> dict[tuple[int, str], Loss]:
     )
 
 
-def _standing(*kinds: str) -> QuerySet[Movement]:
-    return Movement.objects.filter(kind__in=kinds, undone_by__isnull=True)
-
-
-def _entries_of(codes: set[str]) -> dict[str, list[Movement]]:
-    found: dict[str, list[Movement]] = defaultdict(list)
+def _entries_of(codes: set[str]) -> dict[str, list[Entry]]:
+    found: dict[str, list[Entry]] = defaultdict(list)
     for piece in in_pieces(codes):
-        for entry in _standing(*LEFT, Movement.Kind.BACK).filter(lot__in=piece):
+        for entry in _LEFT_OR_BACK.filter(lot__in=piece):
             found[entry.lot_id].append(entry)
     return found
 
@@ -113,12 +125,10 @@ def _entries_of(codes: set[str]) -> dict[str, list[Movement]]:
 def _first_passed(codes: Iterable[str]) -> dict[str, datetime]:
     """Return when a younger crate first went though one of these would have done."""
     found: dict[str, datetime] = {}
-    rows = FirstInLine.objects.filter(movement__undone_by__isnull=True)
     for piece in in_pieces(set(codes)):
-        of_piece = rows.filter(first__in=piece).select_related("movement__lot", "first")
-        for row in of_piece.order_by("-movement__occurred_at"):
-            if row.first_id and row.broke_the_order:
-                found[row.first_id] = row.movement.occurred_at
+        for at, first, *told in _PASSED.filter(first__in=piece):
+            if breaks_the_order(first, *told):
+                found[first] = at
     return found
 
 

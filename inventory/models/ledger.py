@@ -250,13 +250,6 @@ class FirstInLine(models.Model):
             )
         ]
 
-    @property
-    def broke_the_order(self) -> bool:
-        """Whether an older crate that would have done for this buyer was there, and stayed."""
-        of_first = self.first.intake_id if self.first else None
-        told = self.first_id, self.why_not, self.reachable, self.days_apart
-        return breaks_the_order(*told, self.movement.lot.intake_id, of_first)
-
 
 class Change(models.Model):
     """One thing an owner set: what of which row, before and after. Secrets are only "set"."""

@@ -44,7 +44,10 @@ _OPEN_LINES = (
     .alias(of_crop=F("crop_id") + 0)
     .select_related("crop", "order__outlet", "order__standing")
 )
+_LINES = OrderLine.objects.select_related("crop")
 _TAKES = Take.objects.standing().values_list("line").annotate(total=Total("quantity")).order_by()
+_IN_STANDING = StandingLine.objects.select_related("crop")
+_GOING_ON = StandingOrder.objects.filter(outlet__in_use=True).select_related("outlet")
 _LOST = NotThere.objects.standing().filter(lot__state__in=HERE).values_list("lot_id", flat=True)
 
 
@@ -155,8 +158,7 @@ def read_orders(found: QuerySet[Order]) -> list[BookOrder]:
     # Sorted here: by the day a database would walk through all orders there ever were.
     unsorted = found.select_related("standing", "outlet").order_by()
     rows = sorted(unsorted, key=lambda row: (row.due, row.said_at))
-    lines = OrderLine.objects.filter(order__in=rows).select_related("crop")
-    return _with_lines(rows, lines)
+    return _with_lines(rows, _LINES.filter(order__in=rows))
 
 
 def _wanting(crops: Collection[int]) -> list[BookOrder]:
@@ -200,14 +202,13 @@ def _repeating(today: date, crops: Collection[int] | None = None) -> list[BookOr
     just past, of which nobody has said what became of them. crops: see read_book.
     """
     first, last = today - timedelta(days=LATE_DAYS), today + timedelta(days=STANDING_DAYS)
-    lines = StandingLine.objects.select_related("crop")
-    going_on = StandingOrder.objects.filter(starts__lte=last, outlet__in_use=True)
+    lines = _IN_STANDING.all()
+    going_on = _GOING_ON.filter(starts__lte=last).exclude(ends__lte=first)
     if crops is not None:
         lines = lines.filter(crop__in=crops)
         if not lines.exists():  # most crops are in no order that repeats
             return []
         going_on = going_on.filter(lines__crop__in=crops).distinct()
-    going_on = going_on.exclude(ends__lte=first).select_related("outlet")
     days = {
         day_of(standing, due): (standing, due)
         for standing in going_on.prefetch_related(Prefetch("lines", lines))

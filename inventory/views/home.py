@@ -15,7 +15,7 @@ from inventory.upkeep.ground import disk_is_full
 from inventory.views.entry import ROWS_SHOWN, FarmRequest, before_set_up, rows_asked
 
 URGENT = 3  # rows of crates to sell first that the first view of the page holds
-FOLDED = 37  # rows behind its tiles: the page of a full room comes over one bar of signal
+FOLDED = 27  # rows behind its tiles: the page of a full room comes over one bar of signal
 
 
 @dataclass(frozen=True)
