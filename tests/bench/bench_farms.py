@@ -6,7 +6,7 @@
 Builds each farm in FOLDER the first time (up to five minutes), then runs page after page on copies
 of them in turn, each beside a bare view, so that a run leaves nothing for the next to find. Prints
 medians of CPU time in bare views, the ratio of three years to one, queries, rows read, and how much
-the database did for them.
+the database did for them. Ends in an error where queries or rows of a page are more after three.
 --many: also 5,000 crates at once. --memory: after 100 and 1,000 mixed requests instead.
 """
 
@@ -21,6 +21,8 @@ import tempfile
 import time
 from pathlib import Path
 
+# It looks back at the last 300 crates of a crop, further than the farms are alike.
+READS_ANOTHER_PAST = {"crop form"}
 TOO_MUCH = {"week": 1.5, "ledger crop": 1.5, "ledger person": 1.5, "ledger tail": 1.5}
 
 
@@ -90,11 +92,16 @@ def tell(farms: dict[str, Farm], runs: int) -> None:
         figures = "".join(f"{medians[name]:14.1f}" for name in farms)
         mark = "!" if growth > TOO_MUCH.get(page, 1.2) else " "
         did = "   ".join("{:>4} {:>6} {:>7}".format(*counts[name][page]) for name in farms)
-        differ = "" if counts["year"][page][:2] == counts["three"][page][:2] else "  differ"
-        print(f"{page:22}{figures}{growth:10.2f}{mark}   {did}{differ}")
+        print(f"{page:22}{figures}{growth:10.2f}{mark}   {did}")
+    differ = [
+        page
+        for page in counts["year"].keys() - READS_ANOTHER_PAST
+        if counts["year"][page][:2] != counts["three"][page][:2]
+    ]
     for name, found in rounds.items():
         bare = statistics.median(run[page][1] for run in found for page in run)
         print(f"a bare view, {name}: {bare * 1000:.1f} ms CPU")
+    assert not differ, f"queries or rows grow with the past: {differ}"
 
 
 if __name__ == "__main__":

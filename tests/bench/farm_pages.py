@@ -22,6 +22,7 @@ import django
 django.setup()
 
 from django.core.management import call_command  # noqa: E402
+from django.db.models import QuerySet  # noqa: E402
 from django.test import Client  # noqa: E402
 
 from coldroom.serve import look_for_garbage_seldom  # noqa: E402
@@ -68,9 +69,8 @@ def get(client: Client, path: str) -> None:
 
 
 def addresses() -> dict[str, str]:
-    here = Lot.objects.filter(state="in place", held=False).order_by("-intake__arrived_at", "pk")
-    gone = Lot.objects.filter(state__in=("out", "empty")).order_by("intake__arrived_at", "pk")
-    lot, old, recent = here[0], gone[0], gone.reverse()[0]
+    here, gone = in_the_house(), as_they_came().filter(state__in=("out", "empty"))
+    lot, old, recent = here.first(), gone.last(), gone.first()
     order = Order.objects.filter(closed_at=None).order_by("due", "pk").first()
     ended = Order.objects.exclude(closed_at=None).order_by("-closed_at").first()
     moved = Movement.objects.filter(kind="moved").latest("pk")
@@ -98,13 +98,19 @@ def addresses() -> dict[str, str]:
     }  # fmt: skip
 
 
+def as_they_came() -> QuerySet[Lot]:
+    """The latest first, however long the farm's past is; by codes it would be chance."""
+    came = Lot.objects.filter(movements__kind="brought in")
+    return came.order_by("-intake__arrived_at", "movements__number")
+
+
+def in_the_house() -> QuerySet[Lot]:
+    return as_they_came().filter(state="in place", held=False)
+
+
 def scans(client: Client) -> dict[str, Doing]:
     """Scans that write: each is another crate, or one that was brought back to where it was."""
-    crates = cycle(
-        Lot.objects.filter(state="in place", held=False)
-        .order_by("-intake__arrived_at", "pk")
-        .values_list("pk", flat=True)[:200]
-    )
+    crates = cycle(in_the_house().values_list("pk", flat=True)[:200])
     places = cycle(Position.objects.order_by("walk").values_list("pk", flat=True)[:40])
 
     def move() -> None:

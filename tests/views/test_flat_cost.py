@@ -11,6 +11,7 @@ from django.db import connection, transaction
 from django.test import Client
 
 from inventory.lives import logs
+from inventory.queries.experience import sent_back
 from tests import builders
 from tests.bench import farms
 from tests.bench.counted import Counted
@@ -65,3 +66,19 @@ def _cost(client: Client, path: str) -> tuple[int, int, int]:
     with Counted(every=10) as counted:
         assert client.get(path).status_code == 200
     return counted.queries, counted.rows, counted.steps
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="its machine is asked for its steps")
+def test_what_kitchens_sent_back_is_not_looked_for_in_all_crates_there_were(farm):
+    """A crop that nobody sent back is told so alike after 4 crates and after 84."""
+    builders.make_lots(*[12] * 4)
+    few = _steps_to_ask_what_came_back(farm)
+    for lot in builders.make_lots(*[12] * 80):
+        builders.take(lot, "all")
+    assert _steps_to_ask_what_came_back(farm) <= ALLOWED * few
+
+
+def _steps_to_ask_what_came_back(farm) -> int:
+    with Counted(every=1) as counted:
+        assert sent_back(builders.crop(), farm, builders.NOW + timedelta(days=1)) == []
+    return counted.steps
