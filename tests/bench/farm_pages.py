@@ -78,7 +78,8 @@ def addresses() -> dict[str, str]:
     return {
         "home": "/", "more": "/more", "rooms": "/rooms", "room": "/rooms/1",
         "room month": "/rooms/1?span=month", "place": f"/P/{lot.position_id}",
-        "crate": f"/L/{lot.pk}", "crate gone lately": f"/L/{recent.pk}",
+        "crate": f"/L/{lot.pk}", "crate, the oldest": f"/L/{here.last().pk}",
+        "crate gone lately": f"/L/{recent.pk}",
         "crate of the first day": f"/L/{old.pk}", "take-out form": f"/L/{lot.pk}/take-out",
         "find tail": f"/find?q={lot.pk[-4:]}", "intake": f"/intake/{lot.intake_id}",
         "choose crop": "/in/harvest", "bring-in form": f"/in/harvest/{crop.pk}",

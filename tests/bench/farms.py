@@ -134,15 +134,17 @@ class Making:
     lines: dict[str, list[Line]] = field(default_factory=dict)
     lots: dict[str, Lot] = field(default_factory=dict)
     taken: list[Line] = field(default_factory=list)
-    # By a chance of its own: a code drawn twice would make all that follows another.
     coding: random.Random = field(default_factory=lambda: random.Random("codes"))
+    coding_again: random.Random = field(default_factory=lambda: random.Random("again"))
 
     def id(self) -> UUID:
         return UUID(int=self.chance.getrandbits(128), version=4)
 
     def code(self) -> str:
-        while (found := draw_code(self.coding.choice)) in self.lots:
-            pass
+        """By a chance of its own, and another for a code drawn twice: the rest stays as it is."""
+        found = draw_code(self.coding.choice)
+        while found in self.lots:
+            found = draw_code(self.coding_again.choice)
         return found
 
     def action(self, kind: str, at: datetime, person: int | None = None) -> UUID:
@@ -169,6 +171,7 @@ def build(size: Size) -> None:
         begin = NOW - timedelta(days=size.days)
         _harvests(making, begin, NOW - RECENT, size.lots - size.live - RECENT_DEAD, live=False)
         making.chance.seed("recent")
+        making.coding.seed("recent")
         _harvests(making, NOW - RECENT, NOW - timedelta(days=7), RECENT_DEAD, live=False)
         _harvests(making, NOW - LIVE_SINCE, NOW - timedelta(hours=3), size.live, live=True)
         _number_and_fold(making)
