@@ -346,6 +346,15 @@ def _coolings(farm: Farm, week: date, references: dict[int, Reference]) -> list[
 
 
 _OF_AN_INTAKE = ("intake_id", "intake__arrived_at", "intake__cut_at", "intake__pulp_c")
+# Put together once, asked anew by every look at the week.
+_CUT = (
+    Lot.objects.filter(intake__source__kind=Source.Kind.BLOCK, parent_links__isnull=True)
+    .filter(intake__cut_at__isnull=False)
+    .exclude(state=Lot.State.VOID)
+    .values_list(*_OF_AN_INTAKE)
+    .annotate(first=Min("pk"), amount=Total("born_with"))
+    .order_by()
+)
 _OF_A_CRATE = ("pk", "crop_id", "container__half_cooling_h", "state", "seen_at", "unit")
 
 
@@ -356,14 +365,8 @@ def _harvests(farm: Farm, week: date) -> list[tuple[Harvest, str, Decimal]]:
     how much all were.
     """
     start, end = farm.day_start(week), farm.day_start(week + DAYS)
-    lots = (
-        Lot.objects.filter(intake__arrived_at__gte=start, intake__arrived_at__lt=end)
-        .filter(intake__source__kind=Source.Kind.BLOCK, parent_links__isnull=True)
-        .filter(intake__cut_at__isnull=False)
-        .exclude(state=Lot.State.VOID)
-    )
-    sums = lots.values_list(*_OF_AN_INTAKE).annotate(first=Min("pk"), amount=Total("born_with"))
-    harvests = {first: (intake, amount) for *intake, first, amount in sums.order_by()}
+    cut = _CUT.filter(intake__arrived_at__gte=start, intake__arrived_at__lt=end)
+    harvests = {first: (intake, amount) for *intake, first, amount in cut}
     found = []
     crates = Lot.objects.filter(pk__in=harvests).order_by("pk")
     for code, *crate, unit in crates.values_list(*_OF_A_CRATE):

@@ -4,6 +4,9 @@ from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
+
+from django.db.models import QuerySet
 
 from inventory.ledger.weeks import DAYS
 from inventory.models import Farm, FirstInLine, Lot, Movement, Position
@@ -40,21 +43,25 @@ class KeptOrder:
         return 100 * (self.takes - len(self.passed)) // self.takes if self.takes else None
 
 
+# Put together once, asked anew by every look at the week.
+_TAKES: QuerySet[FirstInLine, Any] = (
+    FirstInLine.objects.filter(movement__undone_by__isnull=True)
+    .order_by("movement__occurred_at", "pk")
+    .values_list(
+        "movement__lot", "movement__occurred_at",
+        "first", "why_not", "reachable", "days_apart", "movement__lot__intake", "first__intake",
+    )
+)  # fmt: skip
+
+
 def read_kept_order(farm: Farm, first_day: date) -> KeptOrder:
     """Return how first in, first out was kept in a week.
 
     By what each take wrote down of that moment. One from before that was written counts in
     neither figure. Nothing here knows who did it.
     """
-    rows = list(
-        FirstInLine.objects.filter(
-            movement__undone_by__isnull=True,
-            movement__occurred_at__gte=farm.day_start(first_day),
-            movement__occurred_at__lt=farm.day_start(first_day + DAYS),
-        )
-        .order_by("movement__occurred_at", "pk")
-        .values_list("movement__lot", "movement__occurred_at", *_TOLD)
-    )
+    start, end = farm.day_start(first_day), farm.day_start(first_day + DAYS)
+    rows = list(_TAKES.filter(movement__occurred_at__gte=start, movement__occurred_at__lt=end))
     broken = [row for row in rows if breaks_the_order(*row[2:])]
     codes = {code for taken, _at, left, *_told in broken for code in (taken, left)}
     lots = Lot.objects.select_related("crop").in_bulk(codes) if codes else {}
@@ -66,11 +73,6 @@ def read_kept_order(farm: Farm, first_day: date) -> KeptOrder:
             for taken, at, left, _why_not, _reachable, days_apart, *_harvests in broken
         ],
     )
-
-
-_TOLD = (
-    "first", "why_not", "reachable", "days_apart", "movement__lot__intake", "first__intake",
-)  # fmt: skip
 
 
 def _places_of(codes: Collection[str]) -> _Places:

@@ -297,6 +297,21 @@ def read_weeks(farm: Farm, first_day: date) -> Week:
     return Week(first_day, sorted(rows.values(), key=_worst_first), trend, crops)
 
 
+# Put together once, asked anew by every look at the week.
+_FLOWS = (
+    WeekSum.objects.values_list("week_id", "crop_id", "unit")
+    .annotate(
+        out=Total("amount", filter=Q(kind=_KIND.OUT, purpose__in=_USED)),
+        back=Total("amount", filter=Q(kind=_KIND.BACK, purpose__in=_USED)),
+        settled=Total("amount", filter=Q(kind=_KIND.SETTLED) & ~Q(outcome=_OUTCOME.LOST)),
+        lost=Total("amount", filter=Q(kind=_KIND.SETTLED, outcome=_OUTCOME.LOST)),
+        discarded=Total("change", filter=Q(kind=_KIND.DISCARDED)),
+        counted=Total("change", filter=Q(kind=_KIND.COUNTED)),
+    )
+    .order_by()
+)
+
+
 def _read_trend(crops: dict[int, Crop], until: date) -> dict[date, Flow]:
     """Return what left in the weeks before, in kg: a row of the database a week, crop and unit.
 
@@ -304,19 +319,7 @@ def _read_trend(crops: dict[int, Crop], until: date) -> dict[date, Flow]:
     """
     first = until - DAYS * (WEEKS - 1)
     weeks = {first + DAYS * number: Flow() for number in range(WEEKS)}
-    sums = WeekSum.objects.filter(week__gte=first, week__lt=until)
-    for week, crop_id, unit, *parts in (
-        sums.values_list("week_id", "crop_id", "unit")
-        .annotate(
-            out=Total("amount", filter=Q(kind=_KIND.OUT, purpose__in=_USED)),
-            back=Total("amount", filter=Q(kind=_KIND.BACK, purpose__in=_USED)),
-            settled=Total("amount", filter=Q(kind=_KIND.SETTLED) & ~Q(outcome=_OUTCOME.LOST)),
-            lost=Total("amount", filter=Q(kind=_KIND.SETTLED, outcome=_OUTCOME.LOST)),
-            discarded=Total("change", filter=Q(kind=_KIND.DISCARDED)),
-            counted=Total("change", filter=Q(kind=_KIND.COUNTED)),
-        )
-        .order_by()
-    ):
+    for week, crop_id, unit, *parts in _FLOWS.filter(week__gte=first, week__lt=until):
         out, back, settled, lost, discarded, counted = (part or ZERO for part in parts)
         one = crops[crop_id].kg_of_one(unit) or ZERO
         weeks[week] += Flow(
