@@ -170,7 +170,7 @@ def _targets(room: Room) -> tuple[tuple[float, float], ...]:
 
 
 def _taken_up(cached: LoggedRoom, room: Room, version: int) -> LoggedRoom:
-    """Return the room with its log read anew from where it changed first until it is as it was.
+    """Return the room with what changed of its log since it was kept, and no more read again.
 
     A new object each time: requests that read the old one go on undisturbed.
     """
@@ -204,7 +204,10 @@ def _changed(
     targets: tuple[tuple[float, float], ...],
     alike: bool,
 ) -> LoggedRoom:
-    """Return the room with what changed of its past. alike: whether readings only came."""
+    """Return the room with its log read anew from where it changed first until it is as it was.
+
+    alike: whether readings only came.
+    """
     last, until = _came(cached, room, since)
     if not alike:
         until = math.inf

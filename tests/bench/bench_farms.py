@@ -6,7 +6,7 @@
 Builds each farm in FOLDER the first time (up to five minutes), then runs page after page on copies
 of them in turn, each beside a bare view, so that a run leaves nothing for the next to find. Prints
 medians of CPU time in bare views, the ratio of three years to one, queries, rows read, and how much
-the database did for them. Ends in an error where queries or rows of a page are more after three.
+the database did for them. Ends in an error where queries or rows of a page are others after three.
 --many: also 5,000 crates at once. --memory: after 100 and 1,000 mixed requests instead.
 """
 
