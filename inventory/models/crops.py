@@ -3,7 +3,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from decimal import Decimal
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 from django.apps import apps
@@ -16,6 +16,7 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory import measures
 from inventory.keeping import Reference, load_reference
+from inventory.models.rows import ReadByTheHundred
 
 # What a form says beside the name when it is taken.
 NAME_TAKEN: dict[str, Any] = {
@@ -49,7 +50,7 @@ class Unit(models.TextChoices):
     PIECE = "piece", _("pieces")
 
 
-class Crop(models.Model):
+class Crop(ReadByTheHundred):
     """What is sold. Storage figures come from the reference row it keeps like."""
 
     reference_key = models.CharField(max_length=40)
@@ -128,33 +129,31 @@ def _short_names_of_several() -> frozenset[str]:
 
 
 @cache
-def _may_share_a_name() -> models.QuerySet[Crop]:
-    """Return the question, put together once, which crops in use may share their short name.
+def _in_use_unnamed() -> models.QuerySet[Crop, tuple[int, str]]:
+    """Return the question, put together once, which crops in use go by their short name.
 
     In use: grown, or brought in at some time; crates and papers of it may still be about.
     """
-    reference = load_reference()
-    several = [key for key, row in reference.items() if row.short_name in _short_names_of_several()]
     intakes = apps.get_model("inventory", "Intake").objects
     used = Q(grown=True) | Q(Exists(intakes.filter(crop=OuterRef("pk"))))
-    return Crop.objects.filter(used, name="", reference_key__in=several)
+    return Crop.objects.filter(used, name="").values_list("pk", "reference_key")
 
 
 def shared_names() -> dict[str, set[int]]:
-    """Return the crops in use by the short name they may share with another."""
+    """Return the crops in use by the short name they go by."""
     kept = _SHARED.get()
     if kept:
         return kept[0]
     reference = load_reference()
     found: dict[str, set[int]] = defaultdict(set)
-    for pk, key in _may_share_a_name().values_list("pk", "reference_key"):
+    for pk, key in _in_use_unnamed().all():
         found[reference[key].short_name].add(pk)
     if kept is not None:
         kept.append(found)
     return found
 
 
-class Source(models.Model):
+class Source(ReadByTheHundred):
     """Where a crop came from: a block of the farm, or a supplier."""
 
     class Kind(models.TextChoices):
@@ -182,8 +181,14 @@ class Source(models.Model):
     def __str__(self):
         return self.name
 
+    @cached_property
+    def tags(self) -> frozenset[str]:
+        """What an outlet may refuse about all that comes from here."""
+        bought = ["bought-in"] if self.kind == self.Kind.SUPPLIER else []
+        return frozenset(bought if self.organic else [*bought, "not-organic"])
 
-class Container(models.Model):
+
+class Container(ReadByTheHundred):
     """What a crate is: its empty weight and how much usually goes in."""
 
     name = models.CharField(max_length=60)

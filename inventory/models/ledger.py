@@ -6,9 +6,10 @@ from inventory.models.crops import QuantityField
 from inventory.models.lots import Lot
 from inventory.models.people import Person, Phone
 from inventory.models.places import Position
+from inventory.models.rows import ReadByTheHundred
 
 
-class Action(models.Model):
+class Action(ReadByTheHundred):
     """One thing a person did, once. Its id was made by the client or for the form."""
 
     class Kind(models.TextChoices):
@@ -65,7 +66,7 @@ class FinalAction(models.Model):
     at = models.DateTimeField()
 
 
-class Movement(models.Model):
+class Movement(ReadByTheHundred):
     """One entry of the ledger. Never edited, never deleted.
 
     `change` is signed and adds up to the crate's quantity. `amount` is how much the entry is

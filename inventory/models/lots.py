@@ -5,9 +5,10 @@ from django.utils.translation import gettext_lazy as _
 from inventory.models.codes import Code
 from inventory.models.crops import Container, Crop, QuantityField, Source, Unit
 from inventory.models.places import Position
+from inventory.models.rows import ReadByTheHundred
 
 
-class Intake(models.Model):
+class Intake(ReadByTheHundred):
     """One harvest, or one bought-in delivery, of one crop from one source."""
 
     class DateKind(models.TextChoices):
@@ -70,7 +71,7 @@ class Intake(models.Model):
 NO_STAMP = 0  # of a crate of which memory keeps nothing
 
 
-class Lot(models.Model):
+class Lot(ReadByTheHundred):
     """One crate or case. Quantity, state, position, hold, keep and whether some of it is at a
     market are the ledger's, kept here for speed and written only by inventory.ledger.book."""
 
@@ -173,13 +174,9 @@ class Lot(models.Model):
     @property
     def tags(self) -> frozenset[str]:
         """What an outlet may refuse about this crate; of a mixed crate the more restricted."""
-        tags: set[str] = set()
-        for source in self.origins:
-            if source.kind == Source.Kind.SUPPLIER:
-                tags.add("bought-in")
-            if not source.organic:
-                tags.add("not-organic")
-        return frozenset(tags)
+        if self.intake:
+            return self.intake.source.tags
+        return frozenset().union(*(source.tags for source in self.origins))
 
 
 class Parentage(models.Model):

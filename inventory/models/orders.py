@@ -10,9 +10,10 @@ from inventory.models.ledger import Action
 from inventory.models.lots import Lot
 from inventory.models.people import Person
 from inventory.models.places import Position
+from inventory.models.rows import ReadByTheHundred
 
 
-class Order(models.Model):
+class Order(ReadByTheHundred):
     """What one buyer wants by one day, from when it is said until it has gone out.
 
     said_by, said_at: of one that repeats, who said that. standing: what it is one week of.
@@ -54,7 +55,7 @@ class Order(models.Model):
         return self.closed_at is None and self.cancelled_at is None
 
 
-class OrderLine(models.Model):
+class OrderLine(ReadByTheHundred):
     """How much of one crop the buyer wants, in the crates' own unit; 0 where no more of it.
 
     asked: how it was said, where that was in another unit ("6 kg"). told: how much the buyer knows

@@ -4,6 +4,7 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory.models.codes import Code
 from inventory.models.crops import NAME_TAKEN
+from inventory.models.rows import ReadByTheHundred
 
 
 class Room(models.Model):
@@ -50,7 +51,7 @@ class RoomTarget(models.Model):
         ]
 
 
-class Position(models.Model):
+class Position(ReadByTheHundred):
     """A labelled place in a room: rack, shelf, and place on the shelf where there are several."""
 
     code = models.OneToOneField(Code, models.PROTECT, primary_key=True)

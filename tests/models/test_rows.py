@@ -1,0 +1,57 @@
+"""Rows read by the hundred are made as Django makes them: it is the reference here."""
+
+from decimal import Decimal
+
+import pytest
+from django.db import models
+
+from inventory.models import Lot, Movement
+from inventory.models.rows import ReadByTheHundred
+from inventory.queries.book import Wanted
+from tests.builders import act, crop, make_lot, market, place, say_order
+
+MADE_QUICKLY = ReadByTheHundred.__subclasses__()
+
+
+def by_django(model: type[models.Model], row: models.Model) -> models.Model:
+    fields = model._meta.concrete_fields
+    names = [field.attname for field in fields]
+    return models.Model.from_db.__func__(model, "default", names, [vars(row)[n] for n in names])
+
+
+def state_of(row: models.Model) -> tuple:
+    columns = {name: value for name, value in vars(row).items() if name != "_state"}
+    return row._state.adding, row._state.db, columns
+
+
+@pytest.mark.parametrize("model", MADE_QUICKLY)
+def test_a_row_is_as_django_makes_it(farm, model):
+    make_lot(12)
+    say_order(act(), outlet=market(), lines=[Wanted(crop(), "bunch", Decimal(6))])
+    row = model.objects.all()[0]
+    assert state_of(row) == state_of(by_django(model, row))
+    assert row == by_django(model, row)
+
+
+def test_what_is_read_in_part_is_read_whole_when_it_is_asked(farm, django_assert_num_queries):
+    lot = make_lot(12)
+    row = Lot.objects.only("quantity").get(pk=lot.pk)
+    assert row.get_deferred_fields() > {"unit"}
+    with django_assert_num_queries(1):
+        assert row.unit == "bunch"
+
+
+def test_its_parts_are_read_along_and_change_with_their_key(farm, django_assert_num_queries):
+    lot = make_lot(12)
+    row = Lot.objects.select_related("position").get(pk=lot.pk)
+    with django_assert_num_queries(0):
+        assert row.position.code_id == lot.position_id
+    row.position_id = place("B1").pk
+    assert row.position == place("B1")
+
+
+def test_what_was_read_is_written_back_to_its_own_row(farm):
+    make_lot(12)
+    entry = Movement.objects.order_by("pk")[0]
+    entry.save()
+    assert Movement.objects.get(pk=entry.pk) == entry
