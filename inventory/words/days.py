@@ -5,6 +5,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 
 from django.utils import timezone
 from django.utils.dateformat import format as date_format
@@ -55,8 +56,16 @@ def day_words(day: date) -> str:
     manner = _MANNER.get()
     far = manner.today is not None and abs(local - manner.today) > THREE_MONTHS
     if manner.american:
-        return date_format(local, _("D M j, Y") if far else _("D M j"))
-    return date_format(local, _("D j M Y") if far else _("D j M"))
+        pattern = _("D M j, Y") if far else _("D M j")
+    else:
+        pattern = _("D j M Y") if far else _("D j M")
+    return _in_words(local, pattern, get_language())
+
+
+@lru_cache(maxsize=1000)
+def _in_words(day: date, pattern: str, language: str | None) -> str:
+    """Return a day in the language that is read now, which is given to tell answers apart."""
+    return date_format(day, pattern)
 
 
 def time_words(moment: datetime) -> str:
