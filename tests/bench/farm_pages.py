@@ -78,7 +78,7 @@ def addresses() -> dict[str, str]:
     return {
         "home": "/", "more": "/more", "rooms": "/rooms", "room": "/rooms/1",
         "room month": "/rooms/1?span=month", "place": f"/P/{lot.position_id}",
-        "crate": f"/L/{lot.pk}", "crate, the oldest": f"/L/{here.last().pk}",
+        "crate": f"/L/{lot.pk}", "oldest crate": f"/L/{here.last().pk}",
         "crate gone lately": f"/L/{recent.pk}",
         "crate of the first day": f"/L/{old.pk}", "take-out form": f"/L/{lot.pk}/take-out",
         "find tail": f"/find?q={lot.pk[-4:]}", "intake": f"/intake/{lot.intake_id}",
@@ -143,7 +143,7 @@ def scans(client: Client) -> dict[str, Doing]:
         assert answer.status_code == 200, answer.content
 
     seconds = cycle(range(60))
-    return {"scan, moved": move, "scan for market": market, "sensor post": post}
+    return {"scan moved": move, "scan for market": market, "sensor post": post}
 
 
 class Timed:
