@@ -80,9 +80,9 @@ def rooms_logged(since_s: float) -> list[tuple[Room, LoggedRoom]]:
     return [(room, _current(room, version, since_s)) for room, version in _versions()]
 
 
-def every_room() -> list[Room]:
-    """Return every room, in the farm's order."""
-    return [room for room, _version in _versions()]
+def every_room() -> dict[int, Room]:
+    """Return every room by its key, in the farm's order."""
+    return {room.pk: room for room, _version in _versions()}
 
 
 def past_logs(since_s: float, until_s: float) -> dict[int, LoggedRoom]:

@@ -14,6 +14,7 @@ from uuid import UUID, uuid5
 
 from django.db.models import F, Prefetch, Q, QuerySet
 
+from inventory.lives.logs import every_room
 from inventory.models import (
     Crop,
     Farm,
@@ -28,8 +29,7 @@ from inventory.models import (
     StandingOrder,
     Take,
 )
-from inventory.models.crops import Total
-from inventory.queries.crates import HERE, Crate, crates_here, with_life
+from inventory.queries.crates import HERE, Crate, crates_here, share, with_life
 from inventory.rotation import PullLine, PullLot, Short, plan_pulls
 
 STANDING_DAYS = 14  # how far ahead an order that repeats stands in the book
@@ -42,13 +42,23 @@ _OPEN_LINES = (
     OrderLine.objects.filter(order__closed_at=None, order__cancelled_at=None)
     # By the crop's own index a database would walk through all lines it ever had.
     .alias(of_crop=F("crop_id") + 0)
-    .select_related("crop", "order__outlet", "order__standing")
+    .select_related("crop", "order__outlet")
 )
 _LINES = OrderLine.objects.select_related("crop")
-_TAKES = Take.objects.standing().values_list("line").annotate(total=Total("quantity")).order_by()
+_TAKES = Take.objects.standing().values_list("line_id", "quantity").order_by()
 _IN_STANDING = StandingLine.objects.select_related("crop")
 _GOING_ON = StandingOrder.objects.filter(outlet__in_use=True).select_related("outlet")
-_LOST = NotThere.objects.standing().filter(lot__state__in=HERE).values_list("lot_id", flat=True)
+_OWN_PARTS = "position", "container"
+_CRATES = Lot.objects.select_related("crop", *_OWN_PARTS)
+_BESIDE = Lot.objects.filter(state=Lot.State.IN_PLACE, held=False).select_related(*_OWN_PARTS)
+_INTAKES = Intake.objects.select_related("source")
+_LEASES = Lease.objects.order_by("pk")
+_LOST = (
+    NotThere.objects.standing()
+    .filter(lot__state__in=HERE)
+    .values_list("lot_id", flat=True)
+    .order_by()
+)
 
 
 @dataclass(frozen=True)
@@ -90,15 +100,21 @@ class BookLine:
 
 @dataclass(frozen=True)
 class BookOrder:
-    """An order in the book. row: its own, None for the day of a repeating one nobody touched."""
+    """An order in the book. row: its own. day_of: the order that repeats of which this is a day
+    that nobody touched, so that it has no row."""
 
     id: UUID
     outlet: Outlet
     due: date
     said_at: datetime
     lines: tuple[BookLine, ...]
-    standing: StandingOrder | None = None
     row: Order | None = None
+    day_of: StandingOrder | None = None
+
+    @property
+    def standing(self) -> StandingOrder | None:
+        """The order that repeats of which this is one day. May ask the database."""
+        return self.row.standing if self.row else self.day_of
 
     @property
     def is_open(self) -> bool:
@@ -185,7 +201,6 @@ def _with_lines(rows: Iterable[Order], lines: Collection[OrderLine]) -> list[Boo
                 )
                 for line in of_rows[row.pk]
             ),
-            standing=row.standing,
             row=row,
         )
         for row in rows
@@ -194,7 +209,10 @@ def _with_lines(rows: Iterable[Order], lines: Collection[OrderLine]) -> list[Boo
 
 def _taken(lines: Collection[OrderLine]) -> dict[int, Decimal]:
     """Return how much was taken so far, by line, for those that anything was taken for."""
-    return dict(_TAKES.filter(line__in=lines))
+    taken: dict[int, Decimal] = defaultdict(Decimal)
+    for line, quantity in _TAKES.filter(line__in=lines):
+        taken[line] += quantity
+    return taken
 
 
 def _repeating(today: date, crops: Collection[int] | None = None) -> list[BookOrder]:
@@ -226,7 +244,7 @@ def _one_day(standing: StandingOrder, due: date) -> BookOrder:
         BookLine(key, line.crop, line.unit, line.quantity, asked=line.asked)
         for line in standing.lines.all()
     )
-    return BookOrder(key, standing.outlet, due, standing.said_at, lines, standing)
+    return BookOrder(key, standing.outlet, due, standing.said_at, lines, day_of=standing)
 
 
 def find_order(key: UUID, farm: Farm, at: datetime) -> BookOrder | None:
@@ -349,7 +367,7 @@ def crate_beside(code: str, farm: Farm, at: datetime) -> tuple[Crate, list[Crate
     crop = Crop.objects.filter(lots=code).first()
     if crop is None:
         return None
-    rows = Lot.objects.filter(Q(pk=code) | _may_go({crop.pk}))
+    rows = Lot.objects.filter(Q(pk=code) | _may_go({crop.pk})).select_related(*_OWN_PARTS)
     found = with_life(_of_crops(rows, {crop}), farm, at)
     fit = sorted((crate for crate in found if crate.is_fit), key=lambda crate: crate.key)
     return next(crate for crate in found if crate.code == code), fit
@@ -365,20 +383,51 @@ def planned_of(crates: Iterable[Crate], farm: Farm, at: datetime) -> dict[str, l
     fit = [crate for crate in crates if crate.is_fit]
     crops = {crate.lot.crop_id for crate in fit}
     book = read_book(farm, at, crops) if crops else []
-    if not (any(_is_wanted(crate, book) for crate in fit) or _is_fetched(fit, book, at)):
+    if not _may_be_planned(fit, book, at):
         return {crate.code: [] for crate in crates}
     plan = plan_book(farm, at, crops, here=fit_with(fit, farm, at), book=book)
     return {crate.code: plan.of_crate(crate.code) for crate in crates}
 
 
+def crate_and_planned(code: str, farm: Farm, at: datetime) -> tuple[Crate, list[Planned]] | None:
+    """Return a crate, whatever its state, and which orders the plan sends it to.
+
+    Those beside it are read along with it, and only where an order lacks what is in it.
+    """
+    lot = next(iter(_CRATES.filter(pk=code)), None)
+    if lot is None:
+        return None
+    crops = {lot.crop_id}
+    book = read_book(farm, at, crops) if lot.state == Lot.State.IN_PLACE and not lot.held else []
+    lacking = _lacking(lot, book)
+    beside = _BESIDE.filter(crop__in=crops).exclude(pk=code)
+    lots = _of_crops([lot, *(beside if lacking else ())], {lot.crop})
+    share([lot.position] if lot.position else [], room=every_room())
+    crate, *here = with_life(lots, farm, at)
+    if not (lacking and crate.is_fit and _may_be_planned([crate], book, at)):
+        return crate, []
+    here = sorted((one for one in (crate, *here) if one.is_fit), key=lambda one: one.key)
+    return crate, plan_book(farm, at, crops, here=here, book=book).of_crate(code)
+
+
+def _may_be_planned(fit: list[Crate], book: list[BookOrder], at: datetime) -> bool:
+    """Return whether an order may get one of these crates, or somebody is on the way to one."""
+    return any(_is_wanted(crate, book) for crate in fit) or _is_fetched(fit, book, at)
+
+
+def _lacking(lot: Lot, book: list[BookOrder]) -> list[BookOrder]:
+    """Return the orders that lack what is in a crate."""
+    kind = lot.crop_id, lot.unit
+    return [
+        order
+        for order in book
+        if any(line.lacking and (line.crop_id, line.unit) == kind for line in order.lines)
+    ]
+
+
 def _is_wanted(crate: Crate, book: list[BookOrder]) -> bool:
     """Return whether any order lacks what is in a crate, and its buyer would take this one."""
-    kind = crate.lot.crop_id, crate.lot.unit
-    return any(
-        line.lacking and (line.crop_id, line.unit) == kind and suits(crate, order.outlet, order.due)
-        for order in book
-        for line in order.lines
-    )
+    return any(suits(crate, order.outlet, order.due) for order in _lacking(crate.lot, book))
 
 
 def _is_fetched(crates: list[Crate], book: list[BookOrder], at: datetime) -> bool:
@@ -405,24 +454,21 @@ def fit_crates(farm: Farm, at: datetime, crops: Collection[int] | None) -> list[
 def fit_with(crates: Collection[Crate], farm: Farm, at: datetime) -> list[Crate]:
     """Return the fit ones of some crates that are read, and all others of their crops."""
     read, crops = {crate.code for crate in crates}, {crate.lot.crop for crate in crates}
-    rows = Lot.objects.filter(_may_go({crop.pk for crop in crops})).exclude(pk__in=read)
+    rows = _BESIDE.filter(crop__in={crop.pk for crop in crops}).exclude(pk__in=read)
     others = with_life(_of_crops(rows, crops), farm, at)
     fit = (crate for crate in (*crates, *others) if crate.is_fit)
     return sorted(fit, key=lambda crate: crate.key)
 
 
-def _of_crops(rows: QuerySet[Lot], crops: Iterable[Crop]) -> list[Lot]:
+def _of_crops(rows: Iterable[Lot], crops: Iterable[Crop]) -> list[Lot]:
     """Return crates of these crops, which they share as they do their harvests and deliveries.
 
     A room is read where one is named.
     """
-    by_key = {crop.pk: crop for crop in crops}
-    lots = list(rows.select_related("position", "container"))
+    lots = list(rows)
     keys = {lot.intake_id for lot in lots if lot.intake_id}
-    intakes = Intake.objects.select_related("source").in_bulk(keys) if keys else {}
-    for lot in lots:
-        lot.crop = by_key[lot.crop_id]
-        lot.intake = intakes.get(lot.intake_id)
+    intakes = {intake.pk: intake for intake in _INTAKES.filter(pk__in=keys)} if keys else {}
+    share(lots, crop={crop.pk: crop for crop in crops}, intake=intakes)
     return lots
 
 
@@ -447,7 +493,7 @@ def _leased(
     left = {crate.code: crate.lot.quantity for crate in crates}
     lacking = {line.id: line.lacking for line in lines}
     found = []
-    for lease in Lease.objects.filter(until__gt=at, line__in=by_key).order_by("pk"):
+    for lease in _LEASES.filter(until__gt=at, line__in=by_key):
         line, code = by_key[lease.line_id], lease.lot_id
         amount = min(lease.quantity, left.get(code, Decimal(0)), lacking[line.id])
         if amount > 0:
@@ -490,7 +536,7 @@ class _Planner:
         )
 
     def _lot(self, crate: Crate, rank: int) -> PullLot:
-        lot, gone = crate.lot, self._gone[crate.code]
+        lot, gone = crate.lot, self._gone.get(crate.code, Decimal(0))
         key = _crop_key(lot.crop_id, lot.unit)
         alike = crate.record, key
         if alike not in self._days:

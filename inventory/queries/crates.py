@@ -36,6 +36,8 @@ from inventory.rotation.fit import WAS_OUT, CrateNow, is_fit, is_sound
 from inventory.rotation.order import is_far_past, whole_days
 
 HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
+# Put together once: each use narrows or copies it.
+_WITH_PARTS = Lot.objects.select_related("crop", "intake__source", "position__room", "container")
 
 
 class FridgeDays(NamedTuple):
@@ -164,9 +166,10 @@ class Crate:
 
     def _fridge_days(self, celsius: float, since: date, used: float, hurt: float) -> FridgeDays:
         found = days_in_fridge(self.lot.crop.reference, celsius, used, hurt)
-        last = self._within_use_by(since + timedelta(days=found.days))
+        use_by = self.standing.dates.use_by
+        days = found.days if use_by is None else min(found.days, (use_by - since).days)
         least = 0 if since == self.today else -1
-        return FridgeDays(max((last - since).days, least), found.celsius, found.in_fridge)
+        return FridgeDays(max(days, least), found.celsius, found.in_fridge)
 
     @property
     def in_a_fridge(self) -> FridgeDays:
@@ -204,7 +207,7 @@ def last_whole_day(moment: datetime, zone: tzinfo) -> date:
 
 
 def lots_with_parts() -> QuerySet[Lot]:
-    return Lot.objects.select_related("crop", "intake__source", "position__room", "container")
+    return _WITH_PARTS.all()
 
 
 def with_parts(lots: Iterable[Lot]) -> list[Lot]:
@@ -215,9 +218,9 @@ def with_parts(lots: Iterable[Lot]) -> list[Lot]:
     lots = list(lots)
     intakes = _in_bulk(Intake.objects, lots, "intake_id")
     positions = _in_bulk(Position.objects, lots, "position_id")
-    _share(intakes.values(), source=_in_bulk(Source.objects, intakes.values(), "source_id"))
-    _share(positions.values(), room={room.pk: room for room in every_room()})
-    _share(
+    share(intakes.values(), source=_in_bulk(Source.objects, intakes.values(), "source_id"))
+    share(positions.values(), room=every_room())
+    share(
         lots,
         crop=_in_bulk(Crop.objects, lots, "crop_id"),
         container=_in_bulk(Container.objects, lots, "container_id"),
@@ -232,7 +235,8 @@ def _in_bulk(rows: Manager, of: Iterable[Model], key: str) -> dict[Any, Any]:
     return rows.in_bulk(keys) if keys else {}
 
 
-def _share(rows: Iterable[Model], **parts: dict[Any, Any]) -> None:
+def share(rows: Iterable[Model], **parts: dict[Any, Any]) -> None:
+    """Give rows their parts, by key, so that those with the same share one."""
     columns = [(name, f"{name}_id", by_key) for name, by_key in parts.items()]
     for row in rows:
         # As Django does it itself for what it reads together: to set it would look it over.
@@ -255,15 +259,15 @@ def crates_here(farm: Farm, at: datetime, where: Q | None = None) -> list[Crate]
 def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
     """Return these lots as crates, with the life they have at a moment."""
     lots = list(lots)
+    codes = [lot.code_id for lot in lots]  # their keys, without asking the model for the column
     clocks = read_clocks(lots, farm, at)
     parents = parents_of(lots)
-    was_out = _was_out(lots, clocks)
+    was_out = _was_out(codes, clocks)
     zone = farm.zone
     today = at.astimezone(zone).date()
     judged: dict[tuple, tuple[Life, date, Standing, Verdict]] = {}
     crates = []
-    for lot in lots:
-        code = lot.code_id  # its key, without asking the model which column that is
+    for code, lot in zip(codes, lots, strict=True):
         alike = clocks.records[code], lot.kept_until
         if alike not in judged:
             dates = dates_of(lot, parents)
@@ -303,7 +307,7 @@ def _judged(
     return life, until, standing, judge(standing, today, lot.crop.sell_first_days)
 
 
-def _was_out(lots: list[Lot], clocks: Clocks) -> dict[str, bool]:
+def _was_out(codes: list[str], clocks: Clocks) -> dict[str, bool]:
     """Return what read_was_out does; without a query where nothing of them ever came back."""
     records, back = clocks.records, Movement.Kind.BACK
     if not any(step.kind == back for record in records.values() for step in record.steps):
@@ -313,7 +317,7 @@ def _was_out(lots: list[Lot], clocks: Clocks) -> dict[str, bool]:
         for code, record in records.items()
         if record.links
     }
-    return read_was_out([lot.code_id for lot in lots], links)
+    return read_was_out(codes, links)
 
 
 def one_crate(code: str, farm: Farm, at: datetime) -> Crate | None:

@@ -186,7 +186,7 @@ def rooms_unchecked(farm: Farm, at: datetime) -> list[Room]:
     """Return the rooms nobody has checked on this farm day."""
     today = at.astimezone(farm.zone).date()
     checked = set(RoomCheck.objects.standing().filter(day=today).values_list("room_id", flat=True))
-    return [room for room in every_room() if room.pk not in checked]
+    return [room for key, room in every_room().items() if key not in checked]
 
 
 def last_readings(room: Room, count: int = 6) -> list[Reading]:

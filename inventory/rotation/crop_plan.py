@@ -45,7 +45,7 @@ def _needed(lots: list[PullLot], before: list[PullLine], whole: list[PullLine]) 
     such as these whole lines could take only where nothing else will do."""
     longest = 1 + max((lot.life for lot in lots), default=0)
     spared = [
-        replace(lot, life_days=lot.life + longest)
+        lot._replace(life_days=lot.life + longest)
         if not lot.part and any(eligible(lot, line) for line in whole)
         else lot
         for lot in lots

@@ -3,13 +3,13 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import NamedTuple
 
 WINDOW_DAYS = 14
 _PER_UNIT = 1000  # quantities carry three decimals
 
 
-@dataclass(frozen=True)
-class PullLot:
+class PullLot(NamedTuple):
     """A fit crate that may be pulled.
 
     crop: what a line asks for; crates of another crop or unit never match.

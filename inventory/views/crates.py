@@ -17,10 +17,11 @@ from inventory.codes import InvalidCode, read_code
 from inventory.forms import crates as forms
 from inventory.ledger.book import Act
 from inventory.ledger.fold import still_out
+from inventory.lives.logs import every_room
 from inventory.models import Action, Lot, Movement, Parentage, Room, Tag
 from inventory.queries.again import Like
-from inventory.queries.book import fit_with, planned_of
-from inventory.queries.crates import Crate, crates_here, one_crate
+from inventory.queries.book import crate_and_planned, fit_with, planned_of
+from inventory.queries.crates import Crate, crates_here, one_crate, share
 from inventory.queries.credits import said_of
 from inventory.queries.first import Taking
 from inventory.queries.neighbours import said_before
@@ -45,6 +46,11 @@ _FILLS_ANOTHER = {
     Movement.Kind.RESORTED,
     Movement.Kind.BACK,
 }
+
+# Put together once, asked by every crate's page.
+_HISTORY = Movement.objects.select_related("action__person", "position").order_by(
+    "-occurred_at", "-pk"
+)
 
 _UNDONE_BY = Movement._meta.get_field("undone_by")
 
@@ -200,9 +206,10 @@ def crate(request: FarmRequest, code: str) -> HttpResponse:
         read = read_code(code)
     except InvalidCode as error:
         raise Http404 from error
-    found = one_crate(read, request.farm, timezone.now())
-    if found is None:
+    known = crate_and_planned(read, request.farm, timezone.now())
+    if known is None:
         return _of_a_tag(request, read)
+    found, planned = known
     if code != found.code:
         return redirect("crate", found.code)
     lot = found.lot
@@ -214,7 +221,7 @@ def crate(request: FarmRequest, code: str) -> HttpResponse:
         "crate": found,
         "doings": possible(found, request.user.is_owner, bool(out)),
         "out": out,
-        "planned": planned_of([found], request.farm, timezone.now())[code],
+        "planned": planned,
         "said": said_of(lot),
         "harm": spot and placing_at(lot.crop, spot).harm,
         "reference": lot.crop.reference,
@@ -244,8 +251,8 @@ def _filled_from(lot: Lot) -> QuerySet[Parentage]:
 
 def _history(lot: Lot) -> list[Movement]:
     """Return what happened to a crate, latest first."""
-    entries = lot.movements.select_related("action__person", "position__room")
-    found = list(entries.order_by("-occurred_at", "-pk"))
+    found = list(_HISTORY.filter(lot=lot))
+    share((entry.position for entry in found if entry.position), room=every_room())
     undoing = {entry.undoes_id: entry for entry in found}
     for entry in found:
         entry.lot = lot  # as it is read already, with its crop

@@ -8,10 +8,17 @@ import pytest
 from inventory.actions.movements import take_out
 from inventory.actions.orders import cancel_order, close_order, mark_missing, take_for_order
 from inventory.actions.quality import hold, inspect
-from inventory.actions.reshape import count_lots
+from inventory.actions.reshape import combine_lots, count_lots
 from inventory.actions.undo import undo
 from inventory.models import Farm, Lot, Order, Outlet, StandingLine, StandingOrder
-from inventory.queries.book import Wanted, find_order, plan_book, planned_of, read_book
+from inventory.queries.book import (
+    Wanted,
+    crate_and_planned,
+    find_order,
+    plan_book,
+    planned_of,
+    read_book,
+)
 from inventory.queries.crates import one_crate
 from inventory.queries.home import read_rotation
 from inventory.queries.orders import read_offers
@@ -175,11 +182,42 @@ def test_a_crate_alone_is_told_what_the_plan_of_all_says_of_it(inn):
     plan, alone = plan_book(farm, NOW), {}
     for lot in (fetched, too_old, other, held, salad):
         alone |= planned_of([one_crate(lot.pk, farm, NOW)], farm, NOW)
+        crate, takes = crate_and_planned(lot.pk, farm, NOW)
+        assert (crate.code, told(takes)) == (lot.pk, told(alone[lot.pk]))
     assert {code: told(takes) for code, takes in alone.items()} == {
         code: told(plan.of_crate(code)) for code in alone
     }
     assert told(alone[fetched.pk])
     assert not told(alone[too_old.pk])
+
+
+@pytest.mark.parametrize("of", ["good", "held", "of two", "out"])
+def test_with_those_beside_it_a_crate_is_what_it_is_alone(inn, of):
+    """Whatever its state, with all its parts; where nothing lacks it stands there alone."""
+    good, held, out = make_lots(6, 6, 6)
+    combine_lots(act(), lots=[make_lot(6).pk, make_lot(6, at=NOW - 2 * DAY).pk])
+    hold(act(), lot=held.pk, reason="a doubt")
+    take_out(act(), lot=out.pk, portion="all", purpose="own use")
+    mixed = Lot.objects.get(intake=None)
+    code = {"good": good, "held": held, "out": out, "of two": mixed}[of].pk
+    farm = Farm.objects.get()
+    for lacking in (0, 10):
+        if lacking:
+            order(inn, lacking)
+        alone, (beside, takes) = one_crate(code, farm, NOW), crate_and_planned(code, farm, NOW)
+        assert parts(beside) == parts(alone)
+    assert told(takes) == told(plan_book(farm, NOW).of_crate(code))
+    assert bool(takes) == (of == "of two")
+
+
+def parts(crate) -> tuple:
+    lot = crate.lot
+    own = lot, lot.crop, lot.intake, lot.container, lot.position, lot.position and lot.position.room
+    return own, lot.origins, crate.life, crate.verdict, crate.standing, crate.was_out, crate.tags
+
+
+def test_no_crate_has_a_code_nobody_gave(farm):
+    assert crate_and_planned("ZZZZZZZ", farm, NOW) is None
 
 
 def told(takes) -> list[tuple]:
