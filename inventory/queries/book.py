@@ -37,6 +37,7 @@ STANDING_DAYS = 14  # how far ahead an order that repeats stands in the book
 LATE_DAYS = 3
 CASE = "case"
 _OPEN = Q(closed_at=None, cancelled_at=None)
+_MAY_GO = Q(state=Lot.State.IN_PLACE, held=False)
 # Questions put together once, for they are asked by every scan: each use narrows or copies them.
 _OPEN_LINES = (
     OrderLine.objects.filter(order__closed_at=None, order__cancelled_at=None)
@@ -50,7 +51,7 @@ _IN_STANDING = StandingLine.objects.select_related("crop")
 _GOING_ON = StandingOrder.objects.filter(outlet__in_use=True).select_related("outlet")
 _OWN_PARTS = "position", "container"
 _CRATES = Lot.objects.select_related("crop", *_OWN_PARTS)
-_BESIDE = Lot.objects.filter(state=Lot.State.IN_PLACE, held=False).select_related(*_OWN_PARTS)
+_BESIDE = Lot.objects.filter(_MAY_GO).select_related(*_OWN_PARTS)
 _INTAKES = Intake.objects.select_related("source")
 _LEASES = Lease.objects.order_by("pk")
 _LOST = (
@@ -400,8 +401,8 @@ def crate_and_planned(code: str, farm: Farm, at: datetime) -> tuple[Crate, list[
     crops = {lot.crop_id}
     book = read_book(farm, at, crops) if lot.state == Lot.State.IN_PLACE and not lot.held else []
     lacking = _lacking(lot, book)
-    beside = _BESIDE.filter(crop__in=crops).exclude(pk=code)
-    lots = _of_crops([lot, *(beside if lacking else ())], {lot.crop})
+    beside = _BESIDE.filter(crop__in=crops) if lacking else ()
+    lots = _of_crops([lot, *(one for one in beside if one.pk != code)], {lot.crop})
     share([lot.position] if lot.position else [], room=every_room())
     crate, *here = with_life(lots, farm, at)
     if not (lacking and crate.is_fit and _may_be_planned([crate], book, at)):
@@ -474,8 +475,7 @@ def _of_crops(rows: Iterable[Lot], crops: Iterable[Crop]) -> list[Lot]:
 
 def _may_go(crops: Collection[int] | None) -> Q:
     """Return the condition of crates that a plan looks at."""
-    where = Q(state=Lot.State.IN_PLACE, held=False)
-    return where if crops is None else where & Q(crop__in=crops)
+    return _MAY_GO if crops is None else _MAY_GO & Q(crop__in=crops)
 
 
 def lost_crates() -> frozenset[str]:
@@ -536,7 +536,8 @@ class _Planner:
         )
 
     def _lot(self, crate: Crate, rank: int) -> PullLot:
-        lot, gone = crate.lot, self._gone.get(crate.code, Decimal(0))
+        lot, gone = crate.lot, self._gone[crate.code]
+        position = lot.position
         key = _crop_key(lot.crop_id, lot.unit)
         alike = crate.record, key
         if alike not in self._days:
@@ -546,7 +547,7 @@ class _Planner:
             crop=key,
             quantity=lot.quantity - gone,
             days_left=self._days[alike],
-            walk=lot.position.walk if lot.position else 0,
+            walk=position.walk if position else 0,
             tags=crate.tags,
             rank=rank,
             part=lot.is_part or gone > 0,
