@@ -67,7 +67,7 @@ def _at_buyers(lot: PullLot, lines: list[PullLine]) -> PullLot:
     # A fridge of 5 °C costs about half the days that 0 °C would leave.
     life = min(lot.life, 30)
     days = {line.id: (life - line.due) * (0.5 + 0.05 * (line.said % 5)) for line in lines}
-    return changed(lot, days_left=days)
+    return lot._replace(days_left=days)
 
 
 class Solver:
