@@ -1,7 +1,8 @@
 """What the ledger says of crates: where each went, what it was filled from, who looked at it.
 
-Of crates in the house, and of what those were filled from, it is kept in memory under the crate's
-stamp, which is another with every entry: a page reads anew what was touched since, and no more.
+Of crates in the house, of what those were filled from, and of the harvests of a week that is looked
+at, it is kept in memory under the crate's stamp, which is another with every entry: a page reads
+anew what was touched since, and no more.
 """
 
 from collections import defaultdict
@@ -58,7 +59,7 @@ def read_pasts(known: dict[str, Lot]) -> dict[str, Past]:
     links: dict[str, tuple[Link, ...]] = {}
     fresh = set(known)
     while fresh:
-        pasts |= _remembered(known, fresh)
+        pasts |= _remembered({code: known[code].stamp for code in fresh})
         links |= _read_links(fresh - pasts.keys())
         links |= {code: pasts[code].links for code in fresh & pasts.keys()}
         house |= {link.parent for code in fresh & house for link in links.get(code, ())}
@@ -70,11 +71,19 @@ def read_pasts(known: dict[str, Lot]) -> dict[str, Past]:
     return pasts | read
 
 
-def _remembered(known: dict[str, Lot], codes: Collection[str]) -> dict[str, Past]:
+def read_pasts_unfilled(stamps: Mapping[str, int]) -> dict[str, Past]:
+    """Return the past of crates that were filled from no others, by their stamps."""
+    pasts = _remembered(stamps)
+    read = read_entries(stamps.keys() - pasts.keys())
+    _keep({code: (stamps[code], read[code]) for code in read if stamps[code] != NO_STAMP})
+    return pasts | read
+
+
+def _remembered(stamps: Mapping[str, int]) -> dict[str, Past]:
     found = {}
-    for code in codes:
+    for code, stamp in stamps.items():
         kept = _kept.get(code)
-        if kept and kept[0] == known[code].stamp:
+        if kept and kept[0] == stamp:
             found[code] = kept[1]
     return found
 

@@ -10,7 +10,7 @@ from inventory.keeping import Reference
 from inventory.keeping.cooling import Cooling
 from inventory.ledger.fold import HERE
 from inventory.lives.clocks import Clocks
-from inventory.lives.entries import Past, in_pieces, read_entries, read_pasts
+from inventory.lives.entries import Past, in_pieces, read_pasts, read_pasts_unfilled
 from inventory.lives.logs import past_logs, room_logs
 from inventory.lives.stays import Came, Record
 from inventory.models import Farm, Intake, Lot, ProbeReading
@@ -81,6 +81,7 @@ class Harvest(NamedTuple):
     half_cooling_h: Decimal | None
     state: str
     seen_at: datetime | None
+    stamp: int
 
 
 def read_harvest_clocks(
@@ -88,7 +89,7 @@ def read_harvest_clocks(
 ) -> Clocks:
     """Return the clocks of crates that were filled in the field. references: by crop."""
     known = {one.code: one for one in harvests}
-    pasts = read_entries(known)
+    pasts = read_pasts_unfilled({code: one.stamp for code, one in known.items()})
     records = {
         code: Record(
             crop_id=one.crop_id,

@@ -355,7 +355,7 @@ _CUT = (
     .annotate(first=Min("pk"), amount=Total("born_with"))
     .order_by()
 )
-_OF_A_CRATE = ("pk", "crop_id", "container__half_cooling_h", "state", "seen_at", "unit")
+_OF_A_CRATE = ("pk", "crop_id", "container__half_cooling_h", "state", "seen_at", "stamp", "unit")
 
 
 def _harvests(farm: Farm, week: date) -> list[tuple[Harvest, str, Decimal]]:

@@ -14,7 +14,7 @@ from inventory.actions.reshape import split_lot
 from inventory.actions.setup import Shelving, add_room
 from inventory.actions.undo import undo
 from inventory.lives import entries
-from inventory.lives.entries import forget, read_pasts
+from inventory.lives.entries import forget, read_pasts, read_pasts_unfilled
 from inventory.lives.reader import read_clocks
 from inventory.models import Lot, Position, Room
 from inventory.models.lots import NO_STAMP
@@ -123,6 +123,29 @@ def test_of_crates_that_are_gone_only_those_are_kept_that_others_were_filled_fro
     remembered()
     assert gone.pk not in entries._kept
     assert whole.pk in entries._kept
+
+
+def harvests() -> dict:
+    return read_pasts_unfilled(dict(Lot.objects.values_list("pk", "stamp")))
+
+
+def test_of_a_weeks_harvests_what_left_is_kept_too_until_it_is_another(
+    farm, django_assert_num_queries
+):
+    lot = make_lot()
+    taken = builders.take(lot, "all", at=NOW + 2 * HOUR)
+    left = harvests()
+    with django_assert_num_queries(1):  # the stamps
+        assert harvests() == left
+    undo(act(NOW + 3 * HOUR), action=taken)
+    back = harvests()
+    assert len(back[lot.pk].steps) < len(left[lot.pk].steps)
+    there = place("A1")
+    there.room = Room.objects.create(name="Bench", target_c=12)
+    save_row(act(), row=there, values={"room": there.room})
+    for _ in range(2):
+        assert harvests()[lot.pk].steps[-1].room_id == there.room_id
+    assert harvests() == as_the_ledger_says()
 
 
 def test_memory_is_bounded(farm, monkeypatch):

@@ -295,6 +295,7 @@ def test_harvests_read_as_plain_values_live_as_their_crates_do(farm):
         Harvest(
             lot.pk, lot.intake_id, lot.intake.arrived_at, lot.intake.cut_at, lot.intake.pulp_c,
             lot.crop_id, lot.container and lot.container.half_cooling_h, lot.state, lot.seen_at,
+            lot.stamp,
         )
         for lot in lots
     ]  # fmt: skip
