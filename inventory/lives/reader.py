@@ -42,7 +42,7 @@ def read_clocks(
     alike: dict[tuple, Record] = {}
     records = {}
     for code, lot in known.items():
-        columns = vars(lot)  # to ask a row for the key of another takes five times as long
+        columns = vars(lot)  # to ask a row for the key of another takes ten times as long
         intake_id, past, ended_at = columns["intake_id"], pasts[code], _ended_at(lot)
         if intake_id not in came and lot.intake:
             came[intake_id] = _came(lot.intake, farm)

@@ -8,7 +8,7 @@ from django.db.models.base import ModelState
 
 
 class ReadByTheHundred(models.Model):
-    """A row that is made straight from its columns, in a third of the time.
+    """A row that is made straight from its columns, in about a quarter of the time.
 
     Django sets each field through its descriptor, which has nothing to look after in one that is
     just being read, and sends signals that nobody here listens to. What is not among the columns
