@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 from django.db import models
 
-from inventory.models import Lot, Movement
+from inventory.models import Lot
 from inventory.models.rows import ReadByTheHundred
 from inventory.queries.book import Wanted
 from tests.builders import act, crop, make_lot, market, place, say_order
@@ -48,10 +48,3 @@ def test_its_parts_are_read_along_and_change_with_their_key(farm, django_assert_
         assert row.position.code_id == lot.position_id
     row.position_id = place("B1").pk
     assert row.position == place("B1")
-
-
-def test_what_was_read_is_written_back_to_its_own_row(farm):
-    make_lot(12)
-    entry = Movement.objects.order_by("pk")[0]
-    entry.save()
-    assert Movement.objects.get(pk=entry.pk) == entry
