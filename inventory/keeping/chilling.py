@@ -6,6 +6,7 @@ Injury", USDA Agriculture Handbook 66 (2016), pages 62-64.
 
 import math
 from collections.abc import Iterable
+from functools import lru_cache
 from itertools import pairwise
 
 from inventory.keeping.life import life_days
@@ -113,11 +114,17 @@ def sound_days(
     Example: eggplant at 4 °C, decay after 7 days, injury after 5.6 → 5.6
     Source: the lesser of `life_days` and `injury_days`.
     """
-    injury = days_to_injury(reference, temperature_c)
+    decay, injury = _from_harvest(reference, temperature_c)
     if injury is None:
         return None
     unhurt = (1 - hurt) * injury if hurt < 1 else 0.0
-    return min((1 - used) * life_days(reference, temperature_c), unhurt)
+    return min((1 - used) * decay, unhurt)
+
+
+@lru_cache(maxsize=10_000)
+def _from_harvest(reference: Reference, temperature_c: float) -> tuple[float, float | None]:
+    """Return the days to decay and those to injury of what has used none of either. [d]"""
+    return life_days(reference, temperature_c), days_to_injury(reference, temperature_c)
 
 
 def days_to_injury(reference: Reference, temperature_c: float) -> float | None:

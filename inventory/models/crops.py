@@ -1,4 +1,4 @@
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -120,12 +120,6 @@ class Crop(ReadByTheHundred):
         """The published figures, with the farm's own keeping life where it set one."""
         reference = load_reference()[self.reference_key]
         return reference.with_life(float(self.keeping_days)) if self.keeping_days else reference
-
-
-@cache
-def _short_names_of_several() -> frozenset[str]:
-    names = Counter(row.short_name for row in load_reference().values())
-    return frozenset(name for name, rows in names.items() if rows > 1)
 
 
 @cache

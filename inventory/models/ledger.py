@@ -1,3 +1,5 @@
+from typing import Self
+
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
@@ -64,6 +66,14 @@ class FinalAction(models.Model):
     action = models.OneToOneField(Action, models.PROTECT, related_name="final")
     person = models.ForeignKey(Person, models.PROTECT)
     at = models.DateTimeField()
+
+
+class MovementQuerySet(models.QuerySet):
+    def with_who(self) -> Self:
+        """Add `who` did it, by name, and whether that was `proven`: two columns for two rows."""
+        return self.annotate(
+            who=models.F("action__person__name"), proven=models.F("action__proven")
+        )
 
 
 class Movement(ReadByTheHundred):
@@ -174,6 +184,8 @@ class Movement(ReadByTheHundred):
         "self", models.PROTECT, null=True, blank=True, related_name="undone_by"
     )
 
+    objects = MovementQuerySet.as_manager()
+
     class Meta:
         ordering = ["pk"]
         indexes = [
@@ -204,6 +216,10 @@ class Movement(ReadByTheHundred):
     def told(self) -> "Movement":
         """The entry it is about: the one it undoes, else itself."""
         return self.undoes or self
+
+    @property
+    def is_undone(self) -> bool:
+        return hasattr(self, "undone_by")
 
 
 def breaks_the_order(

@@ -12,6 +12,10 @@ from inventory.models import AlarmClosing, Room, RoomCheck
 
 ALARM_DAYS = 7
 
+# Put together once, asked by every page: which checks found a door that shuts in, and whether any.
+_SHUT_IN = RoomCheck.objects.standing().filter(opens_from_inside=False).order_by()
+_ANY_SHUT_IN = _SHUT_IN.values_list("pk", flat=True)[:1]
+
 
 @dataclass(frozen=True)
 class Alarm:
@@ -87,12 +91,11 @@ def doors_that_shut_in() -> list[RoomCheck]:
     Until a later check says that it does; one that did not try the door says nothing. One query
     where none ever shut anybody in, else three.
     """
-    shut = RoomCheck.objects.standing().filter(opens_from_inside=False).order_by()
-    if not shut.exists():
+    if not list(_ANY_SHUT_IN.all()):
         return []
     tried = RoomCheck.objects.standing().filter(opens_from_inside=True).order_by()
     opened = dict(tried.values_list("room").annotate(last=Max("day")))
-    checks = shut.select_related("room")
+    checks = _SHUT_IN.select_related("room")
     still = [check for check in checks if check.day > opened.get(check.room_id, date.min)]
     since: dict[int, RoomCheck] = {}
     for check in sorted(still, key=lambda check: (check.room.order, check.room_id, check.day)):

@@ -48,6 +48,7 @@ _OPEN_LINES = (
 _LINES = OrderLine.objects.select_related("crop")
 _TAKES = Take.objects.standing().values_list("line_id", "quantity").order_by()
 _IN_STANDING = StandingLine.objects.select_related("crop")
+_REPEATING = StandingLine.objects.values_list("standing_id", flat=True).order_by()
 _GOING_ON = StandingOrder.objects.filter(outlet__in_use=True).select_related("outlet")
 _OWN_PARTS = "position", "container"
 _CRATES = Lot.objects.select_related("crop", *_OWN_PARTS)
@@ -225,9 +226,10 @@ def _repeating(today: date, crops: Collection[int] | None = None) -> list[BookOr
     going_on = _GOING_ON.filter(starts__lte=last).exclude(ends__lte=first)
     if crops is not None:
         lines = lines.filter(crop__in=crops)
-        if not lines.exists():  # most crops are in no order that repeats
+        repeating = set(_REPEATING.filter(crop__in=crops))
+        if not repeating:  # most crops are in no order that repeats
             return []
-        going_on = going_on.filter(lines__crop__in=crops).distinct()
+        going_on = going_on.filter(pk__in=repeating)
     days = {
         day_of(standing, due): (standing, due)
         for standing in going_on.prefetch_related(Prefetch("lines", lines))

@@ -51,9 +51,11 @@ class LedgerSearch:
 
 def find_movements(search: LedgerSearch, farm: Farm) -> QuerySet[Movement]:
     """Return matching entries, latest first."""
-    movements = Movement.objects.select_related(
-        "action__person", "action__phone", "lot__crop", "position__room", "undone_by"
-    ).order_by("-occurred_at", "-pk")
+    movements = (
+        Movement.objects.with_who()
+        .select_related("lot__crop", "position__room", "undone_by")
+        .order_by("-occurred_at", "-pk")
+    )
     # Of all who wrote and all that was grown there is much: the latest of it is found by walking
     # back in time, not by gathering all of it first. The sum keeps the database to that.
     if search.crop:

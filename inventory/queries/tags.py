@@ -92,9 +92,8 @@ def tags_ending(tail: str) -> list[Hanging]:
 
 def told_of(tag: Tag) -> QuerySet[Movement]:
     """Return the latest of what happened to a tag: put on, taken off, undone or not."""
-    movements = Movement.objects.filter(detail__tag=tag.pk).select_related(
-        "action__person", "lot__crop", "lot__intake", "position__room", "undone_by"
-    )
+    movements = Movement.objects.with_who().filter(detail__tag=tag.pk)
+    movements = movements.select_related("lot__crop", "lot__intake", "position__room", "undone_by")
     return movements.order_by("-occurred_at", "-pk")[:MOST_TOLD]
 
 

@@ -48,9 +48,7 @@ _FILLS_ANOTHER = {
 }
 
 # Put together once, asked by every crate's page.
-_HISTORY = Movement.objects.select_related("action__person", "position").order_by(
-    "-occurred_at", "-pk"
-)
+_HISTORY = Movement.objects.with_who().select_related("position").order_by("-occurred_at", "-pk")
 
 _UNDONE_BY = Movement._meta.get_field("undone_by")
 
