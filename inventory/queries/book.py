@@ -54,7 +54,9 @@ _OWN_PARTS = "position", "container"
 _CRATES = Lot.objects.select_related("crop", *_OWN_PARTS)
 _BESIDE = Lot.objects.filter(_MAY_GO).select_related(*_OWN_PARTS)
 _INTAKES = Intake.objects.select_related("source")
-_LEASES = Lease.objects.order_by("pk")
+_LEASES = Lease.objects.order_by("pk").values_list(
+    "line_id", "lot_id", "quantity", "person_id", "until"
+)
 _LOST = (
     NotThere.objects.standing()
     .filter(lot__state__in=HERE)
@@ -495,13 +497,13 @@ def _leased(
     left = {crate.code: crate.lot.quantity for crate in crates}
     lacking = {line.id: line.lacking for line in lines}
     found = []
-    for lease in _LEASES.filter(until__gt=at, line__in=by_key):
-        line, code = by_key[lease.line_id], lease.lot_id
-        amount = min(lease.quantity, left.get(code, Decimal(0)), lacking[line.id])
-        if amount > 0:
+    for key, code, quantity, person, until in _LEASES.filter(line__in=by_key):
+        line = by_key[key]
+        amount = min(quantity, left.get(code, Decimal(0)), lacking[line.id])
+        if until > at and amount > 0:
             left[code] -= amount
             lacking[line.id] -= amount
-            found.append(Planned(of[line.order], line, by_code[code], amount, lease.person_id))
+            found.append(Planned(of[line.order], line, by_code[code], amount, person))
     return found
 
 

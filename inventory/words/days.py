@@ -52,31 +52,38 @@ def day_words(day: date) -> str:
 
     Of a moment it is the day on the farm's clock. One more than three months off has its year.
     """
-    local = localtime(day).date() if isinstance(day, datetime) else day
+    return _day_words(localtime(day).date() if isinstance(day, datetime) else day)
+
+
+def _day_words(local: date) -> str:
     manner = _MANNER.get()
     far = manner.today is not None and abs(local - manner.today) > THREE_MONTHS
-    if manner.american:
-        pattern = _("D M j, Y") if far else _("D M j")
-    else:
-        pattern = _("D j M Y") if far else _("D j M")
-    return _in_words(local, pattern, get_language())
+    return _in_words(local, manner.american, far, get_language())
 
 
 @lru_cache(maxsize=1000)
-def _in_words(day: date, pattern: str, language: str | None) -> str:
+def _in_words(day: date, american: bool, far: bool, language: str | None) -> str:
     """Return a day in the language that is read now, which is given to tell answers apart."""
+    if american:
+        pattern = _("D M j, Y") if far else _("D M j")
+    else:
+        pattern = _("D j M Y") if far else _("D j M")
     return date_format(day, pattern)
 
 
 def time_words(moment: datetime) -> str:
     """Return the time of day on the farm's clock: 14:05, or 2:05 PM."""
-    local = localtime(moment)
+    return _time_words(localtime(moment))
+
+
+def _time_words(local: datetime) -> str:
     return date_format(local, "g:i A") if _MANNER.get().american else f"{local:%H:%M}"
 
 
 def moment_words(moment: datetime) -> str:
     """Return a moment on the farm's clock: Wed 25 Nov 14:05, or Wed Nov 25 2:05 PM."""
-    return f"{day_words(moment)} {time_words(moment)}"
+    local = localtime(moment)
+    return f"{_day_words(local.date())} {_time_words(local)}"
 
 
 def clock_words(moment: datetime, today: date) -> str:
