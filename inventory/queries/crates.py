@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
 from decimal import Decimal
 from typing import Any, NamedTuple
@@ -48,8 +47,7 @@ class FridgeDays(NamedTuple):
     in_fridge: bool
 
 
-@dataclass(frozen=True)
-class Crate:
+class Crate(NamedTuple):
     """One crate as a screen shows it. was_out: out of our hands and back; barred: and the owner has
     not said since that kitchens may have it."""
 
@@ -61,7 +59,7 @@ class Crate:
     zone: tzinfo
     today: date
     lasts_until: date
-    clocks: Clocks = field(repr=False, compare=False)
+    clocks: Clocks
     was_out: bool = False
     barred: bool = False
 
@@ -143,9 +141,9 @@ class Crate:
         cold for the crop and nobody has published how long it stands that, days count at the
         crop's lowest safe temperature, which is not in the fridge.
         """
-        life = self.life
+        reference, life = self.lot.crop.reference, self.life
         spent = life.used, life.chill_used or 0.0
-        return self._fridge_days(celsius, self.today, *spent)
+        return self._fridge_days(reference, celsius, self.today, *spent)
 
     def days_on_arrival(self, due: date, celsius: float, way_hours: float = 0.0) -> FridgeDays:
         """Return how long it keeps in a buyer's fridge from the day it gets there. [°C, h]
@@ -162,14 +160,16 @@ class Crate:
         hurt = (life.chill_used or 0.0) + waits * life.hurts
         if used >= 1 or hurt >= 1:
             return FridgeDays(-1, celsius, in_fridge=True)
-        return self._fridge_days(celsius, max(due, self.today), used, hurt)
+        return self._fridge_days(reference, celsius, max(due, self.today), used, hurt)
 
-    def _fridge_days(self, celsius: float, since: date, used: float, hurt: float) -> FridgeDays:
-        found = days_in_fridge(self.lot.crop.reference, celsius, used, hurt)
+    def _fridge_days(
+        self, reference: Reference, celsius: float, since: date, used: float, hurt: float
+    ) -> FridgeDays:
+        found = days_in_fridge(reference, celsius, used, hurt)
         use_by = self.standing.dates.use_by
         days = found.days if use_by is None else min(found.days, (use_by - since).days)
-        least = 0 if since == self.today else -1
-        return FridgeDays(max(days, least), found.celsius, found.in_fridge)
+        days = max(days, 0 if since == self.today else -1)
+        return found if days == found.days else found._replace(days=days)
 
     @property
     def in_a_fridge(self) -> FridgeDays:
