@@ -224,14 +224,13 @@ def _repeating(today: date, crops: Collection[int] | None = None) -> list[BookOr
     just past, of which nobody has said what became of them. crops: see read_book.
     """
     first, last = today - timedelta(days=LATE_DAYS), today + timedelta(days=STANDING_DAYS)
-    lines = _IN_STANDING.all()
-    going_on = _GOING_ON.filter(starts__lte=last).exclude(ends__lte=first)
+    going_on, lines = _GOING_ON, _IN_STANDING.all()
     if crops is not None:
-        lines = lines.filter(crop__in=crops)
         repeating = set(_REPEATING.filter(crop__in=crops))
         if not repeating:  # most crops are in no order that repeats
             return []
-        going_on = going_on.filter(pk__in=repeating)
+        going_on, lines = going_on.filter(pk__in=repeating), lines.filter(crop__in=crops)
+    going_on = going_on.filter(starts__lte=last).exclude(ends__lte=first)
     days = {
         day_of(standing, due): (standing, due)
         for standing in going_on.prefetch_related(Prefetch("lines", lines))
