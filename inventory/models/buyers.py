@@ -8,13 +8,14 @@ from django.utils.translation import gettext_lazy as _
 from inventory.models.crops import NAME_TAKEN, Crop, QuantityField, Unit
 from inventory.models.ledger import Movement
 from inventory.models.people import Person
+from inventory.models.rows import ReadByTheHundred
 from inventory.rotation.fit import WAS_OUT
 
 # Until a buyer's own is known: FDA Food Code 3-501.16(A)(2), the warmest a kitchen may hold.
 UNKNOWN_FRIDGE_C = 5.0
 
 
-class Outlet(models.Model):
+class Outlet(ReadByTheHundred):
     """Where produce goes, when, how long it must still keep there, and what it refuses.
 
     delivery_days: weekdays as digits, 0 is Monday. minimum_days: on arrival; None is until the
@@ -89,8 +90,9 @@ class Outlet(models.Model):
 
     def next_delivery(self, after: date) -> date | None:
         """Return its first delivery day after a day, None where none are set."""
+        on = self.weekdays
         days = (after + timedelta(days=number) for number in range(1, 8))
-        return next((day for day in days if day.weekday() in self.weekdays), None)
+        return next((day for day in days if day.weekday() in on), None)
 
     def first_delivery(self, today: date) -> date:
         """Return the first day it can still be ordered for; today where no days are set.

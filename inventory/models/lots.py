@@ -174,8 +174,9 @@ class Lot(ReadByTheHundred):
     @property
     def tags(self) -> frozenset[str]:
         """What an outlet may refuse about this crate; of a mixed crate the more restricted."""
-        if self.intake:
-            return self.intake.source.tags
+        intake = self.intake
+        if intake:
+            return intake.source.tags
         return frozenset().union(*(source.tags for source in self.origins))
 
 
