@@ -13,7 +13,7 @@ from inventory.actions.temperatures import record_readings
 from inventory.actions.undo import undo
 from inventory.models import Lot, Outlet, Room
 from inventory.queries.book import Wanted
-from tests.builders import act, keep_for, make_lot, say_order, set_target
+from tests.builders import act, keep_for, make_crew, make_lot, say_order, set_target
 
 DAY = timedelta(days=1)
 
@@ -116,3 +116,13 @@ def test_the_page_says_what_was_filled_from_it_and_what_was_undone(signed_in):
     assert "(undone)" not in page(signed_in, lot)
     undo(act(now), action=held)
     assert page(signed_in, lot).count("(undone)") == 1
+
+
+def test_the_page_says_who_did_what_and_whether_that_was_proven(signed_in):
+    lot, now = make_lot(12, at=timezone.now() - DAY), timezone.now()
+    hold(act(now, make_crew("Ben"), proven=False), lot=lot.pk, reason="a doubt")
+    told = page(signed_in, lot).partition('<ol class="log">')[2]
+    held, brought_in = told.split("</li>")[:2]
+    assert re.search(r"tapped as Ben .*on hold", held)
+    assert re.search(r"Ada .*brought in", brought_in)
+    assert "tapped as" not in brought_in
