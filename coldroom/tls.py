@@ -55,6 +55,17 @@ def old_authority_file(folder: Path) -> Path:
     return folder / "tls" / "old" / "authority.pem"
 
 
+def holds_unlimited(folder: Path) -> bool:
+    """Return whether the key of an authority that could vouch for any site still lies there."""
+    return _unlimited(folder / "tls").exists()
+
+
+def can_vouch(folder: Path, name: str) -> bool:
+    """Return whether the farm's certificate may hold for a name; so too where there is none."""
+    farm = folder / "tls" / "farm.pem"
+    return not farm.exists() or _may_vouch(x509.load_pem_x509_certificate(farm.read_bytes()), name)
+
+
 def ensure_certificate(
     folder: Path, names: list[str], now: datetime, renew: bool = False
 ) -> Served:
@@ -78,9 +89,13 @@ def ensure_certificate(
     return Served(certificate, key, tuple(name for name in names if name not in permitted))
 
 
+def _unlimited(home: Path) -> Path:
+    return home / "authority-key.pem"
+
+
 def _retire_unlimited(home: Path) -> None:
     """Delete the key of an authority that could vouch for any site; its last certificate stays."""
-    unlimited = home / "authority-key.pem"
+    unlimited = _unlimited(home)
     if not unlimited.exists():
         return
     (home / "old").mkdir(mode=0o700, exist_ok=True)

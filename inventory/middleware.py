@@ -133,10 +133,10 @@ class FarmMiddleware:
             with farm_days(request.farm, timezone.now()), names_read_once(), shows_only:
                 response = _for_the_queue(request, self.get_response(request))
             blank = response.status_code == 405 and not response.content
-            if request.user.is_authenticated:
-                # A shared phone keeps no page of whoever had it before.
-                response.headers.setdefault("Cache-Control", "no-store")
-            return self._said(request, response) if blank else response
+            answer = self._said(request, response) if blank else response
+            # A shared phone keeps no page of whoever had it before, nor the names it may tap.
+            answer.headers.setdefault("Cache-Control", "no-store")
+            return answer
 
     def _said(self, request: HttpRequest, response: HttpResponse) -> HttpResponse:
         """Say that an address only takes a form, when it was opened like a page."""

@@ -164,6 +164,20 @@ def test_an_old_authority_loses_its_key_and_serves_on_until_phones_trust_the_new
     assert old_authority_file(before).exists()
 
 
+@pytest.mark.parametrize("behind", [True, False])
+def test_an_old_authority_loses_its_key_also_where_https_is_not_ours_to_serve(
+    farm, settings, monkeypatch, before, behind
+):
+    """Behind a server of HTTPS, and where the port is taken."""
+    settings.DATA_DIR, settings.HTTPS = before, behind
+    monkeypatch.setattr(start, "is_free", lambda host, port: False)
+    was = authority_file(before).read_bytes()
+    assert start.Command(stdout=io.StringIO()).serve_securely("127.0.0.1", 8000) is None
+    assert not list(before.rglob("authority-key.pem"))
+    assert authority_file(before).read_bytes() != was
+    assert b"older one" in Client().get("/trust").content
+
+
 def test_an_old_leaf_serves_no_longer_than_it_holds(before):
     assert not ensure_certificate(before, [*NAMES, "192.168.7.9"], NOW).is_old
     assert not ensure_certificate(before, NAMES, NOW + timedelta(days=380)).is_old
@@ -184,6 +198,7 @@ def test_start_says_what_phones_would_stumble_over():
     command.say_certificate(Served(Path(), Path(), outside, is_old=True))
     assert said.getvalue().count("--new-certificate") == 2
     assert "may not vouch for new.local" in said.getvalue()
+    assert "Ask whoever looks after the phones first" in said.getvalue()
     assert "does not hold for 203.0.113.7, which is no private address" in said.getvalue()
 
 

@@ -6,6 +6,7 @@ import tempfile
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.http import Http404, HttpResponse
@@ -15,7 +16,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from coldroom.tls import authority_file
+from coldroom.tls import authority_file, can_vouch
 from inventory.actions.labels import record_prints
 from inventory.actions.owner import forget_address
 from inventory.codes import InvalidCode, read_code
@@ -191,17 +192,30 @@ def label_settings(request: FarmRequest) -> HttpResponse:
     context = {
         "addresses": known_addresses(request.farm),
         "has_certificate": authority_file(settings.DATA_DIR).exists(),
+        "not_held": _not_held(request.farm),
         "here": f"{request.scheme}://{request.get_host()}",
         "places": ",".join(Position.objects.filter(in_use=True).values_list("pk", flat=True)),
     }
     return show_form(request, "inventory/labels/label_settings.html", form, status, **context)
 
 
+def _not_held(farm: Farm) -> str:
+    """Return the name on labels that the farm's certificate may not hold for, else ""."""
+    address = urlsplit(farm.label_address)
+    name = address.hostname or ""
+    if address.scheme != "https" or settings.HTTPS or _is_numeric(name):
+        return ""
+    return "" if can_vouch(settings.DATA_DIR, name) else name
+
+
+def _is_numeric(host: str) -> bool:
+    return ":" in host or host.replace(".", "").isdigit()
+
+
 def _proposed_address(request: FarmRequest) -> str:
     """Return the address labels should carry: HTTPS, by a name; "" where HTTPS is not served."""
     host, _port = split_domain_port(request.get_host())
-    is_numeric = host.startswith("[") or host.replace(".", "").isdigit()
-    if is_numeric or host == "localhost":
+    if _is_numeric(host) or host == "localhost":
         host = f"{socket.gethostname()}.local"
     if authority_file(settings.DATA_DIR).exists():
         return f"https://{host}:{settings.HTTPS_PORT}".lower()

@@ -1,5 +1,6 @@
 """Printing labels and permanent tags from the pages."""
 
+import html
 import io
 import re
 import socket
@@ -12,7 +13,7 @@ import pytest
 from django.utils import timezone
 from PIL import Image
 
-from coldroom.tls import authority_file
+from coldroom.tls import authority_file, ensure_certificate
 from inventory.labels.read import read_symbols
 from inventory.models import Change, Farm, LabelPrint, Lot, Tag
 from inventory.views import labels as view
@@ -23,6 +24,10 @@ from tests.builders import make_lot, make_lots, place
 
 def print_them(client, codes, **changes):
     return client.post("/labels/print", {"codes": codes, "start": "1", "form": "pdf"} | changes)
+
+
+def label_settings(client) -> str:
+    return " ".join(html.unescape(client.get("/settings/labels").content.decode()).split())
 
 
 def symbols(pdf: bytes) -> set[str]:
@@ -144,6 +149,35 @@ def test_labels_of_the_old_address_are_printed_again_with_one_button(signed_in, 
     assert f'href="/labels?codes={page.context["old_codes"]}"' in text
     print_them(signed_in, page.context["old_codes"].split(","))
     assert signed_in.get("/labels/reprint").context["old"] == []
+
+
+@pytest.mark.parametrize(
+    ("address", "said"),
+    [
+        ("https://farm.local:8443", ""),
+        ("https://192.168.1.7:8443", ""),
+        ("http://new.local:8000", ""),
+        ("https://new.local:8443", "may not vouch for new.local"),
+    ],
+)
+def test_a_name_that_the_certificate_may_not_hold_for_is_said_with_whom_to_ask(
+    signed_in, settings, tmp_path, address, said
+):
+    settings.DATA_DIR = tmp_path
+    Farm.objects.update(label_address=address)
+    assert signed_in.get("/settings/labels").context["not_held"] == ""  # there is none yet
+    ensure_certificate(tmp_path, ["localhost", "farm.local"], timezone.now())
+    page = label_settings(signed_in)
+    assert ("Ask whoever looks after the phones first" in page) == bool(said)
+    assert said in page
+
+
+def test_before_an_address_is_chosen_labels_say_what_each_kind_asks_of_a_phone(signed_in):
+    page = label_settings(signed_in)
+    before = page.partition("Address on labels")[0]
+    assert "each phone trusts the farm's certificate once" in before
+    assert "its camera app opens a label with the browser's warning" in before
+    assert "http: opens at once on every phone" in before
 
 
 def test_a_new_address_is_proposed_as_https_and_one_that_is_set_stays(

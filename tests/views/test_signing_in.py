@@ -136,10 +136,13 @@ def test_guesses_are_told_apart_by_where_they_come_from(
 
 
 def test_a_page_of_somebody_is_not_kept_by_the_phone(client, farm):
-    assert "Cache-Control" not in client.get("/sign-in").headers
+    assert client.get("/sign-in")["Cache-Control"] == "no-store"
     give_password(client)
-    for path in ("/", "/settings", "/ledger.csv"):
+    for path in ("/", "/settings", "/ledger.csv", "/undo/00000000-0000-0000-0000-000000000000"):
         assert client.get(path)["Cache-Control"] == "no-store", path
+    client.post("/sign-out")
+    names = client.get("/who")
+    assert (names.status_code, names["Cache-Control"]) == (200, "no-store")
 
 
 def test_over_our_own_https_the_phone_has_another_cookie_and_keeps_the_old_pairing(

@@ -19,7 +19,7 @@ from coldroom.env import kept_secret
 from coldroom.faults import CannotStart
 from coldroom.lock import serving
 from coldroom.serve import Beside, serve, serve_https, watch
-from coldroom.tls import Served, ensure_certificate
+from coldroom.tls import Served, ensure_certificate, holds_unlimited
 from inventory.actions.owner import save_row
 from inventory.actions.setup import load_crops
 from inventory.codes import draw_code
@@ -123,7 +123,9 @@ class Command(BaseCommand):
 
     def serve_securely(self, host: str, port: int, renew: bool = False) -> Beside | None:
         """Serve HTTPS in a process of its own beside plain HTTP; None where that is not to be."""
-        if settings.HTTPS or not self.secure_port_is_free(host):
+        is_served = not settings.HTTPS and self.secure_port_is_free(host)
+        # The key of an older program's authority can pose as any site, served or not.
+        if not is_served and not holds_unlimited(settings.DATA_DIR):
             return None
         names = ["localhost", "127.0.0.1", *network_names()]
         farm = Farm.objects.first()
@@ -131,6 +133,8 @@ class Command(BaseCommand):
         if host_on_labels and host_on_labels not in names:
             names.insert(2, host_on_labels)
         served = ensure_certificate(settings.DATA_DIR, names, timezone.now(), renew)
+        if not is_served:
+            return None
         self.say_certificate(served)
         self.stdout.write(f"  with a camera        https://{names[-1]}:{settings.HTTPS_PORT}/")
         self.stdout.write(f"  to trust it, open    http://{names[-1]}:{port}/trust on the phone")
