@@ -19,7 +19,8 @@ MOST_LETTERS = 200_000
 _OF_THE_PAGE = {"csrfmiddlewaretoken", "entry", "came", "person", "next", "kept"}
 # Fields a person writes words into.
 _WORDS = {"name", "note", "text", "to", "new_outlet", "new_source", "odd", "done"}
-_SECRET = ("password", "pin", "code")
+# Fields that stand in no other page.
+SECRET = {"password", "your_password", "new_password", "pin", "new_pin", "code"}
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,7 @@ class Kept:
 
 def may_keep(name: str) -> bool:
     """Return whether a field of a form may stand in another page: no secret, no old token."""
-    return name != "csrfmiddlewaretoken" and not any(word in name for word in _SECRET)
+    return name not in SECRET and name != "csrfmiddlewaretoken"
 
 
 def keep(request: FarmRequest) -> str:

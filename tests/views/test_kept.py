@@ -2,11 +2,16 @@
 
 import html
 import re
+from importlib import import_module
+from pkgutil import iter_modules
 from uuid import uuid4
 
 import pytest
+from django import forms
 
+from inventory.forms import __path__ as folder
 from inventory.models import Lot, Room
+from inventory.views.kept import may_keep
 from tests import builders
 from tests.builders import PASSWORD, make_lot, place
 
@@ -86,3 +91,30 @@ def test_a_bare_button_leads_to_the_sign_in(client, farm):
     for sent in ({"entry": str(uuid4())}, {"note": "x" * 250_000}):
         answer = client.post(f"/L/{lot.pk}/move", sent)
         assert (answer.status_code, answer["Location"]) == (302, "/sign-in?next=/")
+
+
+def every_field() -> list[tuple[str, forms.Field]]:
+    modules = [import_module(f"inventory.forms.{one.name}") for one in iter_modules(folder)]
+    known = {form for module in modules for form in vars(module).values() if isinstance(form, type)}
+    named = [form for form in known if issubclass(form, forms.BaseForm)]
+    return [pair for form in named for pair in getattr(form, "base_fields", {}).items()]
+
+
+def test_every_field_is_carried_but_those_of_passwords_and_pins():
+    """A figure left out on the way would be set to nothing by the fresh tap."""
+    fields = every_field()
+    hidden_fields = {name for name, one in fields if isinstance(one.widget, forms.PasswordInput)}
+    assert hidden_fields == {"password", "your_password", "new_password", "pin"}
+    left_out = {name for name, _field in fields if not may_keep(name)}
+    assert left_out == hidden_fields | {"new_pin", "code"}  # the new PIN is shown, and read out
+
+
+def test_what_is_set_of_a_crop_or_the_farm_comes_again_whole(signed_in):
+    crop = builders.crop()
+    signed_in.post(f"/who/{builders.owner().pk}")
+    sent = {"sell_first_days": "2", "unit": "bunch", "grown": "on", "keeping_days": "9"}
+    asked = signed_in.post(f"/settings/crops/{crop.pk}", sent | {"entry": str(uuid4())})
+    again = signed_in.post(action(asked), hidden(asked) | {"password": PASSWORD})
+    assert signed_in.post(action(again), hidden(again)).status_code == 302
+    crop.refresh_from_db()
+    assert crop.keeping_days == 9
