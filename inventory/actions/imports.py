@@ -209,8 +209,10 @@ def _read(
         rows = islice(logger_files.rows_from(lines, columns), before, before + end - begin)
         readings, bad = _take(rows, columns, farm, at)
         next_byte = lines.at
-        above = _lines_above(kept, file.next_byte) if bad else 0
-    said: list[list[int | str]] = [[above + number, reason, text] for number, reason, text in bad]
+        # To number a row all lines above it are counted: only where it will be shown.
+        shown = bad if len(file.bad_rows) < MOST_BAD_ROWS_SHOWN else []
+        above = _lines_above(kept, file.next_byte) if shown else 0
+    said: list[list[int | str]] = [[above + number, reason, text] for number, reason, text in shown]
     return readings, said, next_byte
 
 

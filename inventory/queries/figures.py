@@ -1,13 +1,14 @@
 """From a figure of the week to the entries it adds up, and to the crates that were here."""
 
+from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Q
+from django.db.models import F, Q
 
+from inventory.ledger.fold import HERE
 from inventory.models import Crop, Farm, Lot, Movement, Source
-from inventory.models.crops import Total
 
 _KIND = Movement.Kind
 _PURPOSE = Movement.Purpose
@@ -51,12 +52,22 @@ def crates_at(farm: Farm, day: date, crop: Crop, unit: str) -> Iterator[tuple[Lo
 
     Told back from what is in them now, so that it costs what happened since, not what has been.
     """
-    of_crop = Q(lot__crop=crop, lot__unit=unit, occurred_at__gte=farm.day_start(day))
-    since = Movement.objects.filter(standing_entries(), of_crop).order_by()
-    changed = dict(since.values_list("lot_id").annotate(change=Total("change")))
-    here = Q(quantity__gt=0) | Q(pk__in=since.values("lot_id"))
-    lots = Lot.objects.filter(here, crop=crop, unit=unit).select_related("intake__source")
-    for lot in lots.order_by("intake__arrived_at", "pk"):
-        amount = lot.quantity - changed.get(lot.pk, Decimal(0))
+    # By the crop's own index a database would walk through all crates there ever were.
+    entries = Movement.objects.filter(standing_entries(), occurred_at__gte=farm.day_start(day))
+    since = entries.alias(of=F("lot__crop_id") + 0).filter(of=crop.pk, lot__unit=unit).order_by()
+    # Nor is it asked for sums by crate, for which it would walk through all entries by crate.
+    changed: dict[str, Decimal] = defaultdict(Decimal)
+    for code, change in since.values_list("lot_id", "change"):
+        changed[code] += change
+    lots = Lot.objects.select_related("intake__source")
+    here = lots.filter(state__in=HERE, crop=crop, unit=unit)
+    known = {lot.pk: lot for lot in (*here, *lots.filter(pk__in=since.values("lot_id")))}
+    for lot in sorted(known.values(), key=_by_arrival):
+        amount = lot.quantity - changed[lot.pk]
         if amount:
             yield lot, amount
+
+
+def _by_arrival(lot: Lot) -> tuple:
+    """Sort key: those filled from several intakes first, then as they came."""
+    return (lot.intake.arrived_at.timestamp() if lot.intake else 0, lot.pk)

@@ -1,5 +1,6 @@
 """What a new farm has still to do before the log helps it."""
 
+from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 
 from inventory.models import Crop, Farm, Intake, Person
@@ -25,5 +26,12 @@ def steps_to_do(farm: Farm) -> list[Step]:
 
 def _works_alone(farm: Farm) -> bool:
     """Whether one person has brought in on three days: then nobody else is missing."""
-    days = Intake.objects.datetimes("arrived_at", "day", tzinfo=farm.zone)
-    return len(days[:ALONE_AFTER_DAYS]) == ALONE_AFTER_DAYS
+    arrivals = Intake.objects.order_by("arrived_at").values_list("arrived_at", flat=True)
+    since = datetime.fromtimestamp(0, UTC)
+    # From day to day: to tell the days of all there ever were apart, all would be read.
+    for _day in range(ALONE_AFTER_DAYS):
+        first = arrivals.filter(arrived_at__gte=since).first()
+        if first is None:
+            return False
+        since = farm.day_start(first.astimezone(farm.zone).date() + timedelta(days=1))
+    return True

@@ -9,6 +9,7 @@ from django.db.models import F, Model, Q, QuerySet
 
 from inventory import measures
 from inventory.codes import is_tail, normalise
+from inventory.ledger.book import CLOCKS_DIFFER
 from inventory.models import (
     Action,
     Change,
@@ -17,6 +18,7 @@ from inventory.models import (
     Crop,
     Farm,
     Handover,
+    Lot,
     MarketDay,
     Movement,
     OrderEntry,
@@ -28,6 +30,8 @@ from inventory.models import (
 from inventory.models.codes import TAIL
 from inventory.queries.days import day_bounds, day_start
 from inventory.queries.figures import ENTRIES, standing_entries
+
+RARE = 200  # up to so many crates of a crop, or things that somebody did
 
 
 @dataclass(frozen=True)
@@ -51,21 +55,17 @@ class LedgerSearch:
 
 def find_movements(search: LedgerSearch, farm: Farm) -> QuerySet[Movement]:
     """Return matching entries, latest first."""
-    movements = (
+    movements: QuerySet[Movement] = (
         Movement.objects.with_who()
         .select_related("lot__crop", "position__room", "undone_by")
         .order_by("-occurred_at", "-pk")
     )
-    # Of all who wrote and all that was grown there is much: the latest of it is found by walking
-    # back in time, not by gathering all of it first. The sum keeps the database to that.
     if search.crop:
-        crop = F("lot__crop_id") + 0
-        movements = movements.alias(of=crop).filter(of=search.crop.pk)
+        movements = _of_crop(movements, search.crop)
     if search.code:
         movements = movements.filter(_about(normalise(search.code)))
     if search.person:
-        person = F("action__person_id") + 0
-        movements = movements.alias(by=person).filter(by=search.person.pk)
+        movements = _by(movements, search.person)
     if search.from_day:
         movements = movements.filter(occurred_at__gte=day_start(farm, search.from_day))
     if search.to_day:
@@ -76,6 +76,25 @@ def find_movements(search: LedgerSearch, farm: Farm) -> QuerySet[Movement]:
     exactly = {"reason": search.reason, "destination": search.destination,
                "lot__unit": search.unit}  # fmt: skip
     return movements.filter(**{name: wanted for name, wanted in exactly.items() if wanted})
+
+
+# Of what there is much the latest is found by walking back in time, not by gathering all of it
+# first: the sum keeps the database to that. What is rare would be looked for in vain among all
+# that ever happened, so that is gathered.
+def _of_crop(movements: QuerySet[Movement], crop: Crop) -> QuerySet[Movement]:
+    if not Lot.objects.filter(crop=crop)[RARE:].exists():
+        return movements.filter(lot__crop=crop)
+    return movements.alias(of=F("lot__crop_id") + 0).filter(of=crop.pk)
+
+
+def _by(movements: QuerySet[Movement], person: Person) -> QuerySet[Movement]:
+    done = Action.objects.filter(person=person).order_by("-recorded_at")
+    if not done[RARE:].exists():
+        return movements.filter(action__person=person)
+    # Who left long ago is not looked for among all that happened since.
+    last = done.values_list("recorded_at", flat=True)[0] + CLOCKS_DIFFER
+    by = movements.alias(by=F("action__person_id") + 0)
+    return by.filter(by=person.pk, occurred_at__lte=last)
 
 
 def _about(code: str) -> Q:
@@ -123,8 +142,9 @@ def page_of(
         start = (number - 1) * size
     rows = list(found[start : start + size + 1])
     if not rows and start:
-        page = list(found.reverse()[:size])[::-1]
-        return LedgerPage(page, _key(page, 0, found.count() > size))
+        rows = list(found.reverse()[: size + 1])
+        page = rows[:size][::-1]
+        return LedgerPage(page, _key(page, 0, len(rows) > size))
     page = rows[:size]
     return LedgerPage(page, _key(page, 0, bool(mark or start)), _key(page, -1, len(rows) > size))
 

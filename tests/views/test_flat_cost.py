@@ -11,6 +11,7 @@ from django.db import connection, transaction
 from django.test import Client
 
 from inventory.lives import logs
+from inventory.queries import ledger
 from inventory.queries.experience import sent_back
 from tests import builders
 from tests.bench import farms
@@ -22,6 +23,7 @@ PAGES = (
     "take-out form",
     "bring-in form", "put-away", "scan page", "market", "count", "unseen",
     "ledger", "ledger crop", "ledger tail", "ledger person", "week", "crates out", "run", "slip",
+    "ledger newcomer", "here", "lists",
 )  # fmt: skip
 ALLOWED = 1.25  # of the steps, as a table four times as long is a little deeper
 LOOSER = {"week": 1.5}  # what it begins with is added up from a row a crop of each week before
@@ -33,6 +35,7 @@ def small(monkeypatch):
     monkeypatch.setattr(farms, "RECENT", timedelta(days=60))  # what the week draws is the same
     monkeypatch.setattr(farms, "CROPS", farms.CROPS[:2])
     monkeypatch.setattr(farms, "READ_EVERY", timedelta(hours=8))
+    monkeypatch.setattr(ledger, "RARE", 5)  # of a farm so small
     monkeypatch.setattr("django.utils.timezone.now", lambda: farms.NOW)
 
 
@@ -54,7 +57,11 @@ def costs(size: Size) -> dict[str, tuple[int, int, int]]:
         farms.build(size)
         client = Client()
         builders.sign_in(client)
-        paths = addresses()
+        newcomer, kale = builders.make_crew("Newcomer"), builders.crop("kale")
+        paths = addresses() | {
+            "ledger newcomer": f"/ledger?person={newcomer.pk}",
+            "here": f"/week/{farms.NOW - timedelta(days=7):%Y-%m-%d}/here/{kale.pk}/{kale.unit}",
+        }
         found = {page: _cost(client, paths[page]) for page in PAGES}
         transaction.set_rollback(True)
     logs.forget()
