@@ -54,11 +54,20 @@ def secret_key(folder: Path) -> str:
 def kept_secret(file: Path, make: Callable[[], str]) -> str:
     """Return the text of a file only its owner can read, written once from make().
 
-    Raises CannotStart where it is empty.
+    Raises CannotStart where it is empty, or can be neither read nor written.
     """
-    if not file.exists():
-        _write_whole(file, make())
-    secret = file.read_text(encoding="ascii").strip()
+    try:
+        if not file.exists():
+            _write_whole(file, make())
+        secret = file.read_text(encoding="ascii").strip()
+    except OSError as error:
+        why = error.strerror or error
+        raise CannotStart(
+            f"The file {file} can't be used: {why}. Make room on the disk, or give the file to the "
+            "user who runs this program.",
+            f"El archivo {file} no se puede usar: {why}. Haz lugar en el disco, o dale el archivo "
+            "al usuario que corre este programa.",
+        ) from error
     if not secret:
         raise CannotStart(
             f"The file {file} is empty: writing it was cut off. Put back the one of a copy. "

@@ -1,12 +1,13 @@
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 from coldroom import env
 from coldroom.faults import CannotStart
-from tests.serving import ROOT
+from tests.serving import OURS, ROOT
 
 
 def test_a_text_stands_as_it_is_and_an_empty_one_is_the_default(monkeypatch):
@@ -71,17 +72,31 @@ def test_a_folder_that_can_not_be_used_is_said_in_both_languages(tmp_path, monke
         env.data_folder()
 
 
+def ends_with(folder: Path, *command: str) -> str:
+    """Return what a command says as it ends on a data folder where something gave way."""
+    environment = {name: value for name, value in os.environ.items() if name not in OURS}
+    done = subprocess.run(
+        [sys.executable, "manage.py", *command], cwd=ROOT, capture_output=True, text=True,
+        env=environment | {"COLDROOM_DATA": str(folder)}, check=False,
+    )  # fmt: skip
+    assert done.returncode == 1
+    assert "Traceback" not in done.stderr
+    return done.stderr
+
+
 def test_the_program_ends_with_that_sentence_and_no_traceback(tmp_path):
     (tmp_path / "secret-key").touch()
-    command = [sys.executable, "manage.py", "start"]
-    environment = os.environ | {"COLDROOM_DATA": str(tmp_path)}
-    del environment["DJANGO_SETTINGS_MODULE"]
-    done = subprocess.run(
-        command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False
-    )
-    assert done.returncode == 1
-    assert done.stderr.startswith(f"The file {tmp_path}/secret-key is empty")
-    assert "Traceback" not in done.stderr
+    assert ends_with(tmp_path, "start").startswith(f"The file {tmp_path}/secret-key is empty")
+
+
+@pytest.mark.parametrize("command", ["backup", "check_ledger", "watch --once", "export_all x.zip"])
+def test_no_command_makes_a_farm_of_an_empty_database_or_fails_on_a_damaged_one(tmp_path, command):
+    """An update begins with `backup`: whatever opens an empty file first makes it a new farm."""
+    file = tmp_path / "coldroom.sqlite3"
+    for content, said in ((b"", "is empty (0 bytes)"), (b"hello" * 999, "can't be read")):
+        file.write_bytes(content)
+        assert said in ends_with(tmp_path, *command.split())
+        assert file.read_bytes() == content
 
 
 def test_a_secret_is_made_once_whole_and_an_empty_one_is_refused(tmp_path, monkeypatch):
@@ -99,7 +114,7 @@ def test_a_secret_is_made_once_whole_and_an_empty_one_is_refused(tmp_path, monke
         raise OSError("the power went")
 
     monkeypatch.setattr(os, "fsync", cut_off)
-    with pytest.raises(OSError, match="the power went"):
+    with pytest.raises(CannotStart, match=r"can't be used: the power went.*\n.*se puede usar"):
         env.secret_key(tmp_path)
     assert list(tmp_path.iterdir()) == []
 

@@ -150,7 +150,7 @@ def test_the_first_round_comes_soon_so_that_the_owner_reads_of_it(counted):
     assert waits == [5, 60, 60]
 
 
-def test_a_watch_without_the_lock_stands_by(counted):
+def test_a_watch_without_the_lock_stands_by(db, counted):
     with lock_file(our_settings.DATA_DIR) as other:
         assert take(other)
         keep_watch(lambda: NOW, ending_after(3))

@@ -3,15 +3,16 @@
 from argparse import ArgumentTypeError
 from pathlib import Path
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.db import connection
 from django.utils import timezone
 
+from inventory.management.farm_command import FarmCommand
 from inventory.upkeep.backup import can_open, make_backup, own_copies
 from inventory.upkeep.copies import NoCopy
 
 
-class Command(BaseCommand):
+class Command(FarmCommand):
     help = "Copy the whole farm into one dated file, open it and refold its ledger."
 
     def add_arguments(self, parser):

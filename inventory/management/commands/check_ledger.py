@@ -1,11 +1,12 @@
 """Refold the whole ledger and report every crate whose stored columns differ from it."""
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
+from inventory.management.farm_command import FarmCommand
 from inventory.upkeep.refold import refold_ledger
 
 
-class Command(BaseCommand):
+class Command(FarmCommand):
     help = "Refold the ledger; report crates and weeks whose stored figures differ. Writes nothing."
 
     def handle(self, *args, **options):

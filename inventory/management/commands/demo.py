@@ -2,11 +2,12 @@
 
 import secrets
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from inventory.codes import ALPHABET
 from inventory.demo import OWNER, load_demo
+from inventory.management.farm_command import FarmCommand
 from inventory.models import Farm
 
 
@@ -16,7 +17,7 @@ def make_password() -> str:
     return "-".join("".join(secrets.choice(letters) for _ in range(4)) for _ in range(4))
 
 
-class Command(BaseCommand):
+class Command(FarmCommand):
     help = "Load the invented farm Brindlemoor: ten weeks of its log, up to today."
 
     def handle(self, *args, **options):

@@ -2,13 +2,14 @@
 
 from pathlib import Path
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.db import connection
 
+from inventory.management.farm_command import FarmCommand
 from inventory.upkeep.exports import export_all
 
 
-class Command(BaseCommand):
+class Command(FarmCommand):
     help = "Write every table as CSV, with its columns explained, into one zip."
 
     def add_arguments(self, parser):

@@ -3,13 +3,14 @@
 from pathlib import Path
 
 from django.core.management import call_command
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.db import connection
 
+from inventory.management.farm_command import FarmCommand
 from inventory.upkeep.exports import BadExport, import_all
 
 
-class Command(BaseCommand):
+class Command(FarmCommand):
     help = "Take up a zip of export_all into an empty installation, all of it or nothing."
 
     def add_arguments(self, parser):

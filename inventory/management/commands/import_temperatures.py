@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from inventory.actions.imports import (
@@ -28,12 +28,13 @@ from inventory.logger_files import (
     is_day_first,
     with_columns,
 )
+from inventory.management.farm_command import FarmCommand
 from inventory.models import Farm, Person, Room, TemperatureFile
 from inventory.upkeep.loading import PAUSE_S, turn
 from inventory.words.refusals import sentence
 
 
-class Command(BaseCommand):
+class Command(FarmCommand):
     help = "Take up a logger's CSV file. The same file again adds nothing."
 
     def add_arguments(self, parser):

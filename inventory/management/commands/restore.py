@@ -2,16 +2,18 @@
 
 from pathlib import Path
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.db import connection
 from django.utils import timezone
 
+from inventory.management.farm_command import FarmCommand
 from inventory.upkeep.copies import NoCopy
 from inventory.upkeep.restoring import WouldReplace, restore
 
 
-class Command(BaseCommand):
+class Command(FarmCommand):
     help = "Open a copy made by backup and put it in the place of what is there."
+    needs_sound_database = False  # a copy is what helps
 
     def add_arguments(self, parser):
         parser.add_argument("file", type=Path)

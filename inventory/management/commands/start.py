@@ -10,9 +10,9 @@ from uuid import uuid4
 
 from django.conf import settings
 from django.core.management import call_command
-from django.core.management.base import BaseCommand, CommandError
-from django.db import DatabaseError, connection
-from django.utils import timezone, translation
+from django.core.management.base import CommandError
+from django.db import connection
+from django.utils import timezone
 
 from coldroom import env
 from coldroom.env import kept_secret
@@ -26,16 +26,17 @@ from inventory.codes import draw_code
 from inventory.ledger.book import Act
 from inventory.ledger.weeks import forget_losses
 from inventory.management.commands.demo import make_password
+from inventory.management.farm_command import FarmCommand
 from inventory.models import Farm, Person
 from inventory.upkeep.ages import fill_ages
-from inventory.upkeep.ground import need_sound_database, what_gave_way, written_ahead
+from inventory.upkeep.ground import need_sound_database, written_ahead
 from inventory.upkeep.restoring import need_whole_restore
 from inventory.upkeep.tables import CannotUpdate, prepare_update
-from inventory.words.ground import ground_words
 
 
-class Command(BaseCommand):
+class Command(FarmCommand):
     help = "Prepare the data folder and serve the log on this machine and the local network."
+    needs_sound_database = False  # looked at once the folder is its own
 
     def add_arguments(self, parser):
         parser.add_argument("--demo", action="store_true", help="load the demo farm, once")
@@ -58,16 +59,8 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args, **options):
-        try:
-            with serving(settings.DATA_DIR):
-                self.run(**options)
-        except CannotStart as fault:
-            raise CommandError(str(fault)) from fault
-        except (OSError, DatabaseError) as error:
-            kind = what_gave_way(error)
-            if not kind:
-                raise
-            raise CommandError(f"{in_both_languages(kind)}\n({error})") from error
+        with serving(settings.DATA_DIR):
+            self.run(**options)
 
     def run(self, **options):
         if not options["reset_password"]:
@@ -239,15 +232,6 @@ def is_free(host: str, port: int) -> bool:
         except OSError:
             return False
     return True
-
-
-def in_both_languages(kind: str) -> str:
-    """Return what is said where the ground gives way: nobody knows yet who reads it."""
-    said = []
-    for language in ("en", "es"):
-        with translation.override(language):
-            said.append(ground_words(kind))
-    return "\n".join(said)
 
 
 def need_free_port(host: str, port: int) -> None:

@@ -6,14 +6,15 @@ import time
 from threading import Thread
 
 from django.conf import settings
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
+from inventory.management.farm_command import FarmCommand
 from inventory.upkeep.loading import keep_loading
 from inventory.upkeep.watch import go_round, keep_watch, lock_file, take
 
 
-class Command(BaseCommand):
+class Command(FarmCommand):
     help = (
         "Keep the watch: mail alarms, copy, check the ledger, load files. "
         "`start` does this by itself."
