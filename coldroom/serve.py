@@ -18,8 +18,11 @@ from granian import Granian
 from granian.constants import Interfaces
 
 from coldroom import env
+from coldroom.reception import RECEIVED, Reception
 
-THREADS = 4
+# As Django writes its own lines.
+_LINE = {"format": "{asctime} {levelname} {message}", "style": "{"}
+LOG = {"formatters": {"generic": _LINE, "access": _LINE}}
 # How long a worker may still answer what it was asked when it is told to stop.
 STOPPING_S = 10
 AGAIN_AFTER_S = 3.0
@@ -28,7 +31,7 @@ GARBAGE_AFTER = 100_000  # objects more than before
 
 
 def serve(host: str, port: int, certificate: Path | None = None, key: Path | None = None) -> None:
-    """Serve with one worker process and a few threads, until a signal ends it.
+    """Serve with one worker process and its threads, until a signal ends it.
 
     A worker that is killed comes back. Closing the terminal ends all of it, as Ctrl-C does.
     """
@@ -38,8 +41,9 @@ def serve(host: str, port: int, certificate: Path | None = None, key: Path | Non
         port=port,
         interface=Interfaces.WSGI,
         workers=1,
-        blocking_threads=THREADS,
+        blocking_threads=RECEIVED,
         log_level="warning",
+        log_dictconfig=LOG,
         ssl_cert=certificate,
         ssl_key=key,
         respawn_failed_workers=True,
@@ -64,7 +68,7 @@ def _application(parent: int) -> Callable[..., Any]:
     from coldroom.wsgi import application
 
     look_for_garbage_seldom()
-    return application
+    return Reception(application)
 
 
 def look_for_garbage_seldom() -> None:

@@ -9,6 +9,7 @@ import ssl
 import threading
 import urllib.error
 import urllib.request
+from contextlib import ExitStack
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -36,7 +37,7 @@ from coldroom.tls import (
 )
 from inventory.labels.read import read_symbols
 from inventory.management.commands import start
-from tests.serving import LIMIT_S, started
+from tests.serving import LIMIT_S, free_port, started
 
 NOW = datetime.now(UTC)
 NAMES = ["localhost", "127.0.0.1", "farm.local"]
@@ -170,7 +171,7 @@ def test_an_old_authority_loses_its_key_also_where_https_is_not_ours_to_serve(
 ):
     """Behind a server of HTTPS, and where the port is taken."""
     settings.DATA_DIR, settings.HTTPS = before, behind
-    monkeypatch.setattr(start, "is_free", lambda host, port: False)
+    monkeypatch.setattr(start, "hold_port", lambda host, port: None)
     was = authority_file(before).read_bytes()
     assert start.Command(stdout=io.StringIO()).serve_securely("127.0.0.1", 8000) is None
     assert not list(before.rglob("authority-key.pem"))
@@ -240,6 +241,16 @@ def test_start_serves_https_beside_http(tmp_path):
         assert cookie.startswith("__Host-csrftoken=")
         assert "; Secure" in cookie
 
+        # Forms and photos that come slowly, from strangers too, hold up nobody.
+        with ExitStack() as phones:
+            for _phone in range(8):
+                slow = socket.create_connection(("127.0.0.1", served.port))
+                phones.enter_context(slow).sendall(
+                    b"POST /sign-in HTTP/1.1\r\nHost: localhost\r\nContent-Length: 99\r\n\r\nname="
+                )
+            with urllib.request.urlopen(f"{served.address}/healthz", timeout=LIMIT_S) as answer:
+                assert answer.read() == b"ok"
+
         # A second one is refused, on the port and then on the folder, with a sentence each.
         with pytest.raises(CannotStart, match=f"Port {served.port} is taken"):
             start.need_free_port("127.0.0.1", served.port)
@@ -253,12 +264,25 @@ def test_start_serves_https_beside_http(tmp_path):
             os.kill(child, signal.SIGKILL)
         assert served.answer(f"{served.address}/healthz") == b"ok"
         assert served.answer(f"{secure}/healthz", trusting) == b"ok"
+        assert re.search(r"(?m)^2\d{3}-\d\d-\d\d [\d:,]+ ERROR .*worker", served.said.read_text())
 
         # Closing the terminal ends all of it.
         served.process.send_signal(signal.SIGHUP)
         served.process.wait(timeout=LIMIT_S)
-        assert start.is_free("127.0.0.1", served.port)
-        assert start.is_free("127.0.0.1", served.https_port)
+        for port in (served.port, served.https_port):
+            with start.need_free_port("127.0.0.1", port):
+                pass
+
+
+def test_of_two_starts_at_the_same_moment_one_has_the_port():
+    """Both would serve there: a server shares its port with whoever asks for that."""
+    port = free_port()
+    with start.need_free_port("127.0.0.1", port):
+        for host in ("127.0.0.1", "0.0.0.0"):
+            with pytest.raises(CannotStart, match=f"Port {port} is taken"):
+                start.need_free_port(host, port)
+    with start.need_free_port("127.0.0.1", port):
+        pass
 
 
 @pytest.fixture

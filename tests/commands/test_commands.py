@@ -1,6 +1,7 @@
 """The commands of manage.py."""
 
 import re
+from contextlib import nullcontext
 from datetime import UTC, datetime, timedelta
 from io import StringIO
 from pathlib import Path
@@ -104,7 +105,9 @@ def started(db, monkeypatch):
     monkeypatch.setattr(start, "Beside", Mock())
     monkeypatch.setattr(start.Command, "serve_securely", lambda *args: None)
     monkeypatch.setattr(lock, "WAIT_S", 0)
-    monkeypatch.setattr(start, "is_free", lambda host, port: port != TAKEN)
+    monkeypatch.setattr(
+        start, "hold_port", lambda host, port: None if port == TAKEN else nullcontext()
+    )
     return served
 
 

@@ -5,6 +5,7 @@ import ipaddress
 import os
 import secrets
 import socket
+import sys
 from urllib.parse import urlsplit
 from uuid import uuid4
 
@@ -38,6 +39,10 @@ class Command(FarmCommand):
     help = "Prepare the data folder and serve the log on this machine and the local network."
     needs_sound_database = False  # looked at once the folder is its own
 
+    def __init__(self, *args, **options):
+        super().__init__(*args, **options)
+        self.held = contextlib.ExitStack()  # of ports that no other start may take meanwhile
+
     def add_arguments(self, parser):
         parser.add_argument("--demo", action="store_true", help="load the demo farm, once")
         parser.add_argument("--host", default="0.0.0.0", help="address to listen on")
@@ -59,12 +64,12 @@ class Command(FarmCommand):
         )
 
     def handle(self, *args, **options):
-        with serving(settings.DATA_DIR):
+        with serving(settings.DATA_DIR), self.held:
             self.run(**options)
 
     def run(self, **options):
         if not options["reset_password"]:
-            need_free_port(options["host"], options["port"])
+            self.held.enter_context(need_free_port(options["host"], options["port"]))
         env.close_files(settings.DATA_DIR)
         need_sound_database(connection)
         need_whole_restore(connection)
@@ -154,7 +159,9 @@ class Command(FarmCommand):
 
     def secure_port_is_free(self, host: str) -> bool:
         """Return whether HTTPS can be served; a port the farm named must be free."""
-        if is_free(host, settings.HTTPS_PORT):
+        held = hold_port(host, settings.HTTPS_PORT)
+        if held is not None:
+            self.held.enter_context(held)
             return True
         if env.text("COLDROOM_HTTPS_PORT"):
             raise CommandError(f"Port {settings.HTTPS_PORT} of COLDROOM_HTTPS_PORT is taken.")
@@ -222,27 +229,40 @@ def is_numeric(address: str) -> bool:
     return True
 
 
-def is_free(host: str, port: int) -> bool:
-    """Return whether nothing listens on a port yet."""
+def hold_port(host: str, port: int) -> socket.socket | None:
+    """Return a hold on a port for the server to come, None where something listens or holds it.
+
+    The server shares its port with whoever asks for that, as another start would at the same
+    moment. Who asks for it alone, as this does, is refused by a hold and by a server. (Where it is
+    not Linux, the port is only looked at.)
+    """
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    with socket.socket(family, socket.SOCK_STREAM) as probe:
-        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            probe.bind((host, port))
-        except OSError:
-            return False
-    return True
+    held = socket.socket(family, socket.SOCK_STREAM)
+    held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)  # past what the last server left
+    try:
+        held.bind((host, port))
+    except OSError:
+        held.close()
+        return None
+    if sys.platform != "linux":
+        held.close()
+        return held
+    held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 0)
+    held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEPORT, 1)
+    return held
 
 
-def need_free_port(host: str, port: int) -> None:
-    """Raise CannotStart where something listens: the server would share the port unseen."""
-    if not is_free(host, port):
+def need_free_port(host: str, port: int) -> socket.socket:
+    """Return a hold on the port. Raises CannotStart where something listens: see hold_port."""
+    held = hold_port(host, port)
+    if held is None:
         raise CannotStart(
             f"Port {port} is taken by another program, or by another log. Stop that, or name "
             f"another port: start --port {port + 1}",
             f"El puerto {port} está ocupado por otro programa, o por otro registro. Detenlo, o "
             f"usa otro puerto: start --port {port + 1}",
         )
+    return held
 
 
 def new_set_up_code() -> str:
