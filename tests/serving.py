@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import quote
 
 ROOT = Path(__file__).resolve().parent.parent
 OURS = {"DATABASE_URL", "DJANGO_SETTINGS_MODULE"}
@@ -45,6 +46,14 @@ class Served:
                     raise
             time.sleep(0.25)
         raise AssertionError(f"{address} never answered: {self.said.read_text()}")
+
+
+def database_address() -> str:
+    """Return the address of the tests' own PostgreSQL database, for another server on it."""
+    from django.db import connection
+
+    used = {name: quote(str(value), safe="") for name, value in connection.settings_dict.items()}
+    return "postgres://{USER}:{PASSWORD}@{HOST}:{PORT}/{NAME}".format(**used)
 
 
 def free_port() -> int:

@@ -26,7 +26,7 @@ from inventory.actions.setup import Shelving
 from inventory.models import Action, Movement, Position
 from inventory.upkeep.refold import refold_ledger
 from tests import builders
-from tests.serving import LIMIT_S, started
+from tests.serving import LIMIT_S, database_address, started
 
 KILLS = int(os.environ.get("COLDROOM_KILLS", 3))
 WRITERS = 5
@@ -36,22 +36,22 @@ TOKEN = "t" * 32
 
 pytestmark = [
     pytest.mark.django_db(transaction=True),
-    pytest.mark.skipif(connection.vendor != "sqlite", reason="the server's farm is on SQLite"),
     pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="workers are found in /proc"),
 ]
 
 
 @pytest.fixture
 def cookies(tmp_path):
-    """A data folder with a farm of one crate a writer; the cookies of a phone signed in there."""
+    """A data folder for a farm of one crate a writer; the cookies of a phone signed in there."""
     builders.make_farm(rooms=[Shelving("Cold room", Decimal(2), racks=2, shelves=3, capacity=50)])
     client = Client()
     builders.sign_in(client)
     builders.make_lots(*[12] * WRITERS, at=builders.timezone_now())
     (tmp_path / "data").mkdir(mode=0o700)
     shutil.copy(settings.DATA_DIR / "secret-key", tmp_path / "data")
-    with closing(sqlite3.connect(tmp_path / "data" / "coldroom.sqlite3")) as there:
-        connection.connection.backup(there)
+    if connection.vendor == "sqlite":
+        with closing(sqlite3.connect(tmp_path / "data" / "coldroom.sqlite3")) as there:
+            connection.connection.backup(there)
     signed_in = {name: morsel.value for name, morsel in client.cookies.items()}
     return signed_in | {"csrftoken": TOKEN}
 
@@ -152,19 +152,22 @@ def test_what_was_acknowledged_before_a_kill_is_there_once(cookies, tmp_path):
     # A worker that dies twice in a few seconds ends the server: that is for whoever started it.
     kills: list[Callable[[int], None]] = [kill_worker, kill_all] * KILLS
     codes = list(builders.Lot.objects.values_list("pk", flat=True))
+    # On PostgreSQL the tests' own database is served, on SQLite a copy of it.
+    database = "" if connection.vendor == "sqlite" else database_address()
     with ExitStack() as servers:
-        served = servers.enter_context(started(tmp_path))
+        served = servers.enter_context(started(tmp_path, database=database))
         writers.port = served.port
         with writers.writing(codes):
             for kill in kills[:KILLS]:
                 writers.wait_for(chance.randint(*BETWEEN))
                 kill(served.process.pid)
                 if kill is kill_all:
-                    served = servers.enter_context(started(tmp_path))
+                    served = servers.enter_context(started(tmp_path, database=database))
                     writers.port = served.port
             writers.wait_for(BETWEEN[0])
     assert {status for _key, status in writers.told} <= {200, 302}
-    take_over(tmp_path / "data" / "coldroom.sqlite3")
+    if connection.vendor == "sqlite":
+        take_over(tmp_path / "data" / "coldroom.sqlite3")
     keys = [key for key, _status in writers.told]
     entries = Movement.objects.filter(action__in=keys).values_list("action", flat=True)
     assert sorted(map(str, entries)) == sorted(keys)

@@ -3,7 +3,6 @@
 import multiprocessing
 import os
 from datetime import timedelta
-from urllib.parse import quote
 from uuid import uuid4
 
 import pytest
@@ -15,7 +14,7 @@ from inventory.models import Action, Movement, Room
 from inventory.upkeep.refold import refold_ledger
 from tests import builders
 from tests.second_server import Server, serve
-from tests.serving import LIMIT_S
+from tests.serving import LIMIT_S, database_address
 
 pytestmark = [
     pytest.mark.django_db(transaction=True),
@@ -45,12 +44,10 @@ class Other:
 @pytest.fixture(scope="module")
 def second(django_db_setup):
     """The other process, on the tests' database; it is signed in nowhere yet."""
-    used = {name: quote(str(value), safe="") for name, value in connection.settings_dict.items()}
-    address = "postgres://{USER}:{PASSWORD}@{HOST}:{PORT}/{NAME}".format(**used)
     ours, theirs = multiprocessing.Pipe()
     process = multiprocessing.get_context("spawn").Process(target=serve, args=(theirs,))
     with pytest.MonkeyPatch.context() as environment:
-        environment.setenv("DATABASE_URL", address)
+        environment.setenv("DATABASE_URL", database_address())
         # The folder of its settings, with the key that signs the cookies.
         environment.setenv("COLDROOM_BENCH", os.environ["COLDROOM_DATA"])
         process.start()

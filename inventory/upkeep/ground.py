@@ -35,11 +35,13 @@ _SIGNS = (
     ("not a database", "broken"),
     ("disk i/o error", "broken"),
     ("connection", "silent"),
+    ("no such table", "bare"),
+    ('relation "inventory_', "bare"),
 )
 
 
 def what_gave_way(error: BaseException | None) -> str:
-    """Return what an error comes from: "full", "shut", "busy", "broken", "silent"; "" for us."""
+    """Return what an error comes from, a key of words/ground.ground_words; "" where it is ours."""
     while error is not None:
         if isinstance(error, OSError) and error.errno in _ERRNOS:
             return _ERRNOS[error.errno]

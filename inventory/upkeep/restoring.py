@@ -33,6 +33,8 @@ from inventory.upkeep.watch import lock_file, take
 UNPACKED = "unpacked"
 # What SQLite keeps beside a database: of the one that stood there, never of the one that comes.
 _BESIDE = ("-wal", "-shm", "-journal")
+# What every command makes in a new data folder, before anything is put in.
+_MADE_BY_ITSELF = {"secret-key", "set-up-code"}
 
 
 class WouldReplace(NoCopy):
@@ -128,9 +130,12 @@ def _new_name(at: datetime) -> Path:
 def what_is_there(connection: BaseDatabaseWrapper) -> str:
     """Return what a restore would replace, in words; empty where there is nothing."""
     try:
-        return str(standing(connection)) if holds_rows(connection) else ""
+        if holds_rows(connection):
+            return str(standing(connection))
     except DatabaseError as error:
         return f"a database that can't be read ({error})"
+    files = sorted(str(file) for file in carried(connection) if str(file) not in _MADE_BY_ITSELF)
+    return f"{len(files)} files of no farm ({', '.join(files[:3])})" if files else ""
 
 
 def _decide(connection: BaseDatabaseWrapper, work: Path, kept: Path | None, at: datetime) -> None:

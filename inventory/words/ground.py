@@ -22,6 +22,10 @@ def ground_words(kind: str) -> str:
             "The database is damaged. Nothing was written. Stop the program, put the newest copy "
             "in its place and start again."
         ),
+        "bare": _(
+            "There are no tables here yet: run `manage.py start` first. If there was a farm, "
+            "COLDROOM_DATA or DATABASE_URL may name another place."
+        ),
         "silent": _(
             "The database does not answer. Nothing was written. See that it runs, then do it again."
         ),

@@ -5,7 +5,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from django.db import DatabaseError, IntegrityError, OperationalError, connections
+from django.db import DatabaseError, IntegrityError, OperationalError, ProgrammingError, connections
 
 from coldroom.faults import CannotStart
 from inventory.upkeep import ground
@@ -31,7 +31,9 @@ SAID = [
     (OperationalError("database is locked"), "busy"),
     (DatabaseError("database disk image is malformed"), "broken"),
     (OperationalError("server closed the connection unexpectedly"), "silent"),
-    (OperationalError("no such table: inventory_lot"), ""),
+    (OperationalError("no such table: inventory_lot"), "bare"),
+    (ProgrammingError('relation "inventory_lot" does not exist'), "bare"),
+    (ProgrammingError("column x does not exist"), ""),
     (IntegrityError("UNIQUE constraint failed"), ""),
     (ValueError("locked"), ""),
 ]

@@ -103,11 +103,29 @@ def test_what_was_replaced_is_kept_and_leads_back(copy, data):
 
 def test_over_nothing_no_word_is_needed(copy, data):
     call_command("flush", verbosity=0, interactive=False, reset_sequences=False)
-    shutil.rmtree(data / "imports")
+    for folder in ("imports", "photos"):
+        shutil.rmtree(data / folder)
+    (data / "settings.env").unlink()
+    for made in ("secret-key", "set-up-code"):
+        (data / made).write_text("of a folder where nothing was put in yet")
     assert what_is_there(connection) == ""
     _, kept = restore(connection, copy, builders.NOW)
     assert (kept, here()) == (None, TEST_FARM)
     assert not (data / "copies").exists()
+
+
+def test_files_without_a_farm_are_something_too(copy, data):
+    """As on a new machine, where settings and pictures were put first."""
+    call_command("flush", verbosity=0, interactive=False, reset_sequences=False)
+    for folder in ("imports", "photos"):
+        shutil.rmtree(data / folder)
+    write("photos/9.jpg", "of the new machine")
+    with pytest.raises(WouldReplace, match=r"2 files of no farm \(photos/9\.jpg, settings\.env\)"):
+        restore(connection, copy, builders.NOW)
+    assert (data / "photos" / "9.jpg").exists()
+    _, kept = restore(connection, copy, builders.NOW, replace=True)
+    assert (kept / "photos" / "9.jpg").read_text() == "of the new machine"
+    assert not (data / "photos" / "9.jpg").exists()
 
 
 class Killed(BaseException):
