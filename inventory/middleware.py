@@ -1,5 +1,6 @@
 """What every request passes: our own host names, the content policy, the farm and who asks."""
 
+import codecs
 import ipaddress
 import socket
 from collections.abc import Callable
@@ -65,6 +66,12 @@ def _for_the_queue(request: HttpRequest, response: HttpResponse) -> HttpResponse
     return response
 
 
+def _is_in_another_code(request: HttpRequest) -> bool:
+    """Return whether a form with files is not in UTF-8; of others Django sees to it."""
+    code = request.encoding if request.content_type == "multipart/form-data" else None
+    return code is not None and codecs.lookup(code).name != "utf-8"
+
+
 class LocalHostsMiddleware:
     """Answer only to names of this machine, private addresses, and what COLDROOM_HOSTS adds."""
 
@@ -122,6 +129,8 @@ class FarmMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        if _is_in_another_code(request):
+            raise BadRequest("a form that is not in UTF-8")
         request.farm = Farm.objects.first()
         request.phone = self._phone(request)
         request.interrupted = False

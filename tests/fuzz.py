@@ -24,7 +24,8 @@ URLENCODED = "application/x-www-form-urlencoded"
 MULTIPART = "multipart/form-data; boundary=edge"
 CONTENT_TYPES = (
     f"{URLENCODED}; charset=utf-16", f"{URLENCODED}; charset=nonsense", f"{URLENCODED}; charset",
-    "multipart/form-data", "multipart/form-data; boundary=other", "application/json", "text/plain",
+    f"{MULTIPART}; charset=hex", "multipart/form-data", "multipart/form-data; boundary=other",
+    "application/json", "text/plain",
     "", "é",
 )  # fmt: skip
 # Nothing, no text, a picture cut off, a table cut off, a zip, a table of one odd figure.

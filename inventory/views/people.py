@@ -63,9 +63,23 @@ def _address(request: FarmRequest) -> str:
     """
     here = request.META["REMOTE_ADDR"]
     if settings.HTTPS:
-        return request.headers.get("X-Forwarded-For", "").rpartition(",")[2].strip()[:60]
+        return _line_of(request.headers.get("X-Forwarded-For", "").rpartition(",")[2].strip()[:60])
     host = split_domain_port(request.get_host())[0].strip("[]")
-    return "" if _is_loopback(here) and not _is_loopback(host) else here
+    return "" if _is_loopback(here) and not _is_loopback(host) else _line_of(here)
+
+
+def _line_of(address: str) -> str:
+    """Return what one line has of its own: an IPv4 address, or the network of an IPv6 one.
+
+    A line is given a /64 or more (RFC 6177, 2), so that whoever guesses has as many addresses.
+    """
+    try:
+        found = ipaddress.ip_address(address)
+    except ValueError:
+        return address
+    if found.version == 4:
+        return address
+    return str(found.ipv4_mapped or ipaddress.ip_network((found, 64), strict=False))
 
 
 def _is_loopback(host: str) -> bool:

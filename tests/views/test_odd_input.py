@@ -138,8 +138,14 @@ def test_what_can_not_be_read_is_refused_in_our_own_words(signed_in, post):
         assert signed_in.get(address, {"crop": "9" * 5000}).status_code in (200, 400, 404)
     utf_16 = "application/x-www-form-urlencoded; charset=utf-16"
     lot = builders.make_lot().pk
-    for sent in ({"content_type": utf_16, "data": b"x=1"}, {"data": {"quantity": "3"}}):
+    rot_13 = "multipart/form-data; boundary=x; charset=rot13"
+    of_part = b'--x\r\nContent-Disposition: form-data; name="entry"\r\n\r\nx\r\n--x--\r\n'
+    for content_type, body in (
+        (utf_16, b"x=1"),
+        (rot_13, of_part),
+        ("application/x-www-form-urlencoded", b"quantity=3"),
+    ):
         builders.sign_in(signed_in, as_owner=False)
-        answer = signed_in.post(f"/L/{lot}/split", **sent)
+        answer = signed_in.generic("POST", f"/L/{lot}/split", body, content_type)
         assert answer.status_code == 400
         assert "This could not be read. Nothing was written." in answer.content.decode()

@@ -125,6 +125,9 @@ def test_a_name_typed_oddly_is_that_name_and_counted_as_one(client, farm, typed)
         (False, {"X-Forwarded-For": "192.0.2.1"}, "127.0.0.1"),
         (True, {}, ""),
         (True, {"X-Forwarded-For": "203.0.113.9, 192.0.2.1"}, "192.0.2.1"),
+        (True, {"X-Forwarded-For": "2001:db8:1:2:3:4:5:6"}, "2001:db8:1:2::/64"),
+        (True, {"X-Forwarded-For": "::ffff:192.0.2.1"}, "192.0.2.1"),
+        (True, {"X-Forwarded-For": "unknown"}, "unknown"),
     ],
 )
 def test_guesses_are_told_apart_by_where_they_come_from(
