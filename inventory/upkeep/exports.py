@@ -35,7 +35,13 @@ COLUMNS = "COLUMNS.csv"
 _PLAINLY = {
     **dict.fromkeys(["CharField", "TextField"], "text"),
     **dict.fromkeys(
-        ["BigAutoField", "IntegerField", "PositiveIntegerField", "PositiveSmallIntegerField"],
+        [
+            "BigAutoField",
+            "BigIntegerField",
+            "IntegerField",
+            "PositiveIntegerField",
+            "PositiveSmallIntegerField",
+        ],
         "whole number",
     ),
     "BooleanField": "True | False",
@@ -197,7 +203,9 @@ def one_moment(connection: BaseDatabaseWrapper) -> Iterator[None]:
 
 def _kind(field: Field) -> str:
     """Return what stands in a column: text of at most 60, or one of some words."""
-    target = field.target_field if isinstance(field, ForeignKey) else field
+    target = field
+    while isinstance(target, ForeignKey):  # to a crate, whose key is the key of its code
+        target = target.target_field
     if target.choices:
         return " | ".join(str(value) for value, _ in target.flatchoices)
     kind = _PLAINLY.get(target.get_internal_type(), target.get_internal_type())

@@ -25,8 +25,9 @@ from inventory.upkeep.exports import (
     one_moment,
 )
 from tests import builders, stored
+from tests.serving import ROOT
+from tests.upkeep.conftest import lots_brought_to
 
-ROOT = Path(__file__).resolve().parents[2]
 # Sign-ins, and what Django keeps for itself and fills anew.
 NOT_OURS = {
     "django_session", "django_content_type", "auth_permission", "auth_group",
@@ -76,6 +77,12 @@ def test_no_table_is_forgotten(exported):
         assert ",".join(c.column for c in columns_of(_model(name))) in lines
     assert tables == NOT_OURS
     assert all(row["what it holds"] and row["type"] and row["what it is"] for row in rows)
+    assert not [row["type"] for row in rows if "Field" in row["type"]]
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="SQLite makes a database of itself")
+def test_into_a_new_data_folder_it_makes_the_tables(exported, tmp_path):
+    assert lots_brought_to(tmp_path / "new machine", "import_all", exported) == 2
 
 
 def _model(table):

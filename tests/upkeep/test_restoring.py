@@ -33,7 +33,7 @@ from inventory.upkeep.restoring import (
 )
 from inventory.upkeep.watch import lock_file, take
 from tests import builders
-from tests.upkeep.conftest import write
+from tests.upkeep.conftest import lots_brought_to, write
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.usefixtures("quick")]
 on_sqlite = pytest.mark.skipif(connection.vendor != "sqlite", reason="on SQLite")
@@ -112,6 +112,11 @@ def test_over_nothing_no_word_is_needed(copy, data):
     _, kept = restore(connection, copy, builders.NOW)
     assert (kept, here()) == (None, TEST_FARM)
     assert not (data / "copies").exists()
+
+
+@on_sqlite
+def test_into_a_new_data_folder_it_makes_the_tables_and_asks_nothing(copy, data, tmp_path):
+    assert lots_brought_to(tmp_path / "new machine", "restore", copy) == 2
 
 
 def test_files_without_a_farm_are_something_too(copy, data):
