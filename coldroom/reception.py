@@ -10,17 +10,25 @@ from contextlib import nullcontext
 from threading import Semaphore
 from typing import Any
 
-Environ = dict[str, Any]
-Application = Callable[[Environ, Callable[..., Any]], Iterable[bytes]]
+Request = dict[str, Any]
+Application = Callable[[Request, Callable[..., Any]], Iterable[bytes]]
 
 # So many are received at once, and so many answered.
 RECEIVED, ANSWERED = 16, 4
-# Of those with a file or picture, which may take long to look at, so many: pages come between.
-LARGE_ANSWERED = 2
+# Of those with a file or picture, which may take long to look at, so many: pages come between. One
+# more than may look at pictures (labels/turns.py), so that who comes too many is told so.
+LARGE_ANSWERED = 3
 LARGE_BYTES = 10_000
-# More than any form of ours takes is left to whoever reads it, who refuses it.
-MOST_BYTES = 25_000_000
+# Of those that take much memory so many are let in at all.
+HUGE_LET_IN = 4
+HUGE_BYTES = 1_000_000
+MOST_BYTES = 25_000_000  # more than any form of ours takes
 _PIECE_BYTES = 65_536
+_TOO_LARGE = (
+    f"This is more than {MOST_BYTES // 1_000_000} MB, which nothing here takes. Nothing was "
+    f"written.\nEsto pasa de {MOST_BYTES // 1_000_000} MB, y nada aquí lo acepta. No se guardó "
+    "nada.\n"
+)
 
 
 class Reception:
@@ -30,18 +38,24 @@ class Reception:
         self._answer = answer
         self._turns = Semaphore(ANSWERED)
         self._large = Semaphore(LARGE_ANSWERED)
+        self._huge = Semaphore(HUGE_LET_IN)
 
-    def __call__(self, environ: Environ, start_response: Callable[..., Any]) -> Iterable[bytes]:
-        length = _length(environ)
-        if 0 < length <= MOST_BYTES:
-            environ["wsgi.input"] = _received(environ["wsgi.input"], length)
-        with self._large if length > LARGE_BYTES else nullcontext(), self._turns:
-            return self._answer(environ, start_response)
+    def __call__(self, request: Request, start_response: Callable[..., Any]) -> Iterable[bytes]:
+        length = _length(request)
+        if length > MOST_BYTES:
+            start_response("413 Content Too Large", [("Content-Type", "text/plain; charset=utf-8")])
+            return [_TOO_LARGE.encode()]
+        with self._huge if length > HUGE_BYTES else nullcontext():
+            if length:
+                request["wsgi.input"] = _received(request["wsgi.input"], length)
+            with self._large if length > LARGE_BYTES else nullcontext(), self._turns:
+                return self._answer(request, start_response)
 
 
-def _length(environ: Environ) -> int:
-    said = environ.get("CONTENT_LENGTH") or ""
-    return int(said) if said.isdecimal() and len(said) < 12 else 0
+def _length(request: Request) -> int:
+    said = request.get("CONTENT_LENGTH") or ""
+    digits = said.lstrip("0") if said.isascii() and said.isdecimal() else ""
+    return int(digits[:20] or 0)
 
 
 def _received(sent: Any, length: int) -> io.RawIOBase | io.BytesIO:

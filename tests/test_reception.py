@@ -91,8 +91,8 @@ def test_a_request_that_broke_off_is_not_taken_for_a_whole_one(body):
     assert Reception(answer)(request(body, 8), None) == [b"asked"]
 
 
-@pytest.mark.parametrize("said", ["", "-1", "many", "9" * 13, str(MOST_BYTES + 1)])
-def test_what_has_no_length_or_is_too_long_is_left_to_whoever_reads_it(said):
+@pytest.mark.parametrize("said", ["", "0", "-1", "many", "²"])
+def test_what_has_no_length_is_left_to_whoever_reads_it(said):
     body = io.BytesIO(b"x")
     seen = []
     Reception(lambda environ, _start: seen.append(environ["wsgi.input"]) or [])(
@@ -100,3 +100,22 @@ def test_what_has_no_length_or_is_too_long_is_left_to_whoever_reads_it(said):
     )
     assert seen == [body]
     assert body.tell() == 0
+
+
+def test_a_length_is_told_by_its_figure_not_by_its_zeros():
+    body, seen = io.BytesIO(b"x" * 9), []
+    Reception(lambda environ, _start: seen.append(environ["wsgi.input"].read()) or [])(
+        {"wsgi.input": body, "CONTENT_LENGTH": "0" * 20 + "9"}, None
+    )
+    assert (seen, body.tell()) == ([b"x" * 9], 9)
+
+
+@pytest.mark.parametrize("said", [str(MOST_BYTES + 1), "9" * 5000])
+def test_what_is_too_long_is_refused_unread(said):
+    statuses = []
+    answer = Reception(lambda environ, _start: pytest.fail("it was let in"))(
+        {"wsgi.input": None, "CONTENT_LENGTH": said},
+        lambda status, _headers: statuses.append(status),
+    )
+    assert statuses == ["413 Content Too Large"]
+    assert "25 MB" in b"".join(answer).decode()

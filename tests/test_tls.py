@@ -6,6 +6,7 @@ import re
 import signal
 import socket
 import ssl
+import sys
 import threading
 import urllib.error
 import urllib.request
@@ -274,6 +275,7 @@ def test_start_serves_https_beside_http(tmp_path):
                 pass
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="where a server shares its port")
 def test_of_two_starts_at_the_same_moment_one_has_the_port():
     """Both would serve there: a server shares its port with whoever asks for that."""
     port = free_port()

@@ -6,7 +6,7 @@ from threading import Lock
 
 from inventory.labels.read import NoPicture
 
-# One is looked at and one may wait; a server has a few threads, the others are for pages.
+# One is looked at and one may wait; a server answers few at once, the others are for pages.
 MOST_AT_ONCE = 2
 PHOTO_WAITS_S = 10.0
 # A camera sends the next frame anyway.

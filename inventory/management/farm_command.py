@@ -1,7 +1,9 @@
 """What every command does alike where the ground gives way: a sentence, no traceback."""
 
+from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.db import DatabaseError, connection
 from django.utils import translation
@@ -31,7 +33,15 @@ class FarmCommand(BaseCommand):
             kind = what_gave_way(error)
             if not kind:
                 raise
+            if kind == "shut" and _is_elsewhere(error):
+                raise CommandError(str(error)) from error
             raise CommandError(f"{in_both_languages(kind)}\n({error})") from error
+
+
+def _is_elsewhere(error: Exception) -> bool:
+    """Return whether an error is about a file that is none of the data folder, as one named."""
+    name = error.filename if isinstance(error, OSError) else None
+    return name is not None and not Path(str(name)).absolute().is_relative_to(settings.DATA_DIR)
 
 
 def in_both_languages(kind: str) -> str:

@@ -9,7 +9,6 @@ from django.db.models import F, Model, Q, QuerySet
 
 from inventory import measures
 from inventory.codes import is_tail, normalise
-from inventory.ledger.book import CLOCKS_DIFFER
 from inventory.models import (
     Action,
     Change,
@@ -88,13 +87,9 @@ def _of_crop(movements: QuerySet[Movement], crop: Crop) -> QuerySet[Movement]:
 
 
 def _by(movements: QuerySet[Movement], person: Person) -> QuerySet[Movement]:
-    done = Action.objects.filter(person=person).order_by("-recorded_at")
-    if not done[RARE:].exists():
+    if not Action.objects.filter(person=person)[RARE:].exists():
         return movements.filter(action__person=person)
-    # Who left long ago is not looked for among all that happened since.
-    last = done.values_list("recorded_at", flat=True)[0] + CLOCKS_DIFFER
-    by = movements.alias(by=F("action__person_id") + 0)
-    return by.filter(by=person.pk, occurred_at__lte=last)
+    return movements.alias(by=F("action__person_id") + 0).filter(by=person.pk)
 
 
 def _about(code: str) -> Q:

@@ -1,6 +1,7 @@
 """What the program stands on: the disk, the data folder, the database, the clock."""
 
 import errno
+import re
 import shutil
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -36,8 +37,9 @@ _SIGNS = (
     ("disk i/o error", "broken"),
     ("connection", "silent"),
     ("no such table", "bare"),
-    ('relation "inventory_', "bare"),
 )
+# As PostgreSQL says that; other faults name a relation too.
+_NO_SUCH_RELATION = re.compile(r'relation "inventory_\w+" does not exist')
 
 
 def what_gave_way(error: BaseException | None) -> str:
@@ -47,7 +49,8 @@ def what_gave_way(error: BaseException | None) -> str:
             return _ERRNOS[error.errno]
         if isinstance(error, DatabaseError):
             said = str(error).lower()
-            found = next((kind for sign, kind in _SIGNS if sign in said), "")
+            bare = "bare" if _NO_SUCH_RELATION.match(said) else ""
+            found = bare or next((kind for sign, kind in _SIGNS if sign in said), "")
             if found:
                 return found
         error = error.__cause__ or error.__context__

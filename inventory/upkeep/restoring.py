@@ -33,7 +33,7 @@ from inventory.upkeep.watch import lock_file, take
 UNPACKED = "unpacked"
 # What SQLite keeps beside a database: of the one that stood there, never of the one that comes.
 _BESIDE = ("-wal", "-shm", "-journal")
-# What every command makes in a new data folder, before anything is put in.
+# What commands make in a new data folder, before anything is put in.
 _MADE_BY_ITSELF = {"secret-key", "set-up-code"}
 
 
@@ -134,8 +134,9 @@ def what_is_there(connection: BaseDatabaseWrapper) -> str:
             return str(standing(connection))
     except DatabaseError as error:
         return f"a database that can't be read ({error})"
-    files = sorted(str(file) for file in carried(connection) if str(file) not in _MADE_BY_ITSELF)
-    return f"{len(files)} files of no farm ({', '.join(files[:3])})" if files else ""
+    put_there = (str(file) for file in carried(connection) if not file.name.startswith("."))
+    files = sorted(name for name in put_there if name not in _MADE_BY_ITSELF)
+    return f"files of no farm ({len(files)}: {', '.join(files[:3])})" if files else ""
 
 
 def _decide(connection: BaseDatabaseWrapper, work: Path, kept: Path | None, at: datetime) -> None:

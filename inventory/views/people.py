@@ -79,7 +79,10 @@ def _line_of(address: str) -> str:
         return address
     if found.version == 4:
         return address
-    return str(found.ipv4_mapped or ipaddress.ip_network((found, 64), strict=False))
+    if found.ipv4_mapped:
+        return str(found.ipv4_mapped)
+    # Within the farm's own network each phone is a line of its own.
+    return str(ipaddress.ip_network((found, 64), strict=False)) if found.is_global else address
 
 
 def _is_loopback(host: str) -> bool:

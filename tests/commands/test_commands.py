@@ -20,6 +20,7 @@ from coldroom.serve import watch
 from inventory.demo import load_demo, scenario
 from inventory.lives import logs
 from inventory.management.commands import start
+from inventory.management.farm_command import FarmCommand
 from inventory.models import Change, Farm, Lot, Movement, Person, Reading
 from inventory.queries.week import read_week
 from inventory.upkeep import backup
@@ -319,3 +320,22 @@ def test_an_export_goes_into_an_empty_installation(data, tmp_path):
     call_command("flush", verbosity=0, interactive=False, reset_sequences=False)
     assert run("import_all", path) == f"{said}. The ledger agrees.\n"
     assert Farm.objects.get().name == "Test Farm"
+
+
+@pytest.mark.parametrize(
+    ("folder", "said"),
+    [("data", "The data folder or the database in it can't be written"), ("mine", "mine/x.csv")],
+)
+def test_a_file_that_cannot_be_had_is_named_and_not_taken_for_the_farms(
+    db, settings, tmp_path, folder, said
+):
+    settings.DATA_DIR = tmp_path / "data"
+
+    class Failing(FarmCommand):
+        def handle(self, *args, **options):
+            raise PermissionError(13, "Permission denied", str(tmp_path / folder / "x.csv"))
+
+    with pytest.raises(CommandError) as refused:
+        call_command(Failing())
+    assert said in str(refused.value)
+    assert ("data folder" in str(refused.value)) == (folder == "data")

@@ -34,6 +34,9 @@ SAID = [
     (OperationalError("no such table: inventory_lot"), "bare"),
     (ProgrammingError('relation "inventory_lot" does not exist'), "bare"),
     (ProgrammingError("column x does not exist"), ""),
+    (ProgrammingError('column "x" of relation "inventory_lot" does not exist'), ""),
+    (IntegrityError('null value in column "x" of relation "inventory_lot" violates'), ""),
+    (OperationalError('deadlock detected CONTEXT: tuple (0,1) in relation "inventory_lot"'), ""),
     (IntegrityError("UNIQUE constraint failed"), ""),
     (ValueError("locked"), ""),
 ]

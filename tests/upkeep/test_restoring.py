@@ -106,7 +106,7 @@ def test_over_nothing_no_word_is_needed(copy, data):
     for folder in ("imports", "photos"):
         shutil.rmtree(data / folder)
     (data / "settings.env").unlink()
-    for made in ("secret-key", "set-up-code"):
+    for made in ("secret-key", "set-up-code", ".DS_Store"):
         (data / made).write_text("of a folder where nothing was put in yet")
     assert what_is_there(connection) == ""
     _, kept = restore(connection, copy, builders.NOW)
@@ -125,7 +125,7 @@ def test_files_without_a_farm_are_something_too(copy, data):
     for folder in ("imports", "photos"):
         shutil.rmtree(data / folder)
     write("photos/9.jpg", "of the new machine")
-    with pytest.raises(WouldReplace, match=r"2 files of no farm \(photos/9\.jpg, settings\.env\)"):
+    with pytest.raises(WouldReplace, match=r"no farm \(2: photos/9\.jpg, settings\.env\)"):
         restore(connection, copy, builders.NOW)
     assert (data / "photos" / "9.jpg").exists()
     _, kept = restore(connection, copy, builders.NOW, replace=True)

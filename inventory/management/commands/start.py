@@ -229,30 +229,32 @@ def is_numeric(address: str) -> bool:
     return True
 
 
-def hold_port(host: str, port: int) -> socket.socket | None:
+def hold_port(host: str, port: int) -> contextlib.ExitStack | None:
     """Return a hold on a port for the server to come, None where something listens or holds it.
 
-    The server shares its port with whoever asks for that, as another start would at the same
-    moment. Who asks for it alone, as this does, is refused by a hold and by a server. (Where it is
-    not Linux, the port is only looked at.)
+    On Linux the server shares its port with whoever asks for that, as another start would at the
+    same moment. Who asks for it alone, as this does first, is refused by a hold and by a server.
     """
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    held = socket.socket(family, socket.SOCK_STREAM)
-    held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)  # past what the last server left
-    try:
-        held.bind((host, port))
-    except OSError:
-        held.close()
-        return None
-    if sys.platform != "linux":
-        held.close()
-        return held
-    held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 0)
-    held.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEPORT, 1)
-    return held
+    with contextlib.ExitStack() as hold:
+        family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        alone = hold.enter_context(socket.socket(family, socket.SOCK_STREAM))
+        alone.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)  # past what the last one left
+        try:
+            alone.bind((host, port))
+            if sys.platform != "linux":
+                return contextlib.ExitStack()  # only looked at
+            alone.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 0)
+            alone.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEPORT, 1)
+            # Older kernels remember that the first was let in past what was left; not by this one.
+            shared = hold.enter_context(socket.socket(family, socket.SOCK_STREAM))
+            shared.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEPORT, 1)
+            shared.bind((host, port))
+        except OSError:
+            return None
+        return hold.pop_all()
 
 
-def need_free_port(host: str, port: int) -> socket.socket:
+def need_free_port(host: str, port: int) -> contextlib.ExitStack:
     """Return a hold on the port. Raises CannotStart where something listens: see hold_port."""
     held = hold_port(host, port)
     if held is None:

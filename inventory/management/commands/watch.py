@@ -19,6 +19,8 @@ class Command(FarmCommand):
         "Keep the watch: mail alarms, copy, check the ledger, load files. "
         "`start` does this by itself."
     )
+    # `start` has looked already.
+    needs_sound_database = multiprocessing.parent_process() is None
 
     def add_arguments(self, parser):
         parser.add_argument("--once", action="store_true", help="do what is due now, and end")
