@@ -102,6 +102,9 @@ class Here(NamedTuple):
         return (1 - injury) / self.hurts if self.hurts > 0 else float("inf")
 
 
+_NO_DAYS = dict.fromkeys(PARTS, 0.0)
+
+
 @dataclass
 class Sums:
     """What a crate has used by a moment, in days at rate 1 and by clock. [d]
@@ -109,11 +112,11 @@ class Sums:
     passed: the days that its stays took, by part.
     """
 
-    parts: dict[str, float] = field(default_factory=lambda: dict.fromkeys(PARTS, 0.0))
+    parts: dict[str, float] = field(default_factory=_NO_DAYS.copy)
     injury: float = 0.0
     exposure: float = 0.0
     cold_degrees: float = 0.0
-    passed: dict[str, float] = field(default_factory=lambda: dict.fromkeys(PARTS, 0.0))
+    passed: dict[str, float] = field(default_factory=_NO_DAYS.copy)
 
     @property
     def aged(self) -> float:
@@ -308,9 +311,9 @@ class Clocks:
         return sums
 
     def _inherited(self, record: Record) -> Sums:
-        parents = [self._sums_left(link) for link in record.links]
-        if not parents:
+        if not record.links:
             return Sums()
+        parents = [self._sums_left(link) for link in record.links]
         oldest = max(parents, key=lambda sums: sums.aged)
         coldest = max(parents, key=lambda sums: sums.exposure)
         injury = max(sums.injury for sums in parents)

@@ -34,7 +34,7 @@ def read_clocks(
     rooms' logs is stretched only by crates in the house and what those were filled from. lived:
     the codes whose days in the rooms are asked for, None for all.
     """
-    known = {lot.code_id: lot for lot in lots}
+    known = {vars(lot)["code_id"]: lot for lot in lots}
     asked = set(known if lived is None else lived)
     here = [code for code, lot in known.items() if lot.state in HERE and code in asked]
     pasts = read_pasts(known)

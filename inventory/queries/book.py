@@ -540,8 +540,8 @@ class _Planner:
 
     def _lot(self, crate: Crate, rank: int) -> PullLot:
         lot, gone = crate.lot, self._gone[crate.code]
-        position = lot.position
-        key = _crop_key(lot.crop_id, lot.unit)
+        position, columns = lot.position, vars(lot)
+        key = _crop_key(columns["crop_id"], lot.unit)
         alike = crate.record, key
         if alike not in self._days:
             self._days[alike] = _days_on_arrival(crate, self._ways[key])
@@ -555,7 +555,7 @@ class _Planner:
             rank=rank,
             part=lot.is_part or gone > 0,
             life_days=crate.days_left,
-            harvest=str(lot.intake_id or crate.code),
+            harvest=str(columns["intake_id"] or crate.code),
         )
 
     def _way(self, line: BookLine) -> tuple[date, float, float]:

@@ -242,15 +242,16 @@ def share(rows: Iterable[Model], **parts: dict[Any, Any]) -> None:
         # As Django does it itself for what it reads together: to set it would look it over.
         values, known = vars(row), row._state.fields_cache
         for name, column, by_key in columns:
-            if values[column] is not None:
-                known[name] = by_key[values[column]]
+            key = values[column]
+            known[name] = None if key is None else by_key[key]
 
 
 def crates_here(farm: Farm, at: datetime, where: Q | None = None) -> list[Crate]:
     """Return every crate in the house, narrowed by `where`, oldest first within a crop."""
     lots: Iterable[Lot]
     if where is None:
-        lots = with_parts(Lot.objects.filter(state__in=HERE))
+        # When they were last seen is asked of none of so many, and to read a moment takes long.
+        lots = with_parts(Lot.objects.filter(state__in=HERE).defer("seen_at"))
     else:
         lots = lots_with_parts().filter(where, state__in=HERE)
     return sorted(with_life(lots, farm, at), key=lambda crate: crate.key)
@@ -259,7 +260,7 @@ def crates_here(farm: Farm, at: datetime, where: Q | None = None) -> list[Crate]
 def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
     """Return these lots as crates, with the life they have at a moment."""
     lots = list(lots)
-    codes = [lot.code_id for lot in lots]  # their keys, without asking the model for the column
+    codes = [vars(lot)["code_id"] for lot in lots]  # their keys, without asking each for it
     clocks = read_clocks(lots, farm, at)
     parents = parents_of(lots)
     was_out = _was_out(codes, clocks)

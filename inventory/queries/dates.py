@@ -18,15 +18,16 @@ def dates_of(lot: Lot, parents: Mapping[str, list[Lot]]) -> CaseDates:
 
     No query where its intake is read already, or it is of several.
     """
-    if lot.intake is not None:
-        return read_date(lot.intake.best_before, lot.intake.best_before_kind)
+    intake = lot.intake
+    if intake is not None:
+        return read_date(intake.best_before, intake.best_before_kind)
     return earliest(dates_of(parent, parents) for parent in parents.get(lot.pk, []))
 
 
 def parents_of(lots: Iterable[Lot]) -> dict[str, list[Lot]]:
     """Return what the crates of several intakes were filled from, and so on, by code."""
     found: dict[str, list[Lot]] = defaultdict(list)
-    mixed = {lot.pk for lot in lots if lot.intake_id is None}
+    mixed = {lot.pk for lot in lots if vars(lot)["intake_id"] is None}
     while mixed:
         links = Parentage.objects.filter(child__in=mixed).select_related("parent__intake")
         for link in links:

@@ -42,7 +42,9 @@ NO_DATES = CaseDates()
 
 def read_date(day: date | None, kind: str) -> CaseDates:
     """Return the one date of a case."""
-    return CaseDates(use_by=day) if kind == USE_BY else CaseDates(None, day, kind if day else "")
+    if day is None:
+        return NO_DATES
+    return CaseDates(use_by=day) if kind == USE_BY else CaseDates(None, day, kind)
 
 
 def earliest(dates: Iterable[CaseDates]) -> CaseDates:
