@@ -4,6 +4,7 @@ Imports no Django at first: other processes start from this file alone.
 """
 
 import gc
+import logging
 import multiprocessing
 import os
 import signal
@@ -50,7 +51,13 @@ def serve(host: str, port: int, certificate: Path | None = None, key: Path | Non
         workers_kill_timeout=STOPPING_S,
     )
     _end_with_the_terminal(server)
+    logging.getLogger("_granian").addFilter(_is_news)
     server.serve(target_loader=partial(_application, os.getpid()), wrap_loader=False)
+
+
+def _is_news(line: logging.LogRecord) -> bool:
+    """Return whether a line of the server's is any: not that there are many threads, which wait."""
+    return "Python threads" not in line.getMessage()
 
 
 def _end_with_the_terminal(server: Granian) -> None:

@@ -265,6 +265,7 @@ def test_start_serves_https_beside_http(tmp_path):
             os.kill(child, signal.SIGKILL)
         assert served.answer(f"{served.address}/healthz") == b"ok"
         assert served.answer(f"{secure}/healthz", trusting) == b"ok"
+        assert "Python threads" not in served.said.read_text()
         assert re.search(r"(?m)^2\d{3}-\d\d-\d\d [\d:,]+ ERROR .*worker", served.said.read_text())
 
         # Closing the terminal ends all of it.
