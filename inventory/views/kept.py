@@ -20,7 +20,7 @@ _OF_THE_PAGE = {"csrfmiddlewaretoken", "entry", "came", "person", "next", "kept"
 # Fields a person writes words into.
 _WORDS = {"name", "note", "text", "to", "new_outlet", "new_source", "odd", "done"}
 # Fields that stand in no other page.
-SECRET = {"password", "your_password", "new_password", "pin", "new_pin", "code"}
+_SECRET = {"password", "your_password", "new_password", "pin", "new_pin", "code"}
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class Kept:
 
 def may_keep(name: str) -> bool:
     """Return whether a field of a form may stand in another page: no secret, no old token."""
-    return name not in SECRET and name != "csrfmiddlewaretoken"
+    return name not in _SECRET and name != "csrfmiddlewaretoken"
 
 
 def keep(request: FarmRequest) -> str:

@@ -209,6 +209,18 @@ def test_a_file_half_taken_up_by_an_earlier_program_goes_on(monkeypatch):
     assert (file.added, [row[0] for row in file.bad_rows]) == (5, [6, 9])
 
 
+def test_rows_are_numbered_only_as_long_as_they_are_shown(monkeypatch):
+    """To number one, all lines above it are counted."""
+    counted, count = [], imports._lines_above
+    monkeypatch.setattr(imports, "_lines_above", lambda *of: counted.append(of) or count(*of))
+    monkeypatch.setattr(imports, "MOST_BAD_ROWS_SHOWN", 1)
+    monkeypatch.setattr(imports, "CHUNK_ROWS", 2)
+    file = confirm_columns(keep(MANY_ROWS))
+    while not file.is_done:
+        file = take_up_chunk(file.pk, Farm.objects.get(), NOW)
+    assert (file.added, [row[0] for row in file.bad_rows], len(counted)) == (5, [6], 1)
+
+
 def test_uploads_nobody_confirmed_are_gone_after_a_day_and_the_rest_stay():
     day = timedelta(days=1)
     unconfirmed, half_taken = keep(ROW), keep(ROW * 2)

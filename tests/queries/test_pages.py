@@ -10,6 +10,7 @@ from inventory.actions.quality import hold, inspect
 from inventory.actions.undo import undo
 from inventory.ledger.outings import read_at_market
 from inventory.models import Position
+from inventory.queries import ledger
 from inventory.queries.days import day_bounds, week_start
 from inventory.queries.home import read_rotation
 from inventory.queries.intakes import crops_first, last_time
@@ -121,7 +122,10 @@ def test_at_most_eight_crops_are_offered_first(farm):
     assert [crop.reference_key for crop in crops_first("block")] == keys[:0:-1]
 
 
-def test_the_ledger_is_searched_and_exported(farm):
+@pytest.mark.parametrize("rare", [0, 200])
+def test_the_ledger_is_searched_and_exported(farm, monkeypatch, rare):
+    """Alike whether what is looked for is rare, so that it is gathered, or walked back to."""
+    monkeypatch.setattr(ledger, "RARE", rare)
     lot, other = make_lots(12, 12)
     crew = builders.make_crew("=HYPERLINK()")
     move_lots(act(NOW + DAY, person=crew), lots=[lot.pk], position=place("B2"))

@@ -109,7 +109,7 @@ def test_every_field_is_carried_but_those_of_passwords_and_pins():
     assert left_out == hidden_fields | {"new_pin", "code"}  # the new PIN is shown, and read out
 
 
-def test_what_is_set_of_a_crop_or_the_farm_comes_again_whole(signed_in):
+def test_what_is_set_of_a_crop_comes_again_whole(signed_in):
     crop = builders.crop()
     signed_in.post(f"/who/{builders.owner().pk}")
     sent = {"sell_first_days": "2", "unit": "bunch", "grown": "on", "keeping_days": "9"}
