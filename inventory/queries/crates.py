@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta, tzinfo
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from django.db.models import Manager, Model, Q, QuerySet
+from django.db.models import Manager, Model, Q
 
 from inventory import measures
 from inventory.codes import normalise
@@ -35,7 +35,7 @@ from inventory.rotation.fit import WAS_OUT, CrateNow, is_fit, is_sound
 from inventory.rotation.order import is_far_past, whole_days
 
 HERE = (Lot.State.TO_PUT_AWAY, Lot.State.IN_PLACE)
-# Put together once: each use narrows or copies it.
+# Put together once: each use narrows or copies it. For one crate alone: many share their parts.
 _WITH_PARTS = Lot.objects.select_related("crop", "intake__source", "position__room", "container")
 
 
@@ -206,10 +206,6 @@ def last_whole_day(moment: datetime, zone: tzinfo) -> date:
     return moment.astimezone(zone).date() - timedelta(days=1)
 
 
-def lots_with_parts() -> QuerySet[Lot]:
-    return _WITH_PARTS.all()
-
-
 def with_parts(lots: Iterable[Lot]) -> list[Lot]:
     """Return many lots with the same parts: each crop, room, source and container is read once.
 
@@ -248,13 +244,10 @@ def share(rows: Iterable[Model], **parts: dict[Any, Any]) -> None:
 
 def crates_here(farm: Farm, at: datetime, where: Q | None = None) -> list[Crate]:
     """Return every crate in the house, narrowed by `where`, oldest first within a crop."""
-    lots: Iterable[Lot]
-    if where is None:
-        # When they were last seen is asked of none of so many, and to read a moment takes long.
-        lots = with_parts(Lot.objects.filter(state__in=HERE).defer("seen_at"))
-    else:
-        lots = lots_with_parts().filter(where, state__in=HERE)
-    return sorted(with_life(lots, farm, at), key=lambda crate: crate.key)
+    lots = Lot.objects.filter(state__in=HERE)
+    # When they were last seen is asked of none of so many, and to read a moment takes long.
+    lots = lots.defer("seen_at") if where is None else lots.filter(where)
+    return sorted(with_life(with_parts(lots), farm, at), key=lambda crate: crate.key)
 
 
 def with_life(lots: Iterable[Lot], farm: Farm, at: datetime) -> list[Crate]:
@@ -323,8 +316,7 @@ def _was_out(codes: list[str], clocks: Clocks) -> dict[str, bool]:
 
 def one_crate(code: str, farm: Farm, at: datetime) -> Crate | None:
     """Return the crate with this code, whatever its state."""
-    lots = lots_with_parts().filter(pk=code)
-    return next(iter(with_life(lots, farm, at)), None)
+    return next(iter(with_life(_WITH_PARTS.filter(pk=code), farm, at)), None)
 
 
 def age_of(code: str, farm: Farm, at: datetime) -> float | None:

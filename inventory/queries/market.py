@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
+from django.db.models import Q
+
 from inventory.learning import share
 from inventory.ledger.outings import AtMarket
 from inventory.ledger.weeks import DAYS
 from inventory.models import Action, Crop, Farm, MarketDay, MarketSale, Movement
-from inventory.queries.crates import HERE, Crate, lots_with_parts, with_life
+from inventory.queries.crates import Crate, crates_here
 
 DAYS_BEFORE = 4
 
@@ -72,10 +74,7 @@ def read_came_back(action: Action, farm: Farm, at: datetime) -> list[Crate]:
     """Return the crates that what came back with a closing is in, while they are here."""
     put_in = action.movements.filter(change__gt=0, undone_by__isnull=True)
     kinds = (Movement.Kind.BACK, Movement.Kind.COMBINED, Movement.Kind.RESORTED)
-    lots = lots_with_parts().filter(
-        pk__in=put_in.filter(kind__in=kinds).values("lot"), state__in=HERE
-    )
-    return sorted(with_life(lots, farm, at), key=lambda crate: crate.key)
+    return crates_here(farm, at, Q(pk__in=put_in.filter(kind__in=kinds).values("lot")))
 
 
 def sold_by_week(

@@ -12,7 +12,7 @@ from django.db.models import F
 from inventory.keeping.chilling import is_too_cold
 from inventory.ledger.outings import out_of_each
 from inventory.models import Crop, Farm, Handover, Intake, Lot, Order, Outlet, Take
-from inventory.queries.crates import Crate, lots_with_parts, with_life
+from inventory.queries.crates import Crate, share, with_life, with_parts
 
 # A kitchen out of the cold: 70 °F, as FDA Food Code 3-501.19(C) has it.
 COUNTER_C = 21.11
@@ -68,8 +68,10 @@ class Handed:
 def to_hand_over(row: Order) -> list[Handed]:
     """Return what was taken for an order and did not come back since, by crop."""
     rows = Take.objects.standing().filter(line__order=row).prefetch_related("taken__movements")
-    takes = list(rows.select_related("line__crop", "lot__intake__source", "lot__crop", "taken"))
-    out = out_of_each(take.lot_id for take in takes)
+    takes = list(rows.select_related("line__crop", "taken"))
+    codes = {take.lot_id for take in takes}
+    share(takes, lot={lot.pk: lot for lot in with_parts(Lot.objects.filter(pk__in=codes))})
+    out = out_of_each(codes)
     found = []
     for take in takes:
         left = sum(
@@ -113,7 +115,7 @@ def make_paper(row: Order, handed: Iterable[Handed], farm: Farm, day: date) -> d
 
 
 def _line(one: Handed, farm: Farm, day: date, outlet: Outlet) -> dict[str, Any]:
-    lot = lots_with_parts().get(pk=one.take.lot_id)
+    lot = one.take.lot
     # As it stood when it was taken: of a part only what stays behind goes on in the room.
     crate = with_life([lot], farm, one.take.taken.occurred_at)[0]
     keeps = keeps_there(crate, day, outlet)

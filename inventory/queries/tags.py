@@ -10,7 +10,7 @@ from inventory.codes import is_tail, normalise
 from inventory.ledger.fold import Outing
 from inventory.ledger.outings import out_of, out_of_each
 from inventory.models import Farm, Intake, LabelPrint, Lot, Movement, Tag, TagBinding
-from inventory.queries.crates import HERE, Crate, by_tail, lots_with_parts, one_crate, with_life
+from inventory.queries.crates import HERE, Crate, by_tail, one_crate, with_life, with_parts
 
 MOST_OFFERED = 5  # crates to tap for a free tag; any other is found by its code
 MOST_TOLD = 12  # entries of what happened to a tag
@@ -24,8 +24,7 @@ def without_tag() -> QuerySet[Lot]:
     """
     first = Movement.objects.filter(lot=OuterRef("pk")).order_by("pk")
     return (
-        lots_with_parts()
-        .filter(state__in=HERE)
+        Lot.objects.filter(state__in=HERE)
         .exclude(tag_bindings__in=TagBinding.objects.filter(taken_off_at__isnull=True))
         .annotate(
             came=Subquery(first.values("action__recorded_at")[:1]),
@@ -37,7 +36,7 @@ def without_tag() -> QuerySet[Lot]:
 
 def crates_to_tag(farm: Farm, at: datetime) -> list[Crate]:
     """Return the newest crates without a tag, as many as a person looks through."""
-    return with_life(without_tag()[:MOST_OFFERED], farm, at)
+    return with_life(with_parts(without_tag()[:MOST_OFFERED]), farm, at)
 
 
 def crates_of_code(code: str, farm: Farm, at: datetime) -> list[Crate]:

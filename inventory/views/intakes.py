@@ -30,7 +30,7 @@ from inventory.labels.turns import PHOTO_WAITS_S, pictures
 from inventory.ledger.book import Act
 from inventory.models import Action, CaseKind, Crop, Intake, Lot, Source
 from inventory.queries.again import Like
-from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
+from inventory.queries.crates import Crate, crates_here, with_life, with_parts
 from inventory.queries.cutting import cuts_today
 from inventory.queries.intakes import (
     LastTime,
@@ -242,7 +242,7 @@ def intake(request: FarmRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(
         Intake.objects.select_related("crop", "source", "action__person"), pk=pk
     )
-    lots = lots_with_parts().filter(pk__in=crates_from(found))
+    lots = with_parts(Lot.objects.filter(pk__in=crates_from(found)))
     crates = by_arrival(with_life(lots, request.farm, timezone.now()))
     context = {
         **_field_heat(found, crates),

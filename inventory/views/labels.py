@@ -23,8 +23,8 @@ from inventory.codes import InvalidCode, read_code
 from inventory.forms.labels import LabelFarmForm, PrintForm
 from inventory.labels import LabelText, draw_label, draw_outline, fits, write_pdf
 from inventory.labels.stock import Stock
-from inventory.models import Farm, Position, Tag
-from inventory.queries.crates import Crate, crates_here, lots_with_parts, with_life
+from inventory.models import Farm, Lot, Position, Tag
+from inventory.queries.crates import Crate, crates_here, with_life, with_parts
 from inventory.queries.labels import farm_stock, gone_wrong, known_addresses, under_old_address
 from inventory.views.answers import told_at
 from inventory.views.entry import FarmRequest, act_for, attempt, owner_only, show_form
@@ -48,7 +48,7 @@ def _codes(request: FarmRequest) -> list[str]:
 def _labels(request: FarmRequest, codes: list[str]) -> tuple[list[LabelText], list[Crate]]:
     """Return the labels of crates, places and tags, and the crates among them."""
     farm = request.farm
-    lots = lots_with_parts().filter(pk__in=codes)
+    lots = with_parts(Lot.objects.filter(pk__in=codes))
     crates = {crate.code: crate for crate in with_life(lots, farm, timezone.now())}
     places = Position.objects.select_related("room").in_bulk(codes)
     tags = Tag.objects.in_bulk(codes)

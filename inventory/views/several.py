@@ -14,9 +14,9 @@ from inventory.codes import InvalidCode, read_code
 from inventory.forms import several as forms
 from inventory.forms.fields import TickedForm
 from inventory.ledger.book import Act
-from inventory.models import Action, Position
+from inventory.models import Action, Lot, Position
 from inventory.queries.book import planned_of
-from inventory.queries.crates import Crate, lots_with_parts, with_life
+from inventory.queries.crates import Crate, with_life, with_parts
 from inventory.queries.first import older_first
 from inventory.queries.intakes import by_arrival
 from inventory.queries.neighbours import Advice, said_before
@@ -120,7 +120,7 @@ def _ticked(request: FarmRequest) -> list[Crate]:
         codes = {read_code(code) for code in asked[:MOST_CRATES]}
     except InvalidCode as error:
         raise Http404 from error
-    lots = lots_with_parts().filter(pk__in=codes)
+    lots = with_parts(Lot.objects.filter(pk__in=codes))
     return by_arrival(with_life(lots, request.farm, timezone.now()))
 
 

@@ -8,7 +8,7 @@ import pytest
 from inventory.actions.movements import bring_back
 from inventory.actions.reshape import combine_lots, split_lot
 from inventory.models import Intake, Lot
-from inventory.queries.crates import lots_with_parts
+from inventory.queries.crates import with_parts
 from inventory.queries.dates import dates_of, is_past_use_by, parents_of
 from inventory.rotation.dates import NO_DATES, USE_BY, CaseDates
 from tests.builders import NOW, act, make_cases, make_lot, take
@@ -73,11 +73,11 @@ def test_the_day_itself_still_counts():
 
 def test_crates_of_one_intake_cost_no_query_and_mixed_ones_few(django_assert_num_queries):
     cases = [case(20), case(21), case(22), case(23)]
-    plain = list(lots_with_parts().filter(pk__in=[lot.pk for lot in cases]))
+    plain = with_parts(Lot.objects.filter(pk__in=[lot.pk for lot in cases]))
     with django_assert_num_queries(0):
         all_told(plain)
     one, other = filled_from(*cases[:2]), filled_from(*cases[2:])
-    both = list(lots_with_parts().filter(pk__in=[one.pk, other.pk]))
+    both = with_parts(Lot.objects.filter(pk__in=[one.pk, other.pk]))
     with django_assert_num_queries(1):
         all_told(both)
 
