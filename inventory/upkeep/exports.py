@@ -24,6 +24,7 @@ from django.utils.translation import override
 
 from inventory.ledger.weeks import forget_losses
 from inventory.upkeep.backup import carried
+from inventory.upkeep.columns import meaning
 from inventory.upkeep.refold import refold_ledger
 from inventory.upkeep.tables import holds_rows
 
@@ -149,14 +150,14 @@ def describe_columns() -> str:
     write(["table", "what it holds", "column", "type", "may be \\N", "points to", "what it is"])
     with override("en"):
         for model in exported_models():
-            holds = (model.__doc__ or "").strip().splitlines()[0]
+            holds = " ".join((model.__doc__ or "").split("\n\n")[0].split())
             for field in columns_of(model):
                 points_to = (
                     field.target_field.model._meta.db_table if isinstance(field, ForeignKey) else ""
                 )
                 kind, empty = _kind(field), "yes" if field.null else "no"
                 write([model._meta.db_table, holds, field.column, kind, empty, points_to,
-                       _meaning(field)])  # fmt: skip
+                       meaning(model, field)])  # fmt: skip
     return out.getvalue()
 
 
@@ -212,10 +213,6 @@ def _kind(field: Field) -> str:
     if isinstance(target, DecimalField):
         return f"{kind}, {target.decimal_places} places"
     return f"{kind}, at most {target.max_length}" if kind == "text" and target.max_length else kind
-
-
-def _meaning(field: Field) -> str:
-    return str(field.help_text or field.verbose_name)
 
 
 def _write_table(packed: zipfile.ZipFile, model: type[Model]) -> int:

@@ -15,6 +15,7 @@ from django.apps import apps
 from django.db import connection
 
 from inventory.models import Change, Lot, Person, Source
+from inventory.upkeep import columns
 from inventory.upkeep.exports import (
     BadExport,
     columns_of,
@@ -78,6 +79,21 @@ def test_no_table_is_forgotten(exported):
     assert tables == NOT_OURS
     assert all(row["what it holds"] and row["type"] and row["what it is"] for row in rows)
     assert not [row["type"] for row in rows if "Field" in row["type"]]
+
+
+def test_every_column_says_more_than_its_name():
+    for row in csv.DictReader(io.StringIO(describe_columns())):
+        said = row["what it is"]
+        assert said.replace(" ", "_") not in (row["column"], row["column"].removesuffix("_id")), row
+
+
+def test_what_columns_are_is_told_of_none_that_is_not_there():
+    there = {
+        model.__name__: {field.name for field in columns_of(model)} for model in exported_models()
+    }
+    for model, words in columns.OF.items():
+        assert words.keys() <= there[model], model
+    assert columns.ALIKE.keys() <= set().union(*there.values())
 
 
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="SQLite makes a database of itself")
