@@ -43,6 +43,8 @@ class Intake(ReadByTheHundred):
         indexes = [
             models.Index(fields=["arrived_at"], name="intake_by_arrival"),
             models.Index(fields=["crop", "arrived_at"], name="intake_by_crop"),
+            models.Index(fields=["crop", "source", "arrived_at"], name="intake_by_source"),
+            models.Index(fields=["best_before_kind", "best_before"], name="intake_by_date"),
         ]
         constraints = [
             models.CheckConstraint(

@@ -224,6 +224,7 @@ class RoomCheck(TakenBack):
         ordering = ["room", "day", "pk"]
         indexes = [
             models.Index(fields=["replaced_by", "day"], name="check_by_day"),
+            models.Index(fields=["room", "day"], name="check_by_room"),
             models.Index(
                 fields=["replaced_by", "taken_back_at"],
                 condition=models.Q(opens_from_inside=False),

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from random import Random
 
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import F, Q
 
 from inventory.keeping import load_reference
 from inventory.learning import (
@@ -22,6 +22,7 @@ from inventory.lives.clocks import Clocks
 from inventory.lives.reader import read_clocks
 from inventory.models import Crop, Farm, Lot, Movement, Parentage, Room
 from inventory.queries.crates import Crate, crates_here, with_parts
+from inventory.queries.intakes import and_filled_from
 
 LOOKED_BACK = timedelta(days=730)
 MOST_CRATES, MOST_SENT_BACK = 300, 20
@@ -100,21 +101,15 @@ def _age(entry: Movement, clocks: Clocks) -> float:
 
 
 def _lots(crop: Crop, at: datetime) -> list[Lot]:
-    """Return the crates of a crop that came last, latest first."""
-    same_lot = Movement.objects.filter(lot=OuterRef("lot"))
-    before = Q(occurred_at__lt=OuterRef("occurred_at"))
-    before |= Q(occurred_at=OuterRef("occurred_at"), pk__lt=OuterRef("pk"))
-    # Walked back in time from the last; the sum keeps a database from gathering all there were.
-    firsts = (
-        Movement.objects.alias(of=F("lot__crop_id") + 0)
-        .filter(~Exists(same_lot.filter(before)), of=crop.pk, occurred_at__gte=at - LOOKED_BACK)
-        .exclude(lot__state=Lot.State.VOID)
-        .order_by("-occurred_at", "lot")
-        .values_list("lot_id", flat=True)
+    """Return the crates of a crop that came last, and what was filled from them."""
+    came = (
+        Lot.objects.filter(intake__crop=crop, intake__arrived_at__gte=at - LOOKED_BACK)
+        .exclude(state=Lot.State.VOID)
+        .order_by("-intake__arrived_at", "-intake", "pk")
+        .values_list("pk", flat=True)
     )
-    codes = list(firsts[:MOST_CRATES])
-    lots = {lot.pk: lot for lot in with_parts(Lot.objects.filter(pk__in=codes))}
-    return [lots[code] for code in codes]
+    codes = and_filled_from(came[:MOST_CRATES])
+    return with_parts(Lot.objects.filter(pk__in=codes).exclude(state=Lot.State.VOID))
 
 
 def _pieces(lots: dict[str, Lot]) -> dict[str, str]:

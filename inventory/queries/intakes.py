@@ -3,7 +3,7 @@
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 
 from django.db.models import Min, OuterRef, QuerySet, Subquery
@@ -39,15 +39,32 @@ def last_time(crop: Crop, kind: str) -> LastTime | None:
     return last_times({crop.pk}, kind).get(crop.pk)
 
 
-def last_times(crops: Collection[int], kind: str) -> dict[int, LastTime]:
-    """Return how each of these crops was brought in last, if it ever was. Two queries."""
-    latest = _standing(kind).filter(crop=OuterRef("pk")).values("pk")[:1]
-    of_each = Crop.objects.filter(pk__in=crops).values_list(Subquery(latest), flat=True)
-    intakes = list(_standing(kind).filter(pk__in=of_each))
+def last_times(crops: Iterable[int], kind: str) -> dict[int, LastTime]:
+    """Return how each of these crops was brought in last, if it ever was. Four queries."""
+    intakes = _latest(crops, kind)
     lots: dict[int | None, list[Lot]] = defaultdict(list)
     for lot in _as_brought_in(intakes).select_related("container"):
         lots[lot.intake_id].append(lot)
     return {intake.crop_id: _last(intake, lots[intake.pk]) for intake in intakes}
+
+
+def _latest(crops: Iterable[int], kind: str) -> list[Intake]:
+    """Return the latest standing intake of each of these crops, the latest of all first.
+
+    Asked source by source, for of a crop that is cut daily and was bought once all there ever
+    was of it stands before that one delivery.
+    """
+    standing = Intake.objects.filter(source=OuterRef("pk"), action__undone_by__isnull=True)
+    latest = standing.order_by("-arrived_at", "-pk").values("pk")
+    sources = Source.objects.filter(kind=kind).order_by()
+    of_each = [
+        sources.values_list(Subquery(latest.filter(crop=crop)[:1]), flat=True) for crop in crops
+    ]
+    found = set(of_each[0].union(*of_each[1:])) if of_each else ()
+    rows = Intake.objects.filter(pk__in=found).order_by("arrived_at", "pk")
+    last_of = dict(rows.values_list("crop_id", "pk"))
+    intakes = Intake.objects.filter(pk__in=last_of.values()).select_related("crop", "source")
+    return list(intakes.order_by("-arrived_at", "-pk"))
 
 
 def _last(intake: Intake, lots: list[Lot]) -> LastTime:
@@ -57,12 +74,8 @@ def _last(intake: Intake, lots: list[Lot]) -> LastTime:
 
 def crops_first(kind: str) -> list[Crop]:
     """Return at most eight crops, those brought in latest first, today's among them."""
-    latest: dict[int, Crop] = {}
-    for intake in _standing(kind)[:200]:
-        latest.setdefault(intake.crop_id, intake.crop)
-        if len(latest) == OFFERED_FIRST:
-            break
-    return list(latest.values())
+    grown = Crop.objects.filter(grown=True).order_by().values_list("pk", flat=True)
+    return [intake.crop for intake in _latest(grown, kind)[:OFFERED_FIRST]]
 
 
 def other_crops(first: list[Crop]) -> list[Crop]:
@@ -77,26 +90,19 @@ def crops_off() -> dict[str, list[Crop]]:
     return by_group(Crop.objects.filter(grown=False))
 
 
-def _standing(kind: str) -> QuerySet[Intake]:
-    return (
-        Intake.objects.filter(source__kind=kind, action__undone_by__isnull=True)
-        .select_related("crop", "source")
-        .order_by("-arrived_at", "-pk")
-    )
-
-
-def sources_for(crop: Crop, kind: str) -> list[Source]:
-    """Return the sources in use, the one this crop came from last first."""
-    sources = list(Source.objects.filter(kind=kind, in_use=True))
-    last = _standing(kind).filter(crop=crop).values_list("source_id", flat=True).first()
-    return sorted(sources, key=lambda source: source.pk != last)
+def sources_for(kind: str, last: LastTime | None) -> list[Source]:
+    """Return the sources in use, the one a crop came from last first."""
+    first = last.intake.source_id if last else None
+    sources = Source.objects.filter(kind=kind, in_use=True)
+    return sorted(sources, key=lambda source: source.pk != first)
 
 
 def dates_of_unknown_kind() -> list[Intake]:
     """Return the standing deliveries with a packer's date that may be of any kind."""
     return list(
+        # "From the first day there is": for "is not null" no database looks into an index.
         Intake.objects.filter(
-            best_before__isnull=False, best_before_kind="", action__undone_by__isnull=True
+            best_before__gte=date.min, best_before_kind="", action__undone_by__isnull=True
         )
         .select_related("crop", "source")
         .order_by("pk")
@@ -115,12 +121,17 @@ def _as_brought_in(intakes: Collection[Intake]) -> QuerySet[Lot]:
 
 def crates_from(intake: Intake) -> list[str]:
     """Return the codes of every crate of an intake and every crate filled from one of them."""
+    return sorted(and_filled_from(intake.lots.values_list("pk", flat=True)))
+
+
+def and_filled_from(codes: Iterable[str]) -> set[str]:
+    """Return the codes of these crates and of every crate filled from one of them."""
     found: set[str] = set()
-    fresh = set(intake.lots.values_list("pk", flat=True))
+    fresh = set(codes)
     while fresh:
         found |= fresh
         fresh = set(Lot.objects.filter(parents__in=fresh).values_list("pk", flat=True)) - found
-    return sorted(found)
+    return found
 
 
 def by_arrival(crates: Iterable[Crate]) -> list[Crate]:

@@ -9,6 +9,7 @@ from django.db.models import F, Model, Q, QuerySet
 
 from inventory import measures
 from inventory.codes import is_tail, normalise
+from inventory.ledger.book import CLOCK_OFF
 from inventory.models import (
     Action,
     Change,
@@ -87,9 +88,13 @@ def _of_crop(movements: QuerySet[Movement], crop: Crop) -> QuerySet[Movement]:
 
 
 def _by(movements: QuerySet[Movement], person: Person) -> QuerySet[Movement]:
-    if not Action.objects.filter(person=person)[RARE:].exists():
+    own = Action.objects.filter(person=person).order_by("-recorded_at")
+    if not own[RARE:].exists():
         return movements.filter(action__person=person)
-    return movements.alias(by=F("action__person_id") + 0).filter(by=person.pk)
+    # What somebody who left long ago did is not looked for in what happened since.
+    last = own.values_list("recorded_at", flat=True)[:1].get() + CLOCK_OFF
+    by = movements.alias(by=F("action__person_id") + 0)
+    return by.filter(by=person.pk, occurred_at__lte=last)
 
 
 def _about(code: str) -> Q:

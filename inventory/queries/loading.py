@@ -7,6 +7,8 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from statistics import median_low
 
+from django.db.models import F
+
 from inventory.learning.demand import (
     Asked,
     Known,
@@ -303,14 +305,15 @@ class _Buyers:
 def _who_buys(crops: Collection[int], today: date) -> dict[int, set[int]]:
     """Return who ordered each crop of late, has it every week, or sells it at a market."""
     since = today - BUYS_STILL
+    # The sum and no order keep a database from walking through all lines these crops ever had.
+    ordered = OrderLine.objects.alias(of=F("crop_id") + 0).order_by()
+    sold = MarketSale.objects.alias(of=F("crop_id") + 0).order_by()
     pairs = [
-        *OrderLine.objects.filter(crop__in=crops, order__due__gte=since).values_list(
-            "crop", "order__outlet"
-        ),
+        *ordered.filter(of__in=crops, order__due__gte=since).values_list("crop", "order__outlet"),
         *StandingLine.objects.filter(crop__in=crops)
         .exclude(standing__ends__lte=today)
         .values_list("crop", "standing__outlet"),
-        *MarketSale.objects.filter(crop__in=crops, market_day__day__gte=since).values_list(
+        *sold.filter(of__in=crops, market_day__day__gte=since).values_list(
             "crop", "market_day__outlet"
         ),
     ]

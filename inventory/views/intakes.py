@@ -113,8 +113,8 @@ def bring_in(request: FarmRequest, way: str, pk: int) -> HttpResponse:
     """One intake: as last time, with another number of crates."""
     chosen = _way(way)
     crop = get_object_or_404(Crop, pk=pk)
-    sources = sources_for(crop, chosen.kind)
     last = last_time(crop, chosen.kind)
+    sources = sources_for(chosen.kind, last)
     form = chosen.form(
         request.POST or None,
         farm=request.farm,

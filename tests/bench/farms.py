@@ -60,6 +60,7 @@ CROPS = (
     "kale", "salad-mix", "basil", "spinach", "lettuce-romaine", "carrot-bunched", "beet-topped",
     "carrot-topped", "tomato-ripe", "collards", "apple", "swiss-chard",
 )  # fmt: skip
+BLOCKS = "Long field", "Tunnel 1", "Tunnel 2"
 KITCHENS = ("Alder Table", "Birch House", "Cedar Inn", "Dogwood Hall")
 _PARTY = {"name": "somebody", "address": "", "telephone": ""}
 PIECE = 5000
@@ -193,7 +194,7 @@ def _set_up(size: Size) -> Making:
         choose=chance.choice,
     )
     Crop.objects.filter(reference_key__in=CROPS).update(grown=True)
-    for name in ("Long field", "Tunnel 1", "Tunnel 2"):
+    for name in BLOCKS:
         Source.objects.create(kind=Source.Kind.BLOCK, name=name)
     for name in ("Ben", "Cleo", "Dan"):
         builders.make_crew(name)
