@@ -7,16 +7,14 @@ them would hold the whole server.
 import io
 from collections.abc import Callable, Iterable
 from contextlib import nullcontext
-from threading import Event, Semaphore, Thread
+from threading import Semaphore
 from typing import Any
 
 Request = dict[str, Any]
 Application = Callable[[Request, Callable[..., Any]], Iterable[bytes]]
 
 # So many are received at once, and so many answered.
-RECEIVED, ANSWERED = 40, 4
-# One of which nothing comes for so long is given up: a phone that drove out of reach says nothing.
-SILENT_S = 60.0
+RECEIVED, ANSWERED = 16, 4
 # Of those with a file or picture, which may take long to look at, so many: pages come between. One
 # more than may look at pictures (labels/turns.py), so that who comes too many is told so.
 LARGE_ANSWERED = 3
@@ -25,7 +23,7 @@ LARGE_BYTES = 10_000
 HUGE_LET_IN = 4
 HUGE_BYTES = 1_000_000
 MOST_BYTES = 25_000_000  # more than any form of ours takes
-_PIECE_BYTES = 8_192
+_PIECE_BYTES = 65_536
 _TOO_LARGE = (
     f"This is more than {MOST_BYTES // 1_000_000} MB, which nothing here takes. Nothing was "
     f"written.\nEsto pasa de {MOST_BYTES // 1_000_000} MB, y nada aquí lo acepta. No se guardó "
@@ -62,46 +60,17 @@ def _length(request: Request) -> int:
 
 def _received(sent: Any, length: int) -> io.RawIOBase | io.BytesIO:
     """Return a request's body once all of it is here; one that broke off fails where it is read."""
-    coming = _Coming(sent, length)
-    # Who reads from a phone waits for it as long as the connection stands; who waits may leave.
-    Thread(target=coming.read, daemon=True).start()
-    had = -1
-    while not coming.ended.wait(SILENT_S) and coming.bytes > had:
-        had = coming.bytes
-    return coming.body()
-
-
-class _Coming:
-    """A body on its way. ended: nothing more will come; bytes: how many are here."""
-
-    def __init__(self, sent: Any, length: int) -> None:
-        self.ended = Event()
-        self.bytes = 0
-        self._sent, self._length = sent, length
-        self._body = io.BytesIO()
-        self._why = "the request broke off"
-        self._left = False
-
-    def read(self) -> None:
+    body = io.BytesIO()
+    while body.tell() < length:
         try:
-            while self.bytes < self._length and not self._left:
-                piece = self._sent.read(min(self._length - self.bytes, _PIECE_BYTES))
-                if not piece:
-                    break
-                self._body.write(piece)
-                self.bytes += len(piece)
+            piece = sent.read(min(length - body.tell(), _PIECE_BYTES))
         except OSError as error:
-            self._why = str(error)
-        finally:
-            self.ended.set()
-
-    def body(self) -> io.RawIOBase | io.BytesIO:
-        """Return what is here, and leave: what comes later is for nobody."""
-        body, self._body, self._left = self._body, io.BytesIO(), True
-        if body.tell() < self._length:
-            return _BrokenOff(self._why)
-        body.seek(0)
-        return body
+            return _BrokenOff(str(error))
+        if not piece:
+            return _BrokenOff("the request broke off")
+        body.write(piece)
+    body.seek(0)
+    return body
 
 
 class _BrokenOff(io.RawIOBase):

@@ -2,11 +2,9 @@
 
 import io
 from threading import Barrier, Event, Thread
-from time import sleep
 
 import pytest
 
-from coldroom import reception
 from coldroom.reception import ANSWERED, LARGE_ANSWERED, LARGE_BYTES, MOST_BYTES, Reception
 from tests.serving import LIMIT_S
 
@@ -91,38 +89,6 @@ def test_a_request_that_broke_off_is_not_taken_for_a_whole_one(body):
         return [b"asked"]
 
     assert Reception(answer)(request(body, 8), None) == [b"asked"]
-
-
-def test_a_phone_that_went_out_of_reach_is_given_up(monkeypatch):
-    """Nothing of it comes, and no end either: its connection stands until the system lets it go."""
-    monkeypatch.setattr(reception, "SILENT_S", 0.05)
-    reached, never = Barrier(2), Event()
-    body = Slow(reached, never)
-    gone = Thread(target=lambda: reached.wait(LIMIT_S))
-    gone.start()
-
-    def answer(environ, _start):
-        with pytest.raises(OSError, match="broke off"):
-            environ["wsgi.input"].read()
-        return [b"asked"]
-
-    assert Reception(answer)(request(body, 8), None) == [b"asked"]
-    never.set()
-    gone.join(LIMIT_S)
-
-
-def test_a_phone_that_sends_slowly_is_waited_for(monkeypatch):
-    monkeypatch.setattr(reception, "SILENT_S", 0.5)
-
-    class Trickle(io.BytesIO):
-        def read(self, size: int | None = -1) -> bytes:
-            sleep(0.2)
-            return super().read(1)
-
-    def answer(environ, _start):
-        return [environ["wsgi.input"].read()]
-
-    assert Reception(answer)(request(Trickle(b"name=Ada"), 8), None) == [b"name=Ada"]
 
 
 @pytest.mark.parametrize("said", ["", "0", "-1", "many", "²"])
