@@ -8,9 +8,12 @@ import logging
 import multiprocessing
 import os
 import signal
+import socket
+import sys
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -28,6 +31,8 @@ LOG = {"formatters": {"generic": _LINE, "access": _LINE}}
 STOPPING_S = 10
 AGAIN_AFTER_S = 3.0
 LOOK_FOR_PARENT_S = 0.5
+# After half a minute of silence it is asked three times, ten seconds apart. [s, s, times]
+_STILL_THERE = {"TCP_KEEPIDLE": 30, "TCP_KEEPINTVL": 10, "TCP_KEEPCNT": 3}
 GARBAGE_AFTER = 100_000  # objects more than before
 
 
@@ -72,6 +77,7 @@ def _end_with_the_terminal(server: Granian) -> None:
 
 def _application(parent: int) -> Callable[..., Any]:
     end_with(parent)
+    threading.Thread(target=notice_who_left, daemon=True).start()
     from coldroom.wsgi import application
 
     look_for_garbage_seldom()
@@ -97,6 +103,27 @@ def end_with(parent: int) -> None:
         os._exit(1)
 
     threading.Thread(target=look, daemon=True).start()
+
+
+def notice_who_left() -> None:
+    """Let the system look, once this process listens, whether who is connected is still there.
+
+    A phone that went out of reach in the middle of a photo says nothing, and whoever waits for the
+    rest of it would wait until the next start. Linux alone; elsewhere the system's own hours count.
+    """
+    while sys.platform == "linux" and not any(map(_looks_after, os.listdir("/proc/self/fd"))):
+        time.sleep(LOOK_FOR_PARENT_S)
+
+
+def _looks_after(file: str) -> bool:
+    """Return whether an open file was the socket we listen at; what it lets in takes after it."""
+    with suppress(OSError), socket.fromfd(int(file), socket.AF_INET, socket.SOCK_STREAM) as found:
+        if found.getsockopt(socket.SOL_SOCKET, socket.SO_ACCEPTCONN):
+            found.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+            for name, value in _STILL_THERE.items():
+                found.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)
+            return True
+    return False
 
 
 class Beside:

@@ -1,9 +1,15 @@
-"""What is left when a server is killed: nothing."""
+"""What is left of a server that is killed, and what one bears whose phones went out of reach."""
 
+import socket
 import subprocess
 import sys
+import time
+from contextlib import ExitStack
+from pathlib import Path
 
-from tests.serving import LIMIT_S, ROOT
+import pytest
+
+from tests.serving import LIMIT_S, ROOT, Served, started
 
 # A parent that makes a child as the server makes its worker, says so, and waits to be killed.
 PARENT = """
@@ -23,3 +29,39 @@ def test_a_worker_whose_parent_was_killed_ends():
         made.kill()
         # The pipe ends when nobody is left who could write to it.
         assert made.communicate(timeout=LIMIT_S)[0] == b""
+
+
+HALF_A_FORM = (
+    b"POST /sign-in HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 1000\r\n"
+    b"Content-Type: application/x-www-form-urlencoded\r\n\r\nname=Ada"
+)
+LOOKS_AFTER = "02"  # "tr" of proc(5), /proc/net/tcp: a timer that is none for sending again
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux is asked to look")
+def test_the_system_looks_whether_a_phone_in_the_middle_of_a_form_is_still_there(tmp_path):
+    with started(tmp_path) as served, ExitStack() as open_still:
+        served.answer(f"{served.address}/healthz")
+
+        def stop_in_a_form() -> int:
+            phone = socket.create_connection(("127.0.0.1", served.port), LIMIT_S)
+            open_still.enter_context(phone).sendall(HALF_A_FORM)
+            return phone.getsockname()[1]
+
+        until = time.monotonic() + LIMIT_S
+        while _timers(served, {stop_in_a_form()}) != {LOOKS_AFTER}:
+            assert time.monotonic() < until
+            time.sleep(0.2)
+        assert _timers(served, {stop_in_a_form() for _phone in range(20)}) == {LOOKS_AFTER}
+        assert b"ok" in served.answer(f"{served.address}/healthz")
+
+
+def _timers(served: Served, ends: set[int]) -> set[str]:
+    """Return the timers of the server's connections to some ports."""
+    rows = [line.split() for line in Path("/proc/net/tcp").read_text().splitlines()[1:]]
+    ports = [[int(address.split(":")[1], 16) for address in row[1:3]] for row in rows]
+    return {
+        row[5].split(":")[0]
+        for row, (own, other) in zip(rows, ports, strict=True)
+        if own == served.port and other in ends
+    }

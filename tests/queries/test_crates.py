@@ -7,6 +7,7 @@ from uuid import uuid4
 
 import pytest
 from django.db import connection
+from django.db.models import Q
 from django.test.utils import CaptureQueriesContext
 
 from inventory.actions.movements import move_lots
@@ -292,6 +293,19 @@ def test_the_day_on_the_case_is_the_farms(farm, kind, after):
     assert not found.is_fit
     rotation = read_rotation(farm, midnight)
     assert [crate.code for crate in getattr(rotation, after[0])] == [case.pk]
+
+
+def test_crates_of_a_part_of_the_house_share_their_parts(farm):
+    lots = [*make_lots(12, 12), make_lot(12, at=NOW - HOUR)]
+    move_lots(act(), lots=[lot.pk for lot in lots], position=place("A1"))
+    crates = crates_here(farm, NOW + HOUR, Q(position=place("A1")))
+    assert len(crates) == 3
+    for part in (
+        lambda lot: lot.crop, lambda lot: lot.intake.source, lambda lot: lot.position,
+        lambda lot: lot.position.room, lambda lot: lot.container,
+    ):  # fmt: skip
+        assert len({id(part(crate.lot)) for crate in crates}) == 1
+    assert len({id(crate.lot.intake) for crate in crates}) == 2
 
 
 def test_the_parts_of_more_crates_than_one_question_may_name(farm):
