@@ -101,6 +101,9 @@ def tell(farms: dict[str, Farm], runs: int) -> None:
     for name, found in rounds.items():
         bare = statistics.median(run[page][1] for run in found for page in run)
         print(f"a bare view, {name}: {bare * 1000:.1f} ms CPU")
+        for page in counts[name].keys() & {"ledger.csv"}:
+            seconds = statistics.median(run[page][0] for run in found)
+            print(f"{page}, {name}: {seconds / counts[name][page][1] * 1e6:.0f} us CPU a row")
     assert not differ, f"queries or rows grow with the past: {differ}"
 
 

@@ -11,6 +11,7 @@ import resource
 import sys
 import time
 from collections.abc import Callable
+from datetime import timedelta
 from itertools import cycle
 from unittest import mock
 from uuid import uuid4
@@ -99,6 +100,7 @@ def addresses() -> dict[str, str]:
         "crop form": f"/settings/crops/{crop.pk}", "sensors": "/settings/sensors",
         "labels": "/labels/reprint", "checks month": f"/rooms/1/checks/{NOW:%Y-%m}",
         "log.csv": "/rooms/1/log.csv",
+        "ledger.csv": f"/ledger.csv?from_day={NOW - timedelta(days=60):%Y-%m-%d}",
     }  # fmt: skip
 
 
