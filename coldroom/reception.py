@@ -14,7 +14,7 @@ Request = dict[str, Any]
 Application = Callable[[Request, Callable[..., Any]], Iterable[bytes]]
 
 # So many are received at once, and so many answered.
-RECEIVED, ANSWERED = 40, 4
+RECEIVED, ANSWERED = 24, 4
 # Of those with a file or picture, which may take long to look at, so many: pages come between. One
 # more than may look at pictures (labels/turns.py), so that who comes too many is told so.
 LARGE_ANSWERED = 3

@@ -31,8 +31,11 @@ LOG = {"formatters": {"generic": _LINE, "access": _LINE}}
 STOPPING_S = 10
 AGAIN_AFTER_S = 3.0
 LOOK_FOR_PARENT_S = 0.5
-# After half a minute of silence it is asked three times, ten seconds apart. [s, s, times]
-_STILL_THERE = {"TCP_KEEPIDLE": 30, "TCP_KEEPINTVL": 10, "TCP_KEEPCNT": 3}
+# After half a minute of silence it is asked three times, ten seconds apart; an answer of ours is
+# sent again for a minute. [s, s, times, ms]
+_STILL_THERE = {
+    "TCP_KEEPIDLE": 30, "TCP_KEEPINTVL": 10, "TCP_KEEPCNT": 3, "TCP_USER_TIMEOUT": 60_000,
+}  # fmt: skip
 GARBAGE_AFTER = 100_000  # objects more than before
 
 
@@ -117,12 +120,15 @@ def notice_who_left() -> None:
 
 def _looks_after(file: str) -> bool:
     """Return whether an open file was the socket we listen at; what it lets in takes after it."""
-    with suppress(OSError), socket.fromfd(int(file), socket.AF_INET, socket.SOCK_STREAM) as found:
-        if found.getsockopt(socket.SOL_SOCKET, socket.SO_ACCEPTCONN):
-            found.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
-            for name, value in _STILL_THERE.items():
-                found.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)
-            return True
+    with suppress(OSError):
+        if not os.readlink(f"/proc/self/fd/{file}").startswith("socket:"):
+            return False  # to try would leave another one open
+        with socket.fromfd(int(file), socket.AF_INET, socket.SOCK_STREAM) as found:
+            if found.getsockopt(socket.SOL_SOCKET, socket.SO_ACCEPTCONN):
+                found.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+                for name, value in _STILL_THERE.items():
+                    found.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)
+                return True
     return False
 
 

@@ -1,5 +1,6 @@
 """What is left of a server that is killed, and what one bears whose phones went out of reach."""
 
+import os
 import socket
 import subprocess
 import sys
@@ -9,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from coldroom.serve import _looks_after
 from tests.serving import LIMIT_S, ROOT, Served, started
 
 # A parent that makes a child as the server makes its worker, says so, and waits to be killed.
@@ -36,6 +38,7 @@ HALF_A_FORM = (
     b"Content-Type: application/x-www-form-urlencoded\r\n\r\nname=Ada"
 )
 LOOKS_AFTER = "02"  # "tr" of proc(5), /proc/net/tcp: a timer that is none for sending again
+TICK_S, HALF_A_MINUTE_S = 0.01, 30
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="only Linux is asked to look")
@@ -60,8 +63,22 @@ def _timers(served: Served, ends: set[int]) -> set[str]:
     """Return the timers of the server's connections to some ports."""
     rows = [line.split() for line in Path("/proc/net/tcp").read_text().splitlines()[1:]]
     ports = [[int(address.split(":")[1], 16) for address in row[1:3]] for row in rows]
-    return {
-        row[5].split(":")[0]
+    found = [
+        row[5].split(":")
         for row, (own, other) in zip(rows, ports, strict=True)
         if own == served.port and other in ends
-    }
+    ]
+    assert all(int(ticks, 16) * TICK_S <= HALF_A_MINUTE_S for _timer, ticks in found)
+    return {timer for timer, _ticks in found}
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux is asked to look")
+def test_to_look_for_the_socket_leaves_nothing_open(tmp_path):
+    with socket.socket() as bound, (tmp_path / "file").open("w"):
+        bound.bind(("127.0.0.1", 0))
+        files = os.listdir("/proc/self/fd")
+        assert not any(_looks_after(file) for file in files)
+        assert os.listdir("/proc/self/fd") == files
+        bound.listen()
+        assert _looks_after(str(bound.fileno()))
+        assert bound.getsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT) == 60_000

@@ -41,7 +41,7 @@ def estimate_of(crop: Crop, harvests: Iterable[Harvest]) -> Estimate:
 
 
 def read_harvests(crop: Crop, farm: Farm, at: datetime) -> list[Harvest]:
-    """Return how long the crates of the last two years lasted, by harvest, 300 crates at most.
+    """Return how long the crates of the last two years lasted, by harvest; the 300 that came last.
 
     A crate and what was filled from it are one piece. Crates whose cut nobody gave have no age.
     """

@@ -40,7 +40,7 @@ def last_time(crop: Crop, kind: str) -> LastTime | None:
 
 
 def last_times(crops: Iterable[int], kind: str) -> dict[int, LastTime]:
-    """Return how each of these crops was brought in last, if it ever was. Four queries."""
+    """Return how each of these crops was brought in last, if it ever was. Five queries."""
     intakes = _latest(crops, kind)
     lots: dict[int | None, list[Lot]] = defaultdict(list)
     for lot in _as_brought_in(intakes).select_related("container"):
@@ -54,11 +54,12 @@ def _latest(crops: Iterable[int], kind: str) -> list[Intake]:
     Asked source by source, for of a crop that is cut daily and was bought once all there ever
     was of it stands before that one delivery.
     """
-    standing = Intake.objects.filter(source=OuterRef("pk"), action__undone_by__isnull=True)
+    standing = Intake.objects.filter(crop=OuterRef("pk"), action__undone_by__isnull=True)
     latest = standing.order_by("-arrived_at", "-pk").values("pk")
-    sources = Source.objects.filter(kind=kind).order_by()
+    asked = Crop.objects.filter(pk__in=crops).order_by()
     of_each = [
-        sources.values_list(Subquery(latest.filter(crop=crop)[:1]), flat=True) for crop in crops
+        asked.values_list(Subquery(latest.filter(source=source)[:1]), flat=True)
+        for source in Source.objects.filter(kind=kind).values_list("pk", flat=True)
     ]
     found = set(of_each[0].union(*of_each[1:])) if of_each else ()
     rows = Intake.objects.filter(pk__in=found).order_by("arrived_at", "pk")
@@ -100,7 +101,7 @@ def sources_for(kind: str, last: LastTime | None) -> list[Source]:
 def dates_of_unknown_kind() -> list[Intake]:
     """Return the standing deliveries with a packer's date that may be of any kind."""
     return list(
-        # "From the first day there is": for "is not null" no database looks into an index.
+        # "From the first day there is": for "is not null" SQLite looks into no index.
         Intake.objects.filter(
             best_before__gte=date.min, best_before_kind="", action__undone_by__isnull=True
         )

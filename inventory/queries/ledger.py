@@ -5,11 +5,10 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any, Generic, TypeVar
 
-from django.db.models import F, Model, Q, QuerySet
+from django.db.models import F, Max, Model, Q, QuerySet
 
 from inventory import measures
 from inventory.codes import is_tail, normalise
-from inventory.ledger.book import CLOCK_OFF
 from inventory.models import (
     Action,
     Change,
@@ -88,13 +87,14 @@ def _of_crop(movements: QuerySet[Movement], crop: Crop) -> QuerySet[Movement]:
 
 
 def _by(movements: QuerySet[Movement], person: Person) -> QuerySet[Movement]:
-    own = Action.objects.filter(person=person).order_by("-recorded_at")
-    if not own[RARE:].exists():
+    latest = Action.objects.filter(person=person).order_by("-recorded_at")[: RARE + 1]
+    actions = list(latest.values_list("pk", flat=True))
+    if len(actions) <= RARE:
         return movements.filter(action__person=person)
-    # What somebody who left long ago did is not looked for in what happened since.
-    last = own.values_list("recorded_at", flat=True)[:1].get() + CLOCK_OFF
-    by = movements.alias(by=F("action__person_id") + 0)
-    return by.filter(by=person.pk, occurred_at__lte=last)
+    # Who left long ago wrote none of what was written since.
+    last = Movement.objects.filter(action__in=actions).aggregate(last=Max("pk"))["last"]
+    by = movements.alias(by=F("action__person_id") + 0).filter(by=person.pk)
+    return by.filter(pk__lte=last) if last else by
 
 
 def _about(code: str) -> Q:

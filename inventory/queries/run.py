@@ -5,12 +5,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
+from uuid import UUID
 
 from inventory.models import Crop, Farm, Handover, Order, Outlet
 from inventory.queries.book import plan_book, read_orders
 from inventory.queries.empties import crates_out
 from inventory.queries.orders import OrderNow, ended_order, order_now
-from inventory.queries.slips import Handed, crates_needed, last_taker, slip_of, to_hand_over
+from inventory.queries.slips import Handed, crates_needed, last_taker, slip_of, to_hand_over_of
 
 
 def in_run_order(outlets: Iterable[Outlet]) -> list[Outlet]:
@@ -72,12 +73,14 @@ def read_run(farm: Farm, day: date, at: datetime) -> list[Stop]:
     for now in _orders_of(farm, day, at, late=day == today):
         by_outlet[now.order.outlet].append(now)
     standing = {one.outlet.pk: one.crates for one in crates_out()}
+    rows = [now.order.row for of_one in by_outlet.values() for now in of_one if now.order.row]
+    handed = to_hand_over_of(rows)
     stops: list[Stop] = []
     for outlet in in_run_order(by_outlet):
         stops.append(
             Stop(
                 outlet=outlet,
-                loads=tuple(_load(now) for now in by_outlet[outlet]),
+                loads=tuple(_load(now, handed) for now in by_outlet[outlet]),
                 empties=standing.get(outlet.pk, 0),
                 taker=last_taker(outlet),
                 before=stops[-1].outlet if stops else None,
@@ -97,8 +100,8 @@ def _orders_of(farm: Farm, day: date, at: datetime, late: bool) -> list[OrderNow
     return still_open + [ended_order(order) for order in done]
 
 
-def _load(now: OrderNow) -> Load:
+def _load(now: OrderNow, handed: dict[UUID, list[Handed]]) -> Load:
     row = now.order.row
     if row is None:
         return Load(now, (), None)
-    return Load(now, tuple(to_hand_over(row)), slip_of(row))
+    return Load(now, tuple(handed[row.pk]), slip_of(row))

@@ -1,11 +1,12 @@
 """What goes with a delivery: its crates, how long each keeps there, and the slip as printed."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.db.models import F
 
@@ -67,25 +68,33 @@ class Handed:
 
 def to_hand_over(row: Order) -> list[Handed]:
     """Return what was taken for an order and did not come back since, by crop."""
-    rows = Take.objects.standing().filter(line__order=row).prefetch_related("taken__movements")
-    takes = list(rows.select_related("line__crop", "taken"))
+    return to_hand_over_of([row])[row.pk]
+
+
+def to_hand_over_of(orders: Collection[Order]) -> dict[UUID, list[Handed]]:
+    """Return the same of each of several orders, by its id."""
+    rows = Take.objects.standing().filter(line__order__in=orders)
+    takes = list(rows.select_related("line__crop", "taken").prefetch_related("taken__movements"))
     codes = {take.lot_id for take in takes}
     share(takes, lot={lot.pk: lot for lot in with_parts(Lot.objects.filter(pk__in=codes))})
     out = out_of_each(codes)
-    found = []
+    outlet_of = {row.pk: row.outlet_id for row in orders}
+    found: dict[UUID, list[Handed]] = {row.pk: [] for row in orders}
+    takes.sort(key=lambda take: (take.line.crop.shown_name.lower(), take.pk))
     for take in takes:
+        order = take.line.order_id
         left = sum(
             (
                 amount
                 for outing, amount in out.get(take.lot_id, {}).items()
-                if outing.outlet_id == row.outlet_id
+                if outing.outlet_id == outlet_of[order]
             ),
             Decimal(0),
         )
         if left > 0:
             whole = any(entry.state == Lot.State.OUT for entry in take.taken.movements.all())
-            found.append(Handed(take, min(take.quantity, left), whole))
-    return sorted(found, key=lambda one: (one.take.line.crop.shown_name.lower(), one.take.pk))
+            found[order].append(Handed(take, min(take.quantity, left), whole))
+    return found
 
 
 def crates_needed(handed: Iterable[Handed]) -> int:
