@@ -35,30 +35,43 @@ class AgingCurve:
         self._speed = speed
         self._speeds: dict[float, float] = {}
         self._sums = array("d")
+        self._later = array("d")
 
-    def regrown(self, log: RoomLog, length: int) -> "AgingCurve":
-        """Return the curve of a log that differs from this one's only after its first knots.
+    def regrown(self, log: RoomLog, length: int, later: int = 0) -> "AgingCurve":
+        """Return the curve of a log that has this one's first knots, and this one's last.
 
-        Only what differs is added up again, and not before it is asked; this curve stays as it is.
+        length: how many first ones. later: how many last ones. Only what is between is added up
+        again, and not before it is asked; this curve stays as it is.
         """
         made = AgingCurve.__new__(AgingCurve)
         made._log, made._coldest = log, self._coldest
         made._celsius = log.coldest_c if self._coldest else log.celsius
         made._measured_only = self._measured_only
         made._speed, made._speeds = self._speed, self._speeds
+        added_up = len(self._sums) == len(self._log.at)
+        known = self._sums if added_up else self._later
         made._sums = self._sums[:length]
+        made._later = known[max(len(known) - later, 0) :]
         return made
 
     def _add_up(self) -> None:
-        """Add up the knots not yet in the sums."""
+        """Add up the knots not yet in the sums.
+
+        Of the last ones an earlier log's sums are known: they are so much more or less, all alike.
+        """
         # Not in place: another thread may be adding up the same.
         at, celsius, sums = self._log.at, self._celsius, self._sums[:] or array("d", [0.0])
-        total = sums[-1]
-        for index in range(len(sums), len(at)):
+        later = self._later
+        total, begin = sums[-1], len(at) - len(later)
+        for index in range(len(sums), min(begin + 1, len(at))):
             days = (at[index] - at[index - 1]) / DAY_S
             if self._counts(index - 1):
                 total += days * self.speed_at(celsius[index - 1])
             sums.append(total)
+        left = len(at) - len(sums)
+        if left > 0:
+            more = total - later[-left - 1]
+            sums.extend(before + more for before in later[-left:])
         self._sums = sums
 
     def _counts(self, index: int) -> bool:

@@ -217,9 +217,9 @@ def _changed(
     return _regrown(taken_up, *_read_again(cached, room, targets, since.timestamp(), until))
 
 
-def _regrown(room: LoggedRoom, log: RoomLog, length: int) -> LoggedRoom:
-    """Return the room with another log, whose first knots are as before: so are curves' sums."""
-    curves = {key: curve.regrown(log, length) for key, curve in list(room.curves.items())}
+def _regrown(room: LoggedRoom, log: RoomLog, length: int, later: int = 0) -> LoggedRoom:
+    """Return the room with another log, which has so many of the first and last knots it had."""
+    curves = {key: curve.regrown(log, length, later) for key, curve in list(room.curves.items())}
     return replace(room, log=log, curves=curves)
 
 
@@ -245,8 +245,9 @@ def _read_again(
     targets: tuple[tuple[float, float], ...],
     since: float,
     until: float,
-) -> tuple[RoomLog, int]:
-    """Return the log of a room that changed in a span, and how many first knots are as before."""
+) -> tuple[RoomLog, int, int]:
+    """Return the log of a room that changed in a span, and how many of its first and of its last
+    knots are as before."""
     before = cached.log
     length = before.last_measured(since)
     restart = before.at[length] if length else cached.from_s
@@ -257,7 +258,7 @@ def _read_again(
     if end is not None:
         log = log.with_tail(log.readings_from(end), before, as_before)
     # Most of what was read again is as it was: of that, curves keep their sums.
-    return log, before.first_differing(log, length)
+    return log, before.first_differing(log, length), len(before.at) - as_before
 
 
 def _readings(room_id: int, from_s: float, to_s: float | None) -> list[Measurement]:

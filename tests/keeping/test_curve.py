@@ -121,6 +121,30 @@ def test_a_curve_regrown_again_and_again_is_added_up_when_it_is_asked():
     assert degree_hours(curve, 0, 4) == 2 + 9 + 3 + 2 + 3.5
 
 
+@pytest.mark.parametrize("options", [{}, {"coldest": True}, {"measured_only": True}])
+@pytest.mark.parametrize("asked", [True, False], ids=["asked between", "asked at last"])
+def test_of_a_log_that_changed_in_the_middle_only_that_is_added_up(monkeypatch, options, asked):
+    """As a logger's file of past days does, piece after piece."""
+    early, late = [(0, 2), (1, 5)], [(100, 4), (101, 3), (101, 7, "door"), (102, 6), (103, 1)]
+    logs = [log(*early, *came, *late) for came in ([], [(9, 8)], [(9, 8), (9.5, 7), (10, 9)])]
+    curve = AgingCurve(logs[0], float, **options)
+    degree_hours(curve, 0, 9)
+    for after, first in zip(logs[1:], (2, 4), strict=True):
+        curve = curve.regrown(after, first, len(after.at) - after.readings_from(100 * HOUR_S))
+        if asked:
+            degree_hours(curve, 0, 9)
+    fresh = AgingCurve(logs[-1], float, **options)
+    for end in (1.5, 9.2, 20, 100.5, 101.5, 102.5, 104, 200):
+        expected = degree_hours(fresh, 0, end)
+        assert degree_hours(curve, 0, end) == pytest.approx(expected, abs=1e-12)
+    again = curve.regrown(logs[-1], 4, 5)
+    added: list[float] = []
+    monkeypatch.setattr(AgingCurve, "speed_at", lambda self, at: added.append(at) or at)
+    degree_hours(again, 0, 0)
+    unknown, asked_for = "measured_only" not in options, 2
+    assert len(added) == len([8, 7, 9, 4]) + unknown + asked_for
+
+
 def test_each_temperature_is_worked_out_once():
     asked = []
     curve = AgingCurve(log((0, 3), (1, 3), (2, 5), (3, 3)), lambda c: asked.append(c) or 1.0)
