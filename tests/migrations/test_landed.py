@@ -43,6 +43,7 @@ LANDED = {
     "0033_lot_stamps": "004207309d75e2662850a257ed4b121f",
     "0034_week_records": "df3e9ec7abe75216cda3df86232bd0c2",
     "0035_late_log_changes": "ba3f30ee9f24b630de18db108927cb10",
+    "0036_flat_forms": "f250a0d97f48809a698709b7533801ea",
 }
 
 
