@@ -72,7 +72,7 @@ class AgingCurve:
         if left > 0:
             more = total - later[-left - 1]
             sums.extend(before + more for before in later[-left:])
-        self._sums = sums
+        self._sums, self._later = sums, array("d")
 
     def _counts(self, index: int) -> bool:
         return not self._measured_only or bool(self._log.measured[index])
