@@ -7,6 +7,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import connection
 
 from inventory.actions.owner import save_row
 from inventory.actions.quality import discard
@@ -17,6 +18,7 @@ from inventory.keeping.log import Knot, RoomLog
 from inventory.lives import logs
 from inventory.models import LogChange, Lot, Reading, Room, RoomTarget
 from inventory.queries.crates import one_crate
+from tests.bench.counted import Counted
 from tests.builders import NOW, act, make_lot, make_lots, set_target
 from tests.readings import life, room, steady, write
 
@@ -290,6 +292,22 @@ def test_a_piece_of_a_file_reads_its_own_days_again_and_none_before_the_log(farm
     write(*steady(9, hours=24, start=-24 * 20), sensor="logger")
     assert life(lot, now).used == pytest.approx(used_before + warmer, abs=1e-9)
     assert read == []
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="the steps counted are SQLite's")
+def test_a_piece_of_a_file_costs_the_same_whatever_was_read_since(farm):
+    def steps() -> int:
+        write(*steady(9, hours=24, start=-24 * 20), sensor=secrets.token_hex(4))
+        with Counted(every=1) as counted:
+            logs.room_logs(NOW.timestamp())
+        return counted.steps
+
+    write(*steady(4, hours=24 * 7, start=-24 * 6))
+    logs.room_logs(NOW.timestamp())
+    few = steps()
+    write(*steady(4, hours=24 * 50, start=24 * 2))
+    logs.room_logs(NOW.timestamp())
+    assert steps() < 1.2 * few
 
 
 def test_a_log_being_read_is_not_disturbed_by_a_new_reading(farm):
