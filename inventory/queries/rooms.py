@@ -11,8 +11,9 @@ from django.db.models import Count, Q
 from inventory.keeping import Harm, Placing, placing
 from inventory.keeping.neighbours import Warning, company_warnings, room_warnings
 from inventory.keeping.shelves import Shelf, share_out
+from inventory.lives.logs import every_room
 from inventory.models import Crop, Farm, Lot, Position, Room
-from inventory.queries.crates import HERE, Crate, crates_here, with_life, with_parts
+from inventory.queries.crates import HERE, Crate, crates_here, share, with_life, with_parts
 
 UNSEEN_AFTER = timedelta(days=5)
 GOOD_SHARE = 0.8  # of the longest keeping life any place offers
@@ -152,8 +153,10 @@ class Stock:
 
     @cached_property
     def places(self) -> list[Position]:
-        """Those in use, in walking order. One query, when they are first asked for."""
-        return list(Position.objects.filter(in_use=True).select_related("room").order_by("walk"))
+        """Those in use, in walking order. Two queries, when they are first asked for."""
+        places = list(Position.objects.filter(in_use=True).order_by("walk"))
+        share(places, room=every_room())
+        return places
 
 
 def read_stock() -> Stock:
