@@ -76,6 +76,7 @@ DATABASES = {
     )
 }
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    DATABASES["default"]["ENGINE"] = "coldroom.sqlite3"
     # A read that turns into a write is refused at once under deferred transactions, whatever
     # the timeout; FULL survives a power cut.
     DATABASES["default"]["OPTIONS"] = {
