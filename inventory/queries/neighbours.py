@@ -8,7 +8,7 @@ from itertools import combinations
 from inventory.keeping.neighbours import Warning, is_news, neighbour_warnings, room_warnings
 from inventory.keeping.shelves import least_harm
 from inventory.models import Crop, Lot, Position, Room
-from inventory.queries.rooms import Choice, Stock, places_for, read_stock
+from inventory.queries.rooms import Choice, Stock, choices_for, read_stock
 
 
 @dataclass(frozen=True)
@@ -26,10 +26,12 @@ class Advice:
     better: Position | None = None
 
 
-def read_advice(room: Room, only: Crop | None = None, stock: Stock | None = None) -> list[Advice]:
+def read_advice(
+    room: Room, only: Crop | None = None, stock: Stock | None = None, other_rooms: bool = False
+) -> list[Advice]:
     """Return the warnings of a room, or those that one crop takes part in.
 
-    stock: what stands where, if read already.
+    stock: what stands where, if read already. other_rooms: no better place is looked for in here.
     """
     stock = stock or read_stock()
     found = _together(room, stock.crops_in.get(room.pk, ()))
@@ -39,7 +41,7 @@ def read_advice(room: Room, only: Crop | None = None, stock: Stock | None = None
             suffer[advice.giver] |= stock.walks[room.pk, taker.pk]
     said = [advice for advice in found if only in (None, advice.giver, *advice.takers)]
     better = {
-        giver: _better(giver, room, stock.walks[room.pk, giver.pk], suffer[giver], stock)
+        giver: _better(giver, room, suffer[giver], stock, other_rooms)
         for giver in dict.fromkeys(advice.giver for advice in said)
     }
     return [replace(advice, better=better[advice.giver]) for advice in said]
@@ -67,25 +69,26 @@ def _from_room(crop: Crop, room: Room) -> list[Warning]:
 
 
 def _better(
-    crop: Crop, room: Room, stands: set[int], takers: set[int], stock: Stock
+    crop: Crop, room: Room, takers: set[int], stock: Stock, other_rooms: bool
 ) -> Position | None:
     """Return where a crop had better stand: in another room, or far from all that suffer.
 
-    Another room counts where it keeps its time and does no harm of any kind. stands, takers:
-    where the crop and those it harms stand on the walk; the same for a crop in the wrong room.
+    Another room counts where it keeps its time and does no harm of any kind. takers: where those
+    stand on the walk that it harms; the crop itself, where it is in the wrong room.
     """
-    free = [choice for choice in places_for(crop, stock=stock) if choice.free]
-    elsewhere = [
+    good = [choice for choice in choices_for([crop], stock) if choice.good and choice.free]
+    elsewhere = (
         choice.position
-        for choice in free
-        if choice.good and not choice.bad_company and choice.position.room_id != room.pk
-    ]
-    if elsewhere or _from_room(crop, room):
-        return next(iter(elsewhere), None)
-    here = [choice for choice in free if choice.good and choice.position.room_id == room.pk]
-    by_walk = {choice.position.walk: choice.position for choice in here}
-    best = least_harm(stands, takers, by_walk)
-    return None if best is None else by_walk[best]
+        for choice in good
+        if not choice.bad_company and choice.position.room_id != room.pk
+    )
+    best = next(elsewhere, None)
+    if best or other_rooms or _from_room(crop, room):
+        return best
+    here = [choice.position for choice in good if choice.position.room_id == room.pk]
+    by_walk = {position.walk: position for position in here}
+    farthest = least_harm(stock.walks[room.pk, crop.pk], takers, by_walk)
+    return None if farthest is None else by_walk[farthest]
 
 
 def said_before(
@@ -124,10 +127,12 @@ def said_after(
 
     put_down: the codes of those crates. stock: what stands where, if read already.
     """
+    stock = stock or read_stock()
     here = Lot.objects.filter(position__room=room, crop=crop, state=Lot.State.IN_PLACE)
-    stood = here.exclude(pk__in=put_down).exists()
+    others = stock.counts_in[room.pk, crop.pk] > len(put_down)
+    stood = others or here.exclude(pk__in=put_down).exists()
     return [
         advice
-        for advice in read_advice(room, crop, stock)
+        for advice in read_advice(room, crop, stock, other_rooms=stood)
         if is_news(not stood, bool(advice.better and advice.better.room_id != room.pk))
     ]

@@ -4,9 +4,8 @@ from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from functools import cached_property
 
-from django.db.models import Count, Q
+from django.db.models import Q
 
 from inventory.keeping import Harm, Placing, placing
 from inventory.keeping.neighbours import Warning, company_warnings, room_warnings
@@ -142,39 +141,45 @@ class Choice:
 class Stock:
     """What stands where, read once for several questions.
 
-    counts: crates by place. crops_at: the keys of the crops by place; crops_in: the crops by room;
+    places: those in use, in walking order. counts: crates by place; counts_in: of a crop in a room,
+    by the keys of both. crops_at: the keys of the crops by place; crops_in: the crops by room.
     walks: where on the walk a crop stands in a room, by the keys of both.
     """
 
+    places: list[Position]
     counts: Counter[str]
+    counts_in: Counter[tuple[int, int]]
     crops_at: dict[str, set[int]]
     crops_in: dict[int, list[Crop]]
     walks: dict[tuple[int, int], set[int]]
 
-    @cached_property
-    def places(self) -> list[Position]:
-        """Those in use, in walking order. Two queries, when they are first asked for."""
-        places = list(Position.objects.filter(in_use=True).order_by("walk"))
-        share(places, room=every_room())
-        return places
-
 
 def read_stock() -> Stock:
-    """Return what stands where now. Two queries."""
+    """Return what stands where now. Four queries."""
+    positions = list(Position.objects.order_by("walk"))
+    share(positions, room=every_room())
+    spots = {place.pk: (place.room_id, place.walk) for place in positions}
+    # Counted here: the database takes longer to group them than they take to be read.
     in_place = Lot.objects.filter(state=Lot.State.IN_PLACE).order_by()
-    where = in_place.values_list("position_id", "position__room", "position__walk", "crop_id")
-    counts: Counter[str] = Counter()
+    stands = list(in_place.values_list("position_id", "crop_id"))
     crops_at: dict[str, set[int]] = defaultdict(set)
     walks: dict[tuple[int, int], set[int]] = defaultdict(set)
-    for place, room, walk, crop, crates in where.annotate(crates=Count("pk")):
-        counts[place] += crates
+    for place, crop in set(stands):
+        room, walk = spots[place]
         crops_at[place].add(crop)
         walks[room, crop].add(walk)
     crops = Crop.objects.in_bulk({crop for _room, crop in walks})
     crops_in: dict[int, list[Crop]] = defaultdict(list)
     for room, crop in sorted(walks, key=lambda pair: crops[pair[1]].reference_key):
         crops_in[room].append(crops[crop])
-    return Stock(counts, crops_at, crops_in, walks)
+    return Stock(
+        places=[place for place in positions if place.in_use],
+        counts=Counter(place for place, _crop in stands),
+        counts_in=Counter((spots[place][0], crop) for place, crop in stands),
+        crops_at=crops_at,
+        crops_in=crops_in,
+        walks=walks,
+    )
 
 
 def places_for(crop: Crop | None, crates: int = 1, stock: Stock | None = None) -> list[Choice]:
@@ -191,7 +196,7 @@ def places_for_all(
     crops: Collection[Crop], crates: int = 1, stock: Stock | None = None
 ) -> list[Choice]:
     """Return every place as places_for does, for crops that go to one place together."""
-    choices = _choices(crops, stock or read_stock())
+    choices = choices_for(crops, stock or read_stock())
     holding = [choice for choice in choices if choice.good and choice.free >= crates]
     best = sorted(
         [choice for choice in holding if not choice.bad_company] or holding,
@@ -204,7 +209,8 @@ def places_for_all(
     ]
 
 
-def _choices(crops: Collection[Crop], stock: Stock) -> list[Choice]:
+def choices_for(crops: Collection[Crop], stock: Stock) -> list[Choice]:
+    """Return every place in walking order for crops that go to one together, none suggested yet."""
     keys = {crop.pk for crop in crops}
     rooms = {place.room_id: place.room for place in stock.places}
     bad_company = {

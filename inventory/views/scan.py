@@ -21,6 +21,7 @@ from inventory.forms.crates import DISCARD_REASONS, OTHER_DESTINATIONS, USUAL_DE
 from inventory.labels.read import NoPicture, open_picture, read_symbols
 from inventory.labels.turns import FRAME_WAITS_S, PHOTO_WAITS_S, pictures
 from inventory.ledger.book import Act
+from inventory.lives.logs import rooms_read_once
 from inventory.models import Outlet, Position
 from inventory.queries.book import BookOrder, read_book
 from inventory.queries.labels import NotOurs, read_label
@@ -60,7 +61,8 @@ def scan(request: FarmRequest, mode: str) -> HttpResponse:
     said: list[Said] = []
     here = place_of(request.POST.get("here") or request.GET.get("here", ""))
     if request.method == "POST":
-        said = _scanned(request, mode, here)
+        with rooms_read_once():  # no scan writes a reading
+            said = _scanned(request, mode, here)
         here = next((one.place for one in said if one.place), here)
         seen = said[0].crate.code if said[0].crate else said[0].free
         if mode == Mode.LOOK and seen and len(said) == 1:
