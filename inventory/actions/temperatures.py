@@ -3,7 +3,6 @@
 import hashlib
 from base64 import urlsafe_b64encode
 from collections.abc import Iterable
-from copy import copy
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -81,10 +80,8 @@ def make_rows(
     rows = []
     for moment, celsius in readings:
         _need_plausible_moment(moment, at)
-        row = copy(like)
-        row.at, row.temperature_c = moment, celsius
-        row.set_aside = Reading.Aside.IMPLAUSIBLE if implausible(celsius) else ""
-        rows.append(row)
+        aside = Reading.Aside.IMPLAUSIBLE if implausible(celsius) else ""
+        rows.append(like.alike(at=moment, temperature_c=celsius, set_aside=aside))
     return rows
 
 

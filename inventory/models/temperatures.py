@@ -9,6 +9,7 @@ from inventory.models.ledger import Action
 from inventory.models.lots import Intake
 from inventory.models.people import Person
 from inventory.models.places import Room
+from inventory.models.rows import ReadByTheHundred
 
 
 class Sensor(models.Model):
@@ -64,7 +65,7 @@ class PaperLog(TakenBack):
         return str(self.room)
 
 
-class Reading(TakenBack):
+class Reading(ReadByTheHundred, TakenBack):
     """One temperature of a room's air at a moment. Set aside when no room is like that."""
 
     class Kind(models.TextChoices):
