@@ -5,9 +5,29 @@ then cost a thousand pairs of look-ups.
 """
 
 from array import array
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cache
+from itertools import accumulate, islice, repeat
+from operator import add, mul, sub, truediv
 
 from inventory.keeping.log import DAY_S, RoomLog
+
+
+@dataclass(frozen=True)
+class _Sums:
+    """The days up to each knot of a log: to the first ones, and to the last ones so much `more`."""
+
+    first: array
+    last: array
+    more: float
+
+    def __getitem__(self, knot: int) -> float:
+        first = self.first
+        return first[knot] if knot < len(first) else self.last[knot - len(first)] + self.more
+
+    def whole(self) -> array:
+        return self.first + array("d", map(add, self.last, repeat(self.more)))
 
 
 class AgingCurve:
@@ -32,10 +52,11 @@ class AgingCurve:
         self._coldest = coldest
         self._celsius = log.coldest_c if coldest else log.celsius
         self._measured_only = measured_only
-        self._speed = speed
-        self._speeds: dict[float, float] = {}
-        self._sums = array("d")
-        self._later = array("d")
+        # Loggers write few different figures, so each is worked out once.
+        self.speed_at = cache(speed)
+        self._first = array("d")
+        self._last = array("d")
+        self._sums: _Sums | None = None
 
     def regrown(self, log: RoomLog, length: int, later: int = 0) -> "AgingCurve":
         """Return the curve of a log that has this one's first knots, and this one's last.
@@ -47,35 +68,38 @@ class AgingCurve:
         made._log, made._coldest = log, self._coldest
         made._celsius = log.coldest_c if self._coldest else log.celsius
         made._measured_only = self._measured_only
-        made._speed, made._speeds = self._speed, self._speeds
-        added_up = len(self._sums) == len(self._log.at)
-        known = self._sums if added_up else self._later
-        made._sums = self._sums[:length]
-        made._later = known[max(len(known) - later, 0) :]
+        made.speed_at = self.speed_at
+        first, last = self._first, self._last
+        if self._sums is not None:
+            first, last = self._sums.first, self._sums.last
+            if len(first) < length or len(last) < later:
+                first = last = self._sums.whole()
+        made._first, made._last = first[:length], last[max(len(last) - later, 0) :]
+        made._sums = None
         return made
 
-    def _add_up(self) -> None:
-        """Add up the knots not yet in the sums.
+    def _add_up(self) -> _Sums:
+        """Add up the knots of which nothing is known yet.
 
-        Of the last ones an earlier log's sums are known: they are so much more or less, all alike.
+        Of the last ones an earlier log's sums are: they are so much more or less, all alike.
         """
         # Not in place: another thread may be adding up the same.
-        at, celsius, sums = self._log.at, self._celsius, self._sums[:] or array("d", [0.0])
-        later = self._later
-        total, begin = sums[-1], len(at) - len(later)
-        for index in range(len(sums), min(begin + 1, len(at))):
-            days = (at[index] - at[index - 1]) / DAY_S
-            if self._counts(index - 1):
-                total += days * self.speed_at(celsius[index - 1])
-            sums.append(total)
-        left = len(at) - len(sums)
-        if left > 0:
-            more = total - later[-left - 1]
-            sums.extend(before + more for before in later[-left:])
-        self._sums, self._later = sums, array("d")
+        first, knots = self._first[:] or array("d", [0.0]), len(self._log.at)
+        until = min(knots - len(self._last) + 1, knots)
+        first.extend(islice(accumulate(self._days(len(first), until), initial=first[-1]), 1, None))
+        if not self._last:
+            return _Sums(first, self._last, 0.0)
+        last = self._last[len(first) - 1 - knots :]
+        more = first.pop() - last[0]
+        return _Sums(first, last, more)
 
-    def _counts(self, index: int) -> bool:
-        return not self._measured_only or bool(self._log.measured[index])
+    def _days(self, first: int, end: int) -> Iterator[float]:
+        """Return the days at rate 1 that pass before each of some knots, from the knot before."""
+        # Without a step of our own for each: a room has a hundred thousand, times its crops.
+        at, before = self._log.at[first:end], slice(first - 1, max(end - 1, 0))
+        days = map(truediv, map(sub, at, self._log.at[before]), repeat(DAY_S))
+        passed = map(mul, days, map(self.speed_at, self._celsius[before]))
+        return map(mul, passed, self._log.measured[before]) if self._measured_only else passed
 
     def between(self, start: float, end: float) -> float:
         """Return the days at rate 1 that pass between two moments. [d]"""
@@ -84,23 +108,16 @@ class AgingCurve:
     def upto(self, moment: float) -> float:
         """Return the days at rate 1 from the first knot to a moment, below zero before it. [d]"""
         log = self._log
-        if len(self._sums) < len(log.at):
-            self._add_up()
         index = log.index(moment)
         if index < 0:
             first = log.at[0] if log.at else 0.0
             if self._measured_only:
                 return 0.0
             return (moment - first) / DAY_S * self.speed_at(log.target_c)
+        if self._sums is None:
+            self._sums = self._add_up()
+            self._first = self._last = array("d")
         if self._measured_only and not log.measured[index]:
             return self._sums[index]
         since = (moment - log.at[index]) / DAY_S
         return self._sums[index] + since * self.speed_at(self._celsius[index])
-
-    def speed_at(self, celsius: float) -> float:
-        """Return the rate of aging at a temperature."""
-        # Loggers write few different figures, so each is worked out once.
-        found = self._speeds.get(celsius)
-        if found is None:
-            found = self._speeds[celsius] = self._speed(celsius)
-        return found

@@ -251,9 +251,11 @@ def test_of_what_one_more_reading_leaves_as_it_was_curves_keep_their_sums(farm, 
         return logs.room_logs(since)[room().pk].curve(KALE, "aging").upto(until)
 
     before, counted = used_here(), []
-    counts = AgingCurve._counts
+    days = AgingCurve._days
     monkeypatch.setattr(
-        AgingCurve, "_counts", lambda curve, index: counted.append(index) or counts(curve, index)
+        AgingCurve,
+        "_days",
+        lambda curve, first, end: counted.extend(range(first, end)) or days(curve, first, end),
     )
     write((24 * 10 + 1, 9))
     assert used_here() > before
