@@ -111,3 +111,18 @@ def test_any_other_fault_is_said_at_once(waiter, looks):
         begin(waiter)
     assert looks == []
     waiter.rollback()
+
+
+@pytest.mark.parametrize(
+    ("code", "waits"),
+    [
+        (sqlite3.SQLITE_BUSY, True),
+        (sqlite3.SQLITE_BUSY_RECOVERY, True),
+        (sqlite3.SQLITE_READONLY, False),
+    ],
+)
+def test_whatever_one_is_busy_with_is_waited_for(code, waits):
+    error = OperationalError()
+    error.__cause__ = sqlite3.OperationalError()
+    error.__cause__.sqlite_errorcode = code
+    assert base._is_busy(error) == waits

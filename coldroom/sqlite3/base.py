@@ -38,4 +38,5 @@ class DatabaseWrapper(base.DatabaseWrapper):
 
 
 def _is_busy(error: OperationalError) -> bool:
-    return getattr(error.__cause__, "sqlite_errorcode", None) == sqlite3.SQLITE_BUSY
+    # The low byte; above it stands what one is busy with, as with a log after a crash.
+    return getattr(error.__cause__, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_BUSY
