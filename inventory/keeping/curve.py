@@ -83,13 +83,14 @@ class AgingCurve:
 
         Of the last ones an earlier log's sums are: they are so much more or less, all alike.
         """
-        # Not in place: another thread may be adding up the same.
-        first, knots = self._first[:] or array("d", [0.0]), len(self._log.at)
-        until = min(knots - len(self._last) + 1, knots)
+        # Not in place, and each read once: another thread may be done with the same meanwhile.
+        first, last, knots = self._first[:], self._last, len(self._log.at)
+        first = first or array("d", [0.0])
+        until = min(knots - len(last) + 1, knots)
         first.extend(islice(accumulate(self._days(len(first), until), initial=first[-1]), 1, None))
-        if not self._last:
-            return _Sums(first, self._last, 0.0)
-        last = self._last[len(first) - 1 - knots :]
+        if not last:
+            return _Sums(first, last, 0.0)
+        last = last[len(first) - 1 - knots :]
         more = first.pop() - last[0]
         return _Sums(first, last, more)
 

@@ -152,6 +152,27 @@ def test_of_a_log_that_changed_in_the_middle_only_that_is_added_up(monkeypatch, 
     assert found == [8, 7, 9, of_that_day, 4]
 
 
+def test_who_adds_up_is_not_put_out_by_who_is_done_with_the_same(monkeypatch):
+    """Two threads ask at once, and one has added up while the other is at it."""
+    late = [(100, 4), (101, 3), (102, 6)]
+    logs = [log((0, 2), *came, *late) for came in ([], [(9, 8)])]
+    old = AgingCurve(logs[0], float)
+    degree_hours(old, 0, 9)
+    curve = old.regrown(logs[1], 1, len(late) + 1)
+    fresh, days, others = AgingCurve(logs[1], float), AgingCurve._days, [curve]
+
+    def interrupted(self, first, end):
+        if others:
+            degree_hours(others.pop(), 0, 9)
+        return days(self, first, end)
+
+    monkeypatch.setattr(AgingCurve, "_days", interrupted)
+    for end in (5, 9.5, 101.5, 110):
+        found, expected = (degree_hours(one, 0, end) for one in (curve, fresh))
+        assert found == pytest.approx(expected, abs=1e-12)
+    assert not others
+
+
 def test_each_temperature_is_worked_out_once():
     asked = []
     curve = AgingCurve(log((0, 3), (1, 3), (2, 5), (3, 3)), lambda c: asked.append(c) or 1.0)
