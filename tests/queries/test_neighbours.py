@@ -124,7 +124,8 @@ def told(key: str, *put_down: str) -> list[str]:
 
 def test_after_them_it_is_said_of_the_crates_that_made_it_so(apples):
     first = make_lot(position=place("A3"), key="carrot-topped", unit="kg")
-    assert set(told("carrot-topped", first.pk)) == {"apple"}
+    news = said_after(cold_room(), crop("carrot-topped"), [first.pk])
+    assert {(one.giver, one.better.name) for one in news} == {(crop("apple"), "B3")}
     second = make_lot(position=place("A3"), key="carrot-topped", unit="kg")
     assert told("carrot-topped", second.pk) == []
     other_room("B3")
