@@ -92,7 +92,7 @@ def write_rows(room: Room, rows: list[Reading], at: datetime) -> Recorded:
     # and may hold the farm's row, waits for nobody (no key).
     Room.objects.select_for_update(no_key=True).get(pk=room.pk)
     fresh = _fresh(room, rows)
-    Reading.objects.bulk_create(fresh, ignore_conflicts=True, batch_size=500)
+    Reading.write_new(fresh)
     counted = [row.at for row in fresh if not row.set_aside]
     if counted:
         _note_change(room, min(counted), max(counted), at)

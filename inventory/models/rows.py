@@ -1,9 +1,10 @@
 """How rows that are read, or written, by the hundred become objects."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
+from itertools import chain
 from typing import Any, Self
 
-from django.db import models
+from django.db import connection, models
 from django.db.models.base import ModelState
 
 
@@ -42,3 +43,41 @@ class ReadByTheHundred(models.Model):
         made = type(self).__new__(type(self))
         made.__dict__.update(self.__dict__, _state=ModelState(), **columns)
         return made
+
+    @classmethod
+    def write_new(cls, rows: Sequence[Self]) -> None:
+        """Write rows without keys, but for those that a unique constraint knows already.
+
+        As bulk_create with ignore_conflicts, but for SQLite in half of the time, while all others
+        wait: Django makes every value ready for the database, and writes what no row holds.
+        """
+        if not rows:
+            return
+        columns = [
+            column
+            for column in cls._meta.concrete_fields
+            if any(getattr(row, column.attname) is not None for row in rows)
+        ]
+        stored = list(zip(*(_as_stored(column, rows) for column in columns), strict=True))
+        at_once = connection.ops.bulk_batch_size(columns, stored)
+        with connection.cursor() as cursor:
+            for begin in range(0, len(stored), at_once):
+                some = stored[begin : begin + at_once]
+                cursor.execute(_insert(cls, columns, len(some)), list(chain.from_iterable(some)))
+
+
+def _as_stored(column: models.Field, rows: Sequence[models.Model]) -> list[Any]:
+    """Return what stands in a column of each row, as the database takes it."""
+    values = [getattr(row, column.attname) for row in rows]
+    stored = {value: column.get_db_prep_save(value, connection) for value in set(values)}
+    return [stored[value] for value in values]
+
+
+def _insert(model: type[models.Model], columns: Sequence[models.Field], rows: int) -> str:
+    quoted = connection.ops.quote_name
+    names = ", ".join(quoted(str(column.column)) for column in columns)
+    row = f"({', '.join(['%s'] * len(columns))})"
+    return (
+        f"INSERT INTO {quoted(model._meta.db_table)} ({names})"
+        f" VALUES {', '.join([row] * rows)} ON CONFLICT DO NOTHING"
+    )
