@@ -4,7 +4,7 @@ from collections.abc import Collection, Sequence
 from itertools import chain
 from typing import Any, Self
 
-from django.db import connection, models
+from django.db import connection, models, transaction
 from django.db.models.base import ModelState
 
 
@@ -46,10 +46,11 @@ class ReadByTheHundred(models.Model):
 
     @classmethod
     def write_new(cls, rows: Sequence[Self]) -> None:
-        """Write rows without keys, but for those that a unique constraint knows already.
+        """Write rows without keys, but for those that a unique constraint knows already; or none.
 
         As bulk_create with ignore_conflicts, but for SQLite in half of the time, while all others
-        wait: Django makes every value ready for the database, and writes what no row holds.
+        wait: Django makes every value ready for the database, and writes what no row holds. Their
+        columns hold plain values; nothing is filled in. Raises IntegrityError.
         """
         if not rows:
             return
@@ -60,7 +61,7 @@ class ReadByTheHundred(models.Model):
         ]
         stored = list(zip(*(_as_stored(column, rows) for column in columns), strict=True))
         at_once = connection.ops.bulk_batch_size(columns, stored)
-        with connection.cursor() as cursor:
+        with transaction.atomic(savepoint=False), connection.cursor() as cursor:
             for begin in range(0, len(stored), at_once):
                 some = stored[begin : begin + at_once]
                 cursor.execute(_insert(cls, columns, len(some)), list(chain.from_iterable(some)))

@@ -5,7 +5,7 @@ from decimal import Decimal
 from uuid import uuid4
 
 import pytest
-from django.db import models
+from django.db import IntegrityError, models
 
 from inventory.actions.imports import keep_file
 from inventory.actions.temperatures import record_readings, type_paper_log
@@ -88,6 +88,15 @@ def test_a_row_that_is_known_is_not_written_again(farm):
     like = Reading(room=room(), kind="file", sensor="", at=NOW, temperature_c=9.0)
     Reading.write_new([like, like.alike(at=NOW + HOUR)])
     assert list(Reading.objects.values_list("temperature_c", flat=True)) == [3.0, 9.0]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_rows_that_can_not_all_be_written_none_is(farm):
+    like = Reading(room=room(), kind="file", sensor="fan", at=NOW, temperature_c=3.0)
+    good = [like.alike(at=NOW + n * HOUR) for n in range(300)]
+    with pytest.raises(IntegrityError):
+        Reading.write_new([*good, like.alike(at=NOW - HOUR, kind=None)])
+    assert not Reading.objects.exists()
 
 
 def test_no_rows_are_written_without_a_word_to_the_database(farm, django_assert_num_queries):
