@@ -33,6 +33,7 @@ def its_tables(demo, django_db_setup, django_db_blocker):
 
 def test_the_demo_starts_and_the_home_page_is_light(chromium, demo):
     address, said = demo.address, demo.said.read_text()
+    assert said.index("takes half a minute") < said.index("Demo farm loaded")
     password = re.search(r"Sign in as Odile with the password (\S+)", said).group(1)
     context = open_phone(chromium)
     page = context.new_page()

@@ -23,6 +23,8 @@ class Command(FarmCommand):
     def handle(self, *args, **options):
         if Farm.objects.exists():
             raise CommandError("There is a farm already; the demo goes into an empty one.")
+        self.stdout.write("Loading the demo farm takes half a minute or so.")
+        self.stdout.flush()
         password = make_password()
         load_demo(timezone.now(), password)
         self.stdout.write(f"Demo farm loaded. Sign in as {OWNER} with the password {password}")
