@@ -29,6 +29,10 @@ _TOO_LARGE = (
     f"written.\nEsto pasa de {MOST_BYTES // 1_000_000} MB, y nada aquí lo acepta. No se guardó "
     "nada.\n"
 )
+_UNREADABLE = (
+    "This could not be read. Nothing was written.\nEsto no se pudo leer. No se guardó nada.\n"
+)
+_PLAIN = [("Content-Type", "text/plain; charset=utf-8")]
 
 
 class Reception:
@@ -43,13 +47,23 @@ class Reception:
     def __call__(self, request: Request, start_response: Callable[..., Any]) -> Iterable[bytes]:
         length = _length(request)
         if length > MOST_BYTES:
-            start_response("413 Content Too Large", [("Content-Type", "text/plain; charset=utf-8")])
+            start_response("413 Content Too Large", _PLAIN)
             return [_TOO_LARGE.encode()]
         with self._huge if length > HUGE_BYTES else nullcontext():
             if length:
                 request["wsgi.input"] = _received(request["wsgi.input"], length)
             with self._large if length > LARGE_BYTES else nullcontext(), self._turns:
-                return self._answer(request, start_response)
+                return self._answered(request, start_response)
+
+    def _answered(self, request: Request, start_response: Callable[..., Any]) -> Iterable[bytes]:
+        try:
+            return self._answer(request, start_response)
+        except (LookupError, UnicodeError):
+            # Django reads a query in whatever code is named before anything of it may refuse.
+            if "charset" not in request.get("CONTENT_TYPE", "").lower():
+                raise
+            start_response("400 Bad Request", _PLAIN)
+            return [_UNREADABLE.encode()]
 
 
 def _length(request: Request) -> int:

@@ -1,9 +1,12 @@
 """A request takes a turn only once all of it is here; large ones leave turns to the others."""
 
 import io
+from collections.abc import Callable
 from threading import Barrier, Event, Thread
+from wsgiref.util import setup_testing_defaults
 
 import pytest
+from django.core.handlers.wsgi import WSGIRequest
 
 from coldroom.reception import ANSWERED, LARGE_ANSWERED, LARGE_BYTES, MOST_BYTES, Reception
 from tests.serving import LIMIT_S
@@ -119,3 +122,36 @@ def test_what_is_too_long_is_refused_unread(said):
     )
     assert statuses == ["413 Content Too Large"]
     assert "25 MB" in b"".join(answer).decode()
+
+
+def in_code(code: str, *, query: str = "x=1") -> dict:
+    environ = {"CONTENT_TYPE": f"text/plain; charset={code}", "QUERY_STRING": query}
+    setup_testing_defaults(environ)
+    return environ
+
+
+def read_by_django(environ: dict, _start_response: Callable) -> list[bytes]:
+    return [WSGIRequest(environ).GET["x"].encode()]
+
+
+@pytest.mark.parametrize("code", ["hex", "rot13", "zip", "undefined"])
+def test_a_query_in_a_code_that_is_none_of_letters_is_refused(code):
+    """That it is Django which stumbles, before it has a request at all, is seen first."""
+    with pytest.raises((LookupError, UnicodeError)):
+        read_by_django(in_code(code), print)
+    statuses = []
+    answer = Reception(read_by_django)(
+        in_code(code), lambda status, _headers: statuses.append(status)
+    )
+    assert statuses == ["400 Bad Request"]
+    assert "could not be read" in b"".join(answer).decode()
+
+
+@pytest.mark.parametrize("code", ["utf-8", "latin-1", "nonsense"])
+def test_a_query_in_another_code_is_read(code):
+    assert Reception(read_by_django)(in_code(code), print) == [b"1"]
+
+
+def test_a_fault_of_the_programs_own_is_not_taken_for_one_of_the_code():
+    with pytest.raises(KeyError):
+        Reception(lambda environ, _start: environ["missing"])(request(io.BytesIO(), 0), print)
