@@ -53,9 +53,9 @@ class Reception:
             if length:
                 request["wsgi.input"] = _received(request["wsgi.input"], length)
             with self._large if length > LARGE_BYTES else nullcontext(), self._turns:
-                return self._answered(request, start_response)
+                return self._ask(request, start_response)
 
-    def _answered(self, request: Request, start_response: Callable[..., Any]) -> Iterable[bytes]:
+    def _ask(self, request: Request, start_response: Callable[..., Any]) -> Iterable[bytes]:
         try:
             return self._answer(request, start_response)
         except (LookupError, UnicodeError):

@@ -124,8 +124,8 @@ def test_what_is_too_long_is_refused_unread(said):
     assert "25 MB" in b"".join(answer).decode()
 
 
-def in_code(code: str, *, query: str = "x=1") -> dict:
-    environ = {"CONTENT_TYPE": f"text/plain; charset={code}", "QUERY_STRING": query}
+def in_code(code: str) -> dict:
+    environ = {"CONTENT_TYPE": f"text/plain; charset={code}", "QUERY_STRING": "x=1"}
     setup_testing_defaults(environ)
     return environ
 

@@ -1,4 +1,4 @@
-"""How rows that are read, or written, by the hundred become objects."""
+"""How rows become objects, and objects rows, by the hundred."""
 
 from collections.abc import Collection, Sequence
 from itertools import chain
