@@ -3,6 +3,7 @@
 Imports no Django at first: other processes start from this file alone.
 """
 
+import _thread
 import gc
 import logging
 import multiprocessing
@@ -39,12 +40,24 @@ _STILL_THERE = {
 GARBAGE_AFTER = 100_000  # objects more than before
 
 
+class _Server(Granian):
+    """Granian, which a second signal in the same instant does not hold up for ever.
+
+    A service manager and a closed terminal tell one both to a process and to its group. The event
+    that is set then has a lock, and who tells may have come upon it being held.
+    """
+
+    def signal_handler_interrupt(self, *args: Any, **kwargs: Any) -> None:
+        self.interrupt_signal = True
+        _thread.start_new_thread(self.main_loop_interrupt.set, ())
+
+
 def serve(host: str, port: int, certificate: Path | None = None, key: Path | None = None) -> None:
     """Serve with one worker process and its threads, until a signal ends it.
 
     A worker that is killed comes back. Closing the terminal ends all of it, as Ctrl-C does.
     """
-    server = Granian(
+    server = _Server(
         "coldroom.wsgi:application",
         address=host,
         port=port,
@@ -68,7 +81,7 @@ def _is_news(line: logging.LogRecord) -> bool:
     return "Python threads" not in line.getMessage()
 
 
-def _end_with_the_terminal(server: Granian) -> None:
+def _end_with_the_terminal(server: _Server) -> None:
     """Make a hangup stop the server, which would else only reload, unless it is ignored."""
     hangup = getattr(signal, "SIGHUP", None)
     if hangup is None:

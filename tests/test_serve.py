@@ -4,13 +4,14 @@ import os
 import socket
 import subprocess
 import sys
+import threading
 import time
 from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
 
-from coldroom.serve import _looks_after
+from coldroom.serve import _looks_after, _Server
 from tests.serving import LIMIT_S, ROOT, Served, started
 
 # A parent that makes a child as the server makes its worker, says so, and waits to be killed.
@@ -31,6 +32,23 @@ def test_a_worker_whose_parent_was_killed_ends():
         made.kill()
         # The pipe ends when nobody is left who could write to it.
         assert made.communicate(timeout=LIMIT_S)[0] == b""
+
+
+def test_a_signal_is_heard_though_another_came_in_the_same_instant():
+    """Whatever its own thread was at then: it holds the lock of the event, or not."""
+    server = _Server("x")
+
+    def told_twice() -> None:
+        with server.main_loop_interrupt._cond:
+            server.signal_handler_interrupt()
+            server.signal_handler_interrupt()
+
+    told = threading.Thread(target=told_twice, daemon=True)
+    told.start()
+    told.join(30)
+    assert not told.is_alive()
+    assert server.main_loop_interrupt.wait(LIMIT_S)
+    assert server.interrupt_signal
 
 
 HALF_A_FORM = (
